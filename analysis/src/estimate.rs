@@ -1,0 +1,1 @@
+//! Estimates with their intervals, and refusals where there is no number to give.

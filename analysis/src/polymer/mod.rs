@@ -1,0 +1,10 @@
+//! What heat does to a waiting polymer: the materials, their dose kinetics and how they ooze.
+//! Each figure carries its source or says that it is from memory.
+
+mod dose;
+mod material;
+mod ooze;
+
+pub use dose::{DOSE_REFERENCE, MELT_VOLUME, dose_rate, flushed};
+pub use material::{Material, MaterialFacts};
+pub use ooze::{drool_rate, reheat_expansion, stored_pressure_volume};

@@ -1,0 +1,3 @@
+//! The doorway.
+
+fn main() {}
