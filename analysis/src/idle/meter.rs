@@ -74,6 +74,12 @@ impl SpanMeter {
         self.gap += lasted;
     }
 
+    /// Time waited so far.
+    #[must_use]
+    pub const fn idle(&self) -> Seconds {
+        self.idle
+    }
+
     /// The span so far. `retracted` is the retraction in force, if known; without it stored pressure is left out.
     #[must_use]
     pub fn measure(&self, retracted: Option<Millimetres>) -> SpanMeasure {
@@ -94,8 +100,7 @@ impl SpanMeter {
 }
 
 /// Dose of one interval between two readings, by the trapezoid rule on the rate.
-#[must_use]
-pub fn interval_dose(material: Material, lasted: Seconds, from: Celsius, to: Celsius) -> DoseMinutes {
+fn interval_dose(material: Material, lasted: Seconds, from: Celsius, to: Celsius) -> DoseMinutes {
     let rate = f64::midpoint(dose_rate(material, from), dose_rate(material, to));
     DoseMinutes::new(rate * lasted.as_minutes())
 }

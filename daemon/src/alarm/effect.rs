@@ -4,7 +4,7 @@ use crate::entry::ToolNumber;
 use dwell_analysis::time::Timestamp;
 
 /// Which rule raised an alarm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Rule {
     /// The waiting melt's dose is over its material's residence limit.
     ResidenceBudget,

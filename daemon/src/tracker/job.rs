@@ -1,0 +1,101 @@
+//! Whether a print is on, and whether it is still the same one. Owns the print's phase; tools are followed elsewhere.
+
+use crate::entry::{Job, JobState, PrintEnd, ToolNumber};
+use crate::tracker::work::SetPoints;
+use dwell_analysis::time::Timestamp;
+use std::sync::Arc;
+
+/// How far a host's progress may fall back within one print, in millionths: it is often an estimate.
+const FRACTION_SLACK: u32 = 10_000;
+
+/// The print that is on.
+#[derive(Clone, Debug)]
+pub(super) struct Print {
+    pub(super) started: Timestamp,
+    pub(super) name: Option<Arc<str>>,
+    pub(super) paused: bool,
+    /// The tool last seen at work.
+    pub(super) tool: Option<ToolNumber>,
+    pub(super) set_points: SetPoints,
+    fraction_millionths: Option<u32>,
+}
+
+/// What a reading means for the print.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    /// None is on, and none begins.
+    Without,
+    /// The same print goes on.
+    Same,
+    /// A print begins; the one before, if any, was not seen to end.
+    Begins,
+    /// The host says how it ended.
+    Ended(PrintEnd),
+    /// It is gone, and nobody said how.
+    Vanished,
+}
+
+impl Print {
+    pub(super) fn new(started: Timestamp, job: &Job) -> Self {
+        Self {
+            started,
+            name: job.name.clone(),
+            paused: false,
+            tool: None,
+            set_points: SetPoints::default(),
+            fraction_millionths: job.fraction_millionths,
+        }
+    }
+
+    /// Remembers what identifies the print from one reading to the next.
+    pub(super) fn note(&mut self, job: &Job) {
+        if self.name.is_none() {
+            self.name.clone_from(&job.name);
+        }
+        if job.fraction_millionths.is_some() {
+            self.fraction_millionths = job.fraction_millionths;
+        }
+    }
+
+    fn is(&self, job: &Job, after_gap: bool) -> bool {
+        let same_name = match (&self.name, &job.name) {
+            (Some(mine), Some(theirs)) => mine == theirs,
+            (None, _) | (_, None) => true,
+        };
+        // Within contact a print can't be started anew unseen; across a gap, lost progress tells of it.
+        let went_on = match (self.fraction_millionths, job.fraction_millionths) {
+            (Some(before), Some(now)) if after_gap => now.saturating_add(FRACTION_SLACK) >= before,
+            (Some(_) | None, _) => true,
+        };
+        same_name && went_on
+    }
+}
+
+/// Judges one reading's job against the print that is on.
+pub(super) fn turn(print: Option<&Print>, job: &Job, after_gap: bool) -> Turn {
+    let Some(print) = print else {
+        return match job.state {
+            JobState::Printing => Turn::Begins,
+            JobState::None
+            | JobState::Heating
+            | JobState::Paused
+            | JobState::Completed
+            | JobState::Cancelled
+            | JobState::Failed => Turn::Without,
+        };
+    };
+    let same = print.is(job, after_gap);
+    match job.state {
+        JobState::Printing | JobState::Heating | JobState::Paused if same => Turn::Same,
+        JobState::Printing => Turn::Begins,
+        JobState::Completed if same => Turn::Ended(PrintEnd::Completed),
+        JobState::Cancelled if same => Turn::Ended(PrintEnd::Cancelled),
+        JobState::Failed if same => Turn::Ended(PrintEnd::Failed),
+        JobState::Heating
+        | JobState::Paused
+        | JobState::Completed
+        | JobState::Cancelled
+        | JobState::Failed
+        | JobState::None => Turn::Vanished,
+    }
+}

@@ -1,0 +1,233 @@
+//! One tool: what it does, how its idle span adds up, how old its melt is. Owns a tool's state between readings;
+//! whose turn it is, it is told.
+
+use super::effect::{Context, Doing, Effect, ToolNow};
+use crate::entry::{CentiCelsius, Heater, Settings, ToolNumber};
+use dwell_analysis::idle::SpanMeter;
+use dwell_analysis::polymer::flushed;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+
+/// A tool is heated from 50 °C on, under every filament's softening; it is cold again below 45 °C, so that noise
+/// does not cut spans.
+const HEATED_FROM: CentiCelsius = CentiCelsius::from_hundredths(5000);
+const COLD_BELOW: CentiCelsius = CentiCelsius::from_hundredths(4500);
+
+/// Flow of a working nozzle, mm3/s, that flushes old melt: 2 to 10 is usual (common practice, no source). Polling
+/// does not tell the flow.
+const WORKING_FLOW: f64 = 4.0;
+
+/// What a tool is to do as of a reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    Working { print: Timestamp },
+    Waiting { context: Context, print: Option<Timestamp> },
+    Cold,
+    Unknown,
+}
+
+/// The time between the last reading and this one.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Interval {
+    pub(super) from: Timestamp,
+    pub(super) to: Timestamp,
+    /// Silence: nothing is known of it.
+    pub(super) is_gap: bool,
+    /// Contact, but the host did not say which tool was at work.
+    pub(super) is_vague: bool,
+}
+
+#[derive(Clone, Debug)]
+enum Activity {
+    Working { turn: Turn, began: Timestamp, gap: Seconds },
+    Waiting { turn: Turn, began: Timestamp, context: Context, meter: SpanMeter, targets: Targets },
+    Cold,
+    Unknown,
+}
+
+/// How long each set point was in force within a span.
+#[derive(Clone, Debug, Default)]
+struct Targets(Vec<(CentiCelsius, Seconds)>);
+
+/// One tool of the printer that is followed.
+#[derive(Clone, Debug)]
+pub(super) struct Tool {
+    number: ToolNumber,
+    settings: Settings,
+    activity: Activity,
+    heated: Option<bool>,
+    heater: Heater,
+    dose: DoseMinutes,
+}
+
+impl Tool {
+    pub(super) fn new(number: ToolNumber, settings: Settings) -> Self {
+        Self {
+            number,
+            settings,
+            activity: Activity::Unknown,
+            heated: None,
+            heater: Heater::default(),
+            dose: DoseMinutes::ZERO,
+        }
+    }
+
+    /// Takes over changed settings; another material has been loaded and purged, so its melt is fresh.
+    pub(super) fn set(&mut self, newer: &Settings) {
+        let before = self.settings.kind();
+        self.settings.update(newer);
+        if self.settings.kind() != before {
+            self.dose = DoseMinutes::ZERO;
+        }
+    }
+
+    /// Whether the tool is heated as of `heater`; `None` if nothing tells. A missing reading changes nothing.
+    pub(super) fn heated(&mut self, heater: &Heater) -> Option<bool> {
+        let above = |limit| {
+            let over = |value: Option<CentiCelsius>| value.map(|value| value >= limit);
+            match (over(heater.actual), over(heater.target)) {
+                (None, None) => None,
+                (actual, target) => Some(actual == Some(true) || target == Some(true)),
+            }
+        };
+        if above(HEATED_FROM) == Some(true) {
+            self.heated = Some(true);
+        } else if above(COLD_BELOW) == Some(false) || (self.heated.is_none() && above(COLD_BELOW).is_some()) {
+            self.heated = Some(false);
+        }
+        self.heated
+    }
+
+    /// Books the interval to what the tool did in it, then takes its next turn.
+    pub(super) fn advance(&mut self, interval: Option<Interval>, heater: Heater, turn: Turn, at: Timestamp) -> Step {
+        let mut step = Step::default();
+        let same = self.turn() == turn;
+        if let Some(interval) = interval {
+            if !interval.is_gap || same {
+                self.book(interval, &heater);
+            }
+            if !same {
+                let ended = if interval.is_gap { interval.from } else { interval.to };
+                step.ended = self.end(ended);
+            }
+        }
+        self.heater = heater;
+        if !same {
+            step.began = self.begin(turn, at);
+        }
+        step
+    }
+
+    fn turn(&self) -> Turn {
+        match self.activity {
+            Activity::Working { turn, .. } | Activity::Waiting { turn, .. } => turn,
+            Activity::Cold => Turn::Cold,
+            Activity::Unknown => Turn::Unknown,
+        }
+    }
+
+    fn book(&mut self, interval: Interval, now: &Heater) {
+        let lasted = interval.to - interval.from;
+        let ends = self.heater.actual.zip(now.actual).filter(|_| !interval.is_gap);
+        let ends = ends.map(|(from, to)| (from.celsius(), to.celsius()));
+        let material = self.settings.kind();
+        match &mut self.activity {
+            Activity::Working { gap, .. } => {
+                if interval.is_gap || interval.is_vague {
+                    *gap += lasted;
+                } else {
+                    self.dose = flushed(self.dose, CubicMm::new(WORKING_FLOW * lasted.get()));
+                }
+            }
+            Activity::Waiting { meter, targets, .. } => {
+                targets.add(self.heater.target, lasted);
+                match ends {
+                    Some((from, to)) if !interval.is_vague => self.dose += meter.wait(lasted, from, to),
+                    Some(_) | None => meter.miss(lasted),
+                }
+            }
+            Activity::Cold | Activity::Unknown => {
+                if let Some((from, to)) = ends {
+                    self.dose += SpanMeter::new(material).wait(lasted, from, to);
+                }
+            }
+        }
+    }
+
+    fn end(&mut self, ended: Timestamp) -> Option<Effect> {
+        match &self.activity {
+            Activity::Working { began, gap, .. } => {
+                Some(Effect::VisitEnded { tool: self.number, began: *began, ended, gap: *gap })
+            }
+            Activity::Waiting { began, meter, targets, .. } => Some(Effect::SpanEnded {
+                tool: self.number,
+                began: *began,
+                ended,
+                measure: meter.measure(self.settings.retract),
+                target: targets.longest(),
+            }),
+            Activity::Cold | Activity::Unknown => None,
+        }
+    }
+
+    fn begin(&mut self, turn: Turn, at: Timestamp) -> Option<Effect> {
+        let (activity, effect) = match turn {
+            Turn::Working { print } => (
+                Activity::Working { turn, began: at, gap: Seconds::ZERO },
+                Some(Effect::VisitBegan { started: print, tool: self.number, began: at }),
+            ),
+            Turn::Waiting { context, print } => {
+                let meter = SpanMeter::new(self.settings.kind());
+                let target = self.heater.target.map(CentiCelsius::celsius);
+                (
+                    Activity::Waiting { turn, began: at, context, meter, targets: Targets::default() },
+                    Some(Effect::SpanBegan { tool: self.number, began: at, context, print, target }),
+                )
+            }
+            Turn::Cold => (Activity::Cold, None),
+            Turn::Unknown => (Activity::Unknown, None),
+        };
+        self.activity = activity;
+        effect
+    }
+
+    pub(super) fn now(&self) -> ToolNow {
+        let doing = match &self.activity {
+            Activity::Working { began, .. } => Doing::Working { since: *began },
+            Activity::Waiting { began, context, meter, .. } => {
+                Doing::Waiting { since: *began, context: *context, idle: meter.idle() }
+            }
+            Activity::Cold => Doing::Cold,
+            Activity::Unknown => Doing::Unknown,
+        };
+        ToolNow {
+            doing,
+            actual: self.heater.actual.map(CentiCelsius::celsius),
+            target: self.heater.target.map(CentiCelsius::celsius),
+            dose: self.dose,
+            limit: self.settings.kind().facts().residence_limit,
+        }
+    }
+}
+
+/// What a tool's step ended and began.
+#[derive(Debug, Default)]
+pub(super) struct Step {
+    pub(super) ended: Option<Effect>,
+    pub(super) began: Option<Effect>,
+}
+
+impl Targets {
+    fn add(&mut self, target: Option<CentiCelsius>, lasted: Seconds) {
+        let Some(target) = target else { return };
+        match self.0.iter_mut().find(|(held, _)| *held == target) {
+            Some((_, time)) => *time += lasted,
+            None => self.0.push((target, lasted)),
+        }
+    }
+
+    fn longest(&self) -> Option<Celsius> {
+        let longest = self.0.iter().max_by(|(_, a), (_, b)| a.get().total_cmp(&b.get()));
+        longest.map(|(target, _)| target.celsius())
+    }
+}
