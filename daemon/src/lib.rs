@@ -3,5 +3,8 @@
 //! `entry` is what comes in; `tracker` and `alarm` decide and do no I/O; `store` alone holds SQL.
 
 pub mod alarm;
+pub mod clock;
 pub mod entry;
+pub mod journal;
+pub mod stamp;
 pub mod tracker;

@@ -22,6 +22,8 @@ struct Last {
     at: Timestamp,
     /// The newest reading that told which tool was at work.
     told_tool_at: Timestamp,
+    /// It did not tell, and the tool before is taken to be still at work.
+    is_vague: bool,
     lost: bool,
 }
 
@@ -74,12 +76,12 @@ impl Tracker {
         let mut effects = Vec::with_capacity(1);
         let is_gap = self.regain(&reading, &mut effects);
         let vague_since = self.last.map(|last| last.told_tool_at);
-        let interval = self.last.map(|last| Interval { from: last.at, to: reading.at, is_gap, is_vague: false });
+        let interval =
+            self.last.map(|last| Interval { from: last.at, to: reading.at, is_gap, is_vague: last.is_vague });
 
         let mut after = Vec::new();
         let before = self.follow_print(&reading, is_gap, &mut after);
         let tool = self.follow_work(&reading, vague_since, is_gap, &mut after);
-        let interval = interval.map(|interval| Interval { is_vague: tool.is_vague, ..interval });
         for (idx, heater) in reading.tools.iter().enumerate() {
             let heated = self.tools[idx].heated(heater);
             let turn = self.turn_of(idx, heated, &reading, tool.number);
@@ -89,8 +91,8 @@ impl Tracker {
         }
         effects.extend(before);
         effects.append(&mut after);
-        let told_tool_at = if tool.told { Some(reading.at) } else { vague_since }.unwrap_or(reading.at);
-        self.last = Some(Last { at: reading.at, told_tool_at, lost: false });
+        let told_tool_at = if tool.is_vague { vague_since } else { None }.unwrap_or(reading.at);
+        self.last = Some(Last { at: reading.at, told_tool_at, is_vague: tool.is_vague, lost: false });
         effects.push(Effect::Sample { tools: self.tools.iter().map(Tool::now).collect(), reading });
         effects
     }
@@ -168,22 +170,19 @@ impl Tracker {
         is_gap: bool,
         after: &mut Vec<Effect>,
     ) -> AtWork {
-        let Some(print) = self.print.as_mut() else {
-            return AtWork { number: None, told: true, is_vague: false };
+        let Some(print) = self.print.as_mut().filter(|_| reading.job.state != JobState::Paused) else {
+            return AtWork { number: None, is_vague: false };
         };
         let Some((tool, source)) = work::at_work(reading, self.hot_end, &mut print.set_points) else {
             // A host that left the field out for a moment has not changed tools; one that is silent about it has
             // told nothing.
             let brief = !is_gap && told_at.is_some_and(|told| reading.at - told <= SILENCE_MAX);
-            return AtWork { number: print.tool.filter(|_| brief), told: false, is_vague: true };
+            return AtWork { number: print.tool.filter(|_| brief), is_vague: true };
         };
-        if !print.paused {
-            if let Some(from) = print.tool.filter(|from| *from != tool) {
-                after.push(Effect::ToolChanged { started: print.started, at: reading.at, from, to: tool, source });
-            }
-            print.tool = Some(tool);
+        if let Some(from) = print.tool.replace(tool).filter(|from| *from != tool) {
+            after.push(Effect::ToolChanged { started: print.started, at: reading.at, from, to: tool, source });
         }
-        AtWork { number: Some(tool), told: true, is_vague: false }
+        AtWork { number: Some(tool), is_vague: false }
     }
 
     fn turn_of(&self, idx: usize, heated: Option<bool>, reading: &Reading, at_work: Option<ToolNumber>) -> Turn {
@@ -210,7 +209,6 @@ impl Tracker {
 /// What a reading says of the tool at work.
 struct AtWork {
     number: Option<ToolNumber>,
-    told: bool,
     is_vague: bool,
 }
 
