@@ -13,4 +13,5 @@ pub use printer::Printer;
 pub use search::default_file;
 
 #[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]
 mod tests;

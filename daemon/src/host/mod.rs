@@ -18,3 +18,7 @@ pub use field::{Field, Missing, Scale, ShareField, TemperatureField, Temperature
 pub use map::{HeaterMap, MapError, PrinterMap, StateField, ToolField, understand};
 pub use poll::{Host, PollError};
 pub use selector::{Selector, SelectorFault};
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
