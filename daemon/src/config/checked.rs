@@ -1,0 +1,211 @@
+//! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
+
+use super::fault::{ConfigError, Key, Wrong, one_of, unparsed, within};
+use super::printer::{Printer, printers};
+use super::raw::{RawAlarm, RawConfig, RawReport};
+use crate::host::Address;
+use dwell_analysis::units::{Celsius, Seconds};
+use jiff::civil::{Time, Weekday};
+use jiff::tz::TimeZone;
+use std::fmt;
+use std::fs;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+/// Everything a person has set, checked.
+#[derive(Clone, Debug)]
+pub struct Config {
+    store: PathBuf,
+    listen: SocketAddr,
+    report: ReportPlan,
+    webhook: Option<Webhook>,
+    idle_rule: IdleRule,
+    printers: Vec<Printer>,
+}
+
+/// When and where the weekly report is written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReportPlan {
+    /// The calendar that weeks and days are counted in.
+    pub zone: TimeZone,
+    /// Where reports are written.
+    pub folder: PathBuf,
+    /// On which day.
+    pub weekday: Weekday,
+    /// At which time of that day.
+    pub at: Time,
+}
+
+/// The plain rule: a tool waits over a temperature for too long.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct IdleRule {
+    /// Over which temperature.
+    pub over: Celsius,
+    /// For how long.
+    pub lasting: Seconds,
+}
+
+/// Where notices go. Its path and query may hold a key, so only its host is shown.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Webhook(Address);
+
+/// Loopback: the dashboard has no sign-in yet.
+const LISTEN: &str = "127.0.0.1:7870";
+/// Over the standby temperature that common practice gives the usual polymers; no source.
+const IDLE_OVER_C: f64 = 180.0;
+/// Common practice, no source.
+const IDLE_FOR_MIN: f64 = 10.0;
+
+const WEEKDAYS: [(&str, Weekday); 7] = [
+    ("monday", Weekday::Monday),
+    ("tuesday", Weekday::Tuesday),
+    ("wednesday", Weekday::Wednesday),
+    ("thursday", Weekday::Thursday),
+    ("friday", Weekday::Friday),
+    ("saturday", Weekday::Saturday),
+    ("sunday", Weekday::Sunday),
+];
+
+impl Config {
+    /// Reads and checks a file.
+    ///
+    /// # Errors
+    /// When it can't be read or is wrong; the error names the place.
+    pub fn load(file: &Path) -> Result<Self, ConfigError> {
+        let text =
+            fs::read_to_string(file).map_err(|source| ConfigError::Unreadable { file: file.to_owned(), source })?;
+        Self::parse(&text, file)
+    }
+
+    /// Checks a file's text. Relative paths in it are relative to the file's folder.
+    ///
+    /// # Errors
+    /// When it is wrong; the error names the place.
+    pub fn parse(text: &str, file: &Path) -> Result<Self, ConfigError> {
+        let raw: RawConfig = toml::from_str(text).map_err(|error| unparsed(file.to_owned(), text, &error))?;
+        let folder = file.parent().unwrap_or(Path::new(""));
+        Self::check(&raw, folder).map_err(|wrong| wrong.at(file.to_owned(), text))
+    }
+
+    fn check(raw: &RawConfig, folder: &Path) -> Result<Self, Wrong> {
+        let root = Key::default();
+        let store = raw.store.path.as_deref().unwrap_or("dwellwatch.db");
+        Ok(Self {
+            store: path(&root.name("store").name("path"), store, folder)?,
+            listen: listen(&root.name("web").name("listen"), raw.web.listen.as_deref().unwrap_or(LISTEN))?,
+            report: report(&root.name("report"), &raw.report, folder)?,
+            webhook: webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref())?,
+            idle_rule: idle_rule(&root.name("alarm"), &raw.alarm)?,
+            printers: printers(&root.name("printer"), &raw.printer)?,
+        })
+    }
+
+    /// The database file.
+    #[must_use]
+    pub fn store(&self) -> &Path {
+        &self.store
+    }
+
+    /// Where the dashboard listens: a loopback address.
+    #[must_use]
+    pub fn listen(&self) -> SocketAddr {
+        self.listen
+    }
+
+    /// The weekly report.
+    #[must_use]
+    pub fn report(&self) -> &ReportPlan {
+        &self.report
+    }
+
+    /// Where notices go.
+    #[must_use]
+    pub fn webhook(&self) -> Option<&Webhook> {
+        self.webhook.as_ref()
+    }
+
+    /// The plain rule for idle heat.
+    #[must_use]
+    pub fn idle_rule(&self) -> IdleRule {
+        self.idle_rule
+    }
+
+    /// At least one, no two of one name.
+    #[must_use]
+    pub fn printers(&self) -> &[Printer] {
+        &self.printers
+    }
+}
+
+impl Webhook {
+    /// The whole address, for the request alone.
+    #[must_use]
+    pub fn address(&self) -> &Address {
+        &self.0
+    }
+}
+
+impl fmt::Display for Webhook {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/••••", self.0.origin())
+    }
+}
+
+impl fmt::Debug for Webhook {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{self}")
+    }
+}
+
+fn path(key: &Key, text: &str, folder: &Path) -> Result<PathBuf, Wrong> {
+    if text.trim().is_empty() {
+        return Err(Wrong::new(key.clone(), "found an empty text", "a path"));
+    }
+    Ok(folder.join(text))
+}
+
+fn listen(key: &Key, text: &str) -> Result<SocketAddr, Wrong> {
+    let example = format!("a loopback address and port such as {LISTEN:?}");
+    let address: SocketAddr =
+        text.parse().map_err(|_| Wrong::new(key.clone(), format!("found {text:?}"), example.clone()))?;
+    if !address.ip().is_loopback() {
+        let found = format!("found {text:?}, which other machines reach, and the dashboard has no sign-in yet");
+        return Err(Wrong::new(key.clone(), found, example));
+    }
+    Ok(address)
+}
+
+fn report(key: &Key, raw: &RawReport, folder: &Path) -> Result<ReportPlan, Wrong> {
+    let zone = raw.zone.as_deref().unwrap_or("UTC");
+    let weekday = raw.weekday.as_deref().unwrap_or("monday");
+    let at = raw.at.as_deref().unwrap_or("06:00");
+    let wrong = |name: &str, found: &str, right: &str| Wrong::new(key.name(name), format!("found {found:?}"), right);
+    Ok(ReportPlan {
+        zone: TimeZone::get(zone)
+            .map_err(|_| wrong("zone", zone, "a zone of the IANA time zone database such as \"Europe/Berlin\""))?,
+        folder: path(&key.name("folder"), raw.folder.as_deref().unwrap_or("reports"), folder)?,
+        weekday: one_of(&key.name("weekday"), weekday, &WEEKDAYS)?,
+        at: time_of_day(at).ok_or_else(|| wrong("at", at, "a time of day such as \"06:00\""))?,
+    })
+}
+
+/// `HH:MM`, 24 hours.
+fn time_of_day(text: &str) -> Option<Time> {
+    let two_digits = |part: &str| (part.len() == 2).then(|| part.parse::<i8>().ok()).flatten();
+    let (hour, minute) = text.split_once(':')?;
+    Time::new(two_digits(hour)?, two_digits(minute)?, 0, 0).ok()
+}
+
+fn webhook(key: &Key, text: Option<&str>) -> Result<Option<Webhook>, Wrong> {
+    let read = |text| {
+        Address::parse(text).map_err(|fault| Wrong::new(key.clone(), fault.to_string(), "an http or https address"))
+    };
+    Ok(text.map(read).transpose()?.map(Webhook))
+}
+
+fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleRule, Wrong> {
+    // Below 40 °C a warm room would be an alarm; no desktop hot end goes over 500 °C. Three seconds to a day.
+    let over = within(&key.name("idle_over_c"), raw.idle_over_c.unwrap_or(IDLE_OVER_C), 40.0..=500.0, "°C")?;
+    let lasting = within(&key.name("idle_for_min"), raw.idle_for_min.unwrap_or(IDLE_FOR_MIN), 0.05..=1440.0, "min")?;
+    Ok(IdleRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
+}

@@ -1,0 +1,17 @@
+//! The configuration: read from TOML, checked whole, and then a type that only the check can make.
+//! Must not: let a raw, unchecked value out, or show a secret.
+
+mod checked;
+mod fault;
+mod printer;
+mod raw;
+mod search;
+
+pub use checked::{Config, IdleRule, ReportPlan, Webhook};
+pub use fault::{ConfigError, Fault};
+pub use printer::Printer;
+pub use search::default_file;
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]
+mod tests;
