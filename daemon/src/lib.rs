@@ -4,12 +4,31 @@
 //! `store` alone holds SQL.
 
 pub mod alarm;
+pub mod cli;
 pub mod clock;
+pub mod commands;
 pub mod config;
 pub mod entry;
 pub mod host;
 pub mod journal;
 pub mod pipeline;
+pub mod replay;
 pub mod stamp;
 pub mod store;
 pub mod tracker;
+
+use clap::Parser;
+use std::process::ExitCode;
+
+/// The whole program: reads the command line, does its work, and says in the exit code how it went.
+#[must_use]
+#[expect(clippy::print_stderr, reason = "diagnostics go to stderr, and here they end")]
+pub fn main() -> ExitCode {
+    match commands::run(cli::Cli::parse()) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("dwellwatch: {failure}");
+            failure.code()
+        }
+    }
+}

@@ -1,3 +1,7 @@
 //! The doorway.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    dwellwatch::main()
+}

@@ -3,6 +3,7 @@
 
 use crate::alarm::{AlarmEffect, IdleHotRule, Ledger};
 use crate::entry::{HotEnd, Reading, Settings, SettingsChange};
+use crate::store::Resume;
 
 use crate::tracker::{Effect, Tracker};
 use dwell_analysis::time::Timestamp;

@@ -1,1 +1,5 @@
-fn main() {}
+//! The daemon's own `main`, so that tests can start the program.
+
+fn main() -> std::process::ExitCode {
+    dwellwatch::main()
+}

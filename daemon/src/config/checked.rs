@@ -3,6 +3,7 @@
 use super::fault::{ConfigError, Key, Wrong, one_of, unparsed, within};
 use super::printer::{Printer, printers};
 use super::raw::{RawAlarm, RawConfig, RawReport};
+use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
@@ -19,7 +20,7 @@ pub struct Config {
     listen: SocketAddr,
     report: ReportPlan,
     webhook: Option<Webhook>,
-    idle_rule: IdleRule,
+    idle_rule: IdleHotRule,
     printers: Vec<Printer>,
 }
 
@@ -36,26 +37,12 @@ pub struct ReportPlan {
     pub at: Time,
 }
 
-/// The plain rule: a tool waits over a temperature for too long.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct IdleRule {
-    /// Over which temperature.
-    pub over: Celsius,
-    /// For how long.
-    pub lasting: Seconds,
-}
-
 /// Where notices go. Its path and query may hold a key, so only its host is shown.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Webhook(Address);
 
 /// Loopback: the dashboard has no sign-in yet.
 const LISTEN: &str = "127.0.0.1:7870";
-/// Over the standby temperature that common practice gives the usual polymers; no source.
-const IDLE_OVER_C: f64 = 180.0;
-/// Common practice, no source.
-const IDLE_FOR_MIN: f64 = 10.0;
-
 const WEEKDAYS: [(&str, Weekday); 7] = [
     ("monday", Weekday::Monday),
     ("tuesday", Weekday::Tuesday),
@@ -126,7 +113,7 @@ impl Config {
 
     /// The plain rule for idle heat.
     #[must_use]
-    pub fn idle_rule(&self) -> IdleRule {
+    pub fn idle_rule(&self) -> IdleHotRule {
         self.idle_rule
     }
 
@@ -203,9 +190,15 @@ fn webhook(key: &Key, text: Option<&str>) -> Result<Option<Webhook>, Wrong> {
     Ok(text.map(read).transpose()?.map(Webhook))
 }
 
-fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleRule, Wrong> {
+fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleHotRule, Wrong> {
+    let default = IdleHotRule::default();
     // Below 40 °C a warm room would be an alarm; no desktop hot end goes over 500 °C. Three seconds to a day.
-    let over = within(&key.name("idle_over_c"), raw.idle_over_c.unwrap_or(IDLE_OVER_C), 40.0..=500.0, "°C")?;
-    let lasting = within(&key.name("idle_for_min"), raw.idle_for_min.unwrap_or(IDLE_FOR_MIN), 0.05..=1440.0, "min")?;
-    Ok(IdleRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
+    let over = within(&key.name("idle_over_c"), raw.idle_over_c.unwrap_or(default.over.get()), 40.0..=500.0, "°C")?;
+    let lasting = within(
+        &key.name("idle_for_min"),
+        raw.idle_for_min.unwrap_or(default.lasting.as_minutes()),
+        0.05..=1440.0,
+        "min",
+    )?;
+    Ok(IdleHotRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
 }

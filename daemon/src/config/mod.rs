@@ -7,7 +7,7 @@ mod printer;
 mod raw;
 mod search;
 
-pub use checked::{Config, IdleRule, ReportPlan, Webhook};
+pub use checked::{Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};
 pub use printer::Printer;
 pub use search::default_file;

@@ -1,0 +1,194 @@
+//! Effects → rows, inside one transaction. Each statement finds its row by what identifies it in the world.
+
+use super::StoreError;
+use super::record;
+use crate::alarm::AlarmEffect;
+use crate::entry::{PrinterName, ToolNumber};
+use crate::stamp;
+use crate::tracker::Effect;
+use dwell_analysis::idle::SpanMeasure;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, Seconds};
+use rusqlite::{Connection, OptionalExtension, Transaction};
+
+/// What one printer's step, or several steps in a row, ask to be committed.
+#[derive(Debug)]
+pub struct Commit {
+    /// The printer.
+    pub printer: PrinterName,
+    /// What the tracker said, in order.
+    pub effects: Vec<Effect>,
+    /// What the alarm ledger said, in order.
+    pub alarms: Vec<AlarmEffect>,
+    /// Whether alarms go to the outbox too; not when the past is replayed.
+    pub notices: bool,
+}
+
+pub(super) fn events(
+    db: &Transaction<'_>,
+    printer: i64,
+    name: &PrinterName,
+    effects: &[Effect],
+    alarms: &[AlarmEffect],
+    notices: bool,
+) -> Result<(), StoreError> {
+    for effect in effects {
+        event(db, printer, name, effect)?;
+    }
+    for alarm in alarms {
+        change_alarm(db, printer, name, alarm, notices)?;
+    }
+    Ok(())
+}
+
+fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> Result<(), StoreError> {
+    let print_of = |started: Timestamp| print_row(db, printer, started, name);
+    match effect {
+        Effect::Sample { .. } => {}
+        Effect::Refused { at, reason } => record::refused(db, printer, reason.word(), *at)?,
+        Effect::PrintStarted { started, name } => {
+            const SQL: &str = "INSERT INTO print (printer, started_ms, name) VALUES (?1, ?2, ?3)";
+            db.prepare_cached(SQL)?.execute((printer, started.as_ms(), name.as_deref()))?;
+        }
+        Effect::PrintPaused { started, at } => print_event(db, print_of(*started)?, *at, "paused")?,
+        Effect::PrintResumed { started, at } => print_event(db, print_of(*started)?, *at, "resumed")?,
+        Effect::PrintEnded { started, at, end } => {
+            const SQL: &str = "UPDATE print SET ended_ms = ?2, end = ?3 WHERE id = ?1 AND ended_ms IS NULL";
+            let n = db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms(), end.word()))?;
+            found(n, "print", name, *started)?;
+        }
+        Effect::ToolChanged { started, at, from, to, source } => {
+            const SQL: &str =
+                "INSERT INTO tool_change (print, at_ms, from_tool, to_tool, source) VALUES (?1, ?2, ?3, ?4, ?5)";
+            let row = (print_of(*started)?, at.as_ms(), number(*from), number(*to), source.word());
+            db.prepare_cached(SQL)?.execute(row)?;
+        }
+        Effect::VisitBegan { started, tool, began } => {
+            const SQL: &str = "INSERT INTO visit (print, tool, began_ms) VALUES (?1, ?2, ?3)";
+            db.prepare_cached(SQL)?.execute((print_of(*started)?, number(*tool), began.as_ms()))?;
+        }
+        Effect::VisitEnded { tool, began, ended, gap } => {
+            const SQL: &str = "UPDATE visit SET ended_ms = ?4, gap_ms = ?5
+                WHERE print IN (SELECT id FROM print WHERE printer = ?1 AND started_ms <= ?3 ORDER BY started_ms DESC LIMIT 1)
+                AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
+            let row = (printer, number(*tool), began.as_ms(), ended.as_ms(), ms(*gap));
+            found(db.prepare_cached(SQL)?.execute(row)?, "visit", name, *began)?;
+        }
+        Effect::SpanBegan { tool, began, context, print, target } => {
+            const SQL: &str = "INSERT INTO span (printer, tool, began_ms, print, context, target_c)
+                VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
+            let print = print.map(print_of).transpose()?;
+            let row = (printer, number(*tool), began.as_ms(), print, context.word(), target.map(Celsius::get));
+            db.prepare_cached(SQL)?.execute(row)?;
+        }
+        Effect::SpanEnded { tool, began, ended, measure, target } => {
+            end_span(db, printer, name, (*tool, *began), *ended, measure, *target)?;
+        }
+        Effect::ContactLost { since } => {
+            // Said again after a restart: the same silence is one gap.
+            const SQL: &str = "INSERT OR IGNORE INTO gap (printer, began_ms) VALUES (?1, ?2)";
+            db.prepare_cached(SQL)?.execute((printer, since.as_ms()))?;
+        }
+        Effect::ContactRegained { since, at } => {
+            const SQL: &str = "UPDATE gap SET ended_ms = ?3 WHERE printer = ?1 AND began_ms = ?2 AND ended_ms IS NULL";
+            let n = db.prepare_cached(SQL)?.execute((printer, since.as_ms(), at.as_ms()))?;
+            found(n, "gap", name, *since)?;
+        }
+    }
+    Ok(())
+}
+
+fn end_span(
+    db: &Connection,
+    printer: i64,
+    name: &PrinterName,
+    (tool, began): (ToolNumber, Timestamp),
+    ended: Timestamp,
+    measure: &SpanMeasure,
+    target: Option<Celsius>,
+) -> Result<(), StoreError> {
+    const SQL: &str = "UPDATE span SET ended_ms = ?4, idle_ms = ?5, gap_ms = ?6, mean_c = ?7, max_c = ?8,
+        target_c = ifnull(?9, target_c), dose_min = ?10, ooze_mm3 = ?11
+        WHERE printer = ?1 AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
+    // Nothing measured is no dose at all, not a dose of nothing.
+    let dose = measure.mean.map(|_| measure.dose.get());
+    let n = db.prepare_cached(SQL)?.execute((
+        printer,
+        number(tool),
+        began.as_ms(),
+        ended.as_ms(),
+        ms(measure.idle),
+        ms(measure.gap),
+        measure.mean.map(Celsius::get),
+        measure.max.map(Celsius::get),
+        target.map(Celsius::get),
+        dose,
+        measure.ooze.map(CubicMm::get),
+    ))?;
+    found(n, "span", name, began)
+}
+
+fn change_alarm(
+    db: &Connection,
+    printer: i64,
+    name: &PrinterName,
+    alarm: &AlarmEffect,
+    notices: bool,
+) -> Result<(), StoreError> {
+    let notice = match alarm {
+        AlarmEffect::Raised { tool, rule, at, cause, consequence, action } => {
+            const SQL: &str = "INSERT INTO alarm (printer, tool, rule, raised_ms, state, cause, consequence, action)
+                VALUES (?1, ?2, ?3, ?4, 'unacknowledged', ?5, ?6, ?7)";
+            let row = (printer, number(*tool), rule.word(), at.as_ms(), cause, consequence, action);
+            db.prepare_cached(SQL)?.execute(row)?;
+            let body = serde_json::json!({
+                "alarm": "raised", "printer": name.as_str(), "tool": tool.idx(), "rule": rule.word(),
+                "at": stamp::write(*at), "cause": cause, "consequence": consequence, "action": action,
+            });
+            (*at, body)
+        }
+        AlarmEffect::Returned { tool, rule, raised, at } => {
+            const SQL: &str = "UPDATE alarm SET returned_ms = ?5,
+                state = CASE state WHEN 'acknowledged' THEN 'normal' ELSE 'returned unacknowledged' END
+                WHERE printer = ?1 AND tool = ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
+            let row = (printer, number(*tool), rule.word(), raised.as_ms(), at.as_ms());
+            found(db.prepare_cached(SQL)?.execute(row)?, "alarm", name, *raised)?;
+            let body = serde_json::json!({
+                "alarm": "returned", "printer": name.as_str(), "tool": tool.idx(), "rule": rule.word(),
+                "at": stamp::write(*at), "raised": stamp::write(*raised),
+            });
+            (*at, body)
+        }
+    };
+    if notices {
+        const SQL: &str = "INSERT INTO outbox (body, next_ms) VALUES (?1, ?2)";
+        db.prepare_cached(SQL)?.execute((notice.1.to_string(), notice.0.as_ms()))?;
+    }
+    Ok(())
+}
+
+fn print_event(db: &Connection, print: i64, at: Timestamp, kind: &str) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT INTO print_event (print, at_ms, kind) VALUES (?1, ?2, ?3)";
+    db.prepare_cached(SQL)?.execute((print, at.as_ms(), kind))?;
+    Ok(())
+}
+
+fn print_row(db: &Connection, printer: i64, started: Timestamp, name: &PrinterName) -> Result<i64, StoreError> {
+    const SQL: &str = "SELECT id FROM print WHERE printer = ?1 AND started_ms = ?2";
+    let id = db.prepare_cached(SQL)?.query_row((printer, started.as_ms()), |row| row.get(0)).optional()?;
+    id.ok_or_else(|| StoreError::NoSuchRow { what: "print", printer: name.to_string(), began: started })
+}
+
+fn found(n_rows: usize, what: &'static str, name: &PrinterName, began: Timestamp) -> Result<(), StoreError> {
+    if n_rows == 1 { Ok(()) } else { Err(StoreError::NoSuchRow { what, printer: name.to_string(), began }) }
+}
+
+fn number(tool: ToolNumber) -> i64 {
+    // A tool's number is below 16.
+    i64::try_from(tool.idx()).unwrap_or(i64::MAX)
+}
+
+#[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "float-to-int casts saturate")]
+fn ms(length: Seconds) -> i64 {
+    (length.get() * 1000.0).round() as i64
+}

@@ -1,0 +1,104 @@
+//! What can go wrong with the record, by what the caller does next.
+
+use dwell_analysis::time::Timestamp;
+use rusqlite::ErrorCode;
+use std::path::{Path, PathBuf};
+
+/// Why the store could not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// There is no database.
+    #[error("database {} does not exist", path.display())]
+    Absent {
+        /// Where it was looked for.
+        path: PathBuf,
+    },
+    /// It can't be opened or prepared.
+    #[error("database {}: {reason}", path.display())]
+    Opening {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        reason: String,
+    },
+    /// It was written by another version of the program.
+    #[error("database {} has schema {found}, this program reads schema {ours}", path.display())]
+    Version {
+        /// The file.
+        path: PathBuf,
+        /// The schema found.
+        found: usize,
+        /// The schema that this program knows.
+        ours: usize,
+    },
+    /// No room on the disk: what was to be written is kept and tried again.
+    #[error("no room left on the disk of the database")]
+    Full,
+    /// The file may not be written.
+    #[error("the database is read-only; the daemon's user needs to be able to write the file and its folder")]
+    ReadOnly,
+    /// Another process writes for too long.
+    #[error("the database is busy with another process")]
+    Busy,
+    /// An outcome names no print of the record.
+    #[error("no print of {printer} began within 60 s of {started}")]
+    NoSuchPrint {
+        /// The printer.
+        printer: String,
+        /// The start that was named.
+        started: String,
+    },
+    /// An effect names a row that is not there: the record and the tracker disagree, which is a fault of ours.
+    #[error("the record has no open {what} of {printer} that began at {}", began.as_ms())]
+    NoSuchRow {
+        /// What was to be ended.
+        what: &'static str,
+        /// The printer.
+        printer: String,
+        /// Its beginning.
+        began: Timestamp,
+    },
+    /// The file is damaged, or SQLite refuses for a reason not named above.
+    #[error("database: {0}")]
+    Other(String),
+    /// The writing thread has ended.
+    #[error("the store is closed")]
+    Closed,
+}
+
+impl StoreError {
+    /// Whether the same call may succeed later without anybody changing the program.
+    #[must_use]
+    pub fn is_transient(&self) -> bool {
+        matches!(self, Self::Full | Self::Busy | Self::ReadOnly)
+    }
+
+    pub(super) fn opening(path: &Path, error: rusqlite::Error) -> Self {
+        Self::from(error).at(path)
+    }
+
+    /// Names the file where the fault does not name it yet.
+    pub(super) fn at(self, path: &Path) -> Self {
+        match self {
+            Self::Version { found, ours, .. } => Self::Version { path: path.to_owned(), found, ours },
+            other => Self::Opening { path: path.to_owned(), reason: other.to_string() },
+        }
+    }
+}
+
+impl From<rusqlite::Error> for StoreError {
+    fn from(error: rusqlite::Error) -> Self {
+        match error.sqlite_error_code() {
+            Some(ErrorCode::DiskFull) => Self::Full,
+            Some(ErrorCode::ReadOnly) => Self::ReadOnly,
+            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
+            Some(_) | None => Self::Other(error.to_string()),
+        }
+    }
+}
+
+impl From<super::samples::Damaged> for StoreError {
+    fn from(damaged: super::samples::Damaged) -> Self {
+        Self::Other(damaged.to_string())
+    }
+}

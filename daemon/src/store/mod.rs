@@ -1,0 +1,28 @@
+//! The record: one SQLite file, and the only place with SQL. Writing goes through one thread that owns the writing
+//! connection; reading opens connections of its own.
+//!
+//! Events are durable when the call returns. Readings are batched by the minute and written with the next event or
+//! when the minute is over; a crash loses at most that minute. The newest reading and the batch under way are held
+//! here too, so that a page sees what the store holds, not what a tracker remembers.
+
+mod commit;
+mod error;
+mod latest;
+mod outbox;
+mod read;
+mod record;
+mod resume;
+mod samples;
+mod schema;
+mod writer;
+
+pub use commit::Commit;
+pub use error::StoreError;
+pub use latest::Latest;
+pub use outbox::Notice;
+pub use read::{
+    AlarmRow, ChangeRow, GapRow, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
+    SettingsRow, SpanFilter, SpanRow, VisitRow,
+};
+pub use resume::Resume;
+pub use writer::Store;

@@ -1,0 +1,87 @@
+//! Reading the record: rows straight into the words of the trade. A [`Reader`] sees one consistent state for as long
+//! as it is held.
+
+mod journal;
+mod prints;
+mod rows;
+mod spans;
+
+pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
+pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
+pub use spans::{SpanFilter, SpanRow};
+
+use super::{StoreError, schema};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+use rusqlite::Connection;
+use rusqlite::types::FromSql;
+use std::path::Path;
+
+/// A reading connection, inside one read transaction.
+#[derive(Debug)]
+pub struct Reader {
+    pub(super) db: Connection,
+}
+
+impl Reader {
+    /// Opens a database that is there.
+    ///
+    /// # Errors
+    /// If there is none, it can't be read, or it is of another version.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let db = schema::open_read(path)?;
+        db.execute_batch("BEGIN")?;
+        Ok(Self { db })
+    }
+
+    /// Copies the database as of now into a new file, while others go on writing.
+    ///
+    /// # Errors
+    /// If the file exists, or can't be written.
+    pub fn backup(&self, to: &Path) -> Result<(), StoreError> {
+        if to.exists() {
+            let reason = "is there already; a backup never overwrites".to_owned();
+            return Err(StoreError::Opening { path: to.to_owned(), reason });
+        }
+        self.db.execute_batch("COMMIT")?;
+        let copied = self.db.backup("main", to, None::<fn(rusqlite::backup::Progress)>);
+        self.db.execute_batch("BEGIN")?;
+        copied.map_err(|error| StoreError::opening(to, error))
+    }
+
+    fn scalar<T: FromSql>(&self, sql: &str) -> Result<T, StoreError> {
+        Ok(self.db.query_row(sql, [], |row| row.get(0))?)
+    }
+
+    /// The newest instant that the record knows of, of any printer: where its timeline goes on.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn newest(&self) -> Result<Option<Timestamp>, StoreError> {
+        let newest: Option<i64> = self.scalar("SELECT max(ended_ms) FROM sample_batch")?;
+        Ok(newest.map(Timestamp::from_ms))
+    }
+
+    /// The first reading of the record, of any printer.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn oldest(&self) -> Result<Option<Timestamp>, StoreError> {
+        let oldest: Option<i64> = self.scalar("SELECT min(began_ms) FROM sample_batch")?;
+        Ok(oldest.map(Timestamp::from_ms))
+    }
+}
+
+#[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "2^53 ms are 285,000 years")]
+fn seconds(ms: i64) -> Seconds {
+    Seconds::new(ms as f64 / 1000.0)
+}
+
+fn ms_or(at: Option<Timestamp>, otherwise: i64) -> i64 {
+    at.map_or(otherwise, Timestamp::as_ms)
+}
+
+/// A word of a CHECKed column as its value; a word that the program does not know means a damaged file.
+fn word<T>(value: Option<T>, column: &'static str) -> rusqlite::Result<T> {
+    value.ok_or_else(|| rusqlite::Error::InvalidColumnName(column.to_owned()))
+}

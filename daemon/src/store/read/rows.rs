@@ -1,0 +1,233 @@
+//! Printers, gaps, refusals, settings, parts, alarms.
+
+use super::prints::tool;
+use super::{Reader, StoreError, ms_or, word};
+use crate::alarm::Rule;
+use crate::entry::{
+    HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange, ToolNumber,
+};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use rusqlite::params;
+use std::sync::Arc;
+
+/// A printer.
+#[derive(Clone, Debug)]
+pub struct PrinterRow {
+    /// Its name.
+    pub name: PrinterName,
+    /// How its hot ends are built.
+    pub hot_end: HotEnd,
+    /// How many tools it has.
+    pub n_tools: usize,
+    /// Why its newest poll gave no reading, and since when; `None` while polls succeed.
+    pub fault: Option<(Timestamp, String)>,
+}
+
+/// A stretch without contact.
+#[derive(Clone, Debug)]
+pub struct GapRow {
+    /// The printer.
+    pub printer: PrinterName,
+    /// The last reading before it.
+    pub began: Timestamp,
+    /// The first reading after it; `None` while it lasts.
+    pub ended: Option<Timestamp>,
+}
+
+/// Readings left out for one reason.
+#[derive(Clone, Debug)]
+pub struct RefusedRow {
+    /// The printer.
+    pub printer: PrinterName,
+    /// The reason's word.
+    pub reason: &'static str,
+    /// How many.
+    pub n: u32,
+}
+
+/// A settings change and its printer.
+#[derive(Clone, Debug)]
+pub struct SettingsRow {
+    /// The change.
+    pub change: SettingsChange,
+}
+
+/// A part change and its printer.
+#[derive(Clone, Debug)]
+pub struct PartRow {
+    /// The printer.
+    pub printer: PrinterName,
+    /// The change.
+    pub change: PartChange,
+}
+
+/// An alarm.
+#[derive(Clone, Debug)]
+pub struct AlarmRow {
+    /// Its number.
+    pub id: i64,
+    /// The printer.
+    pub printer: PrinterName,
+    /// The tool.
+    pub tool: ToolNumber,
+    /// The rule.
+    pub rule: Rule,
+    /// When it was raised.
+    pub raised: Timestamp,
+    /// When its condition went away.
+    pub returned: Option<Timestamp>,
+    /// Its state's word, as in IEC 62682.
+    pub state: String,
+    /// What was found.
+    pub cause: String,
+    /// What it leads to.
+    pub consequence: String,
+    /// What to do.
+    pub action: String,
+}
+
+impl Reader {
+    /// Every printer, by name.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn printers(&self) -> Result<Vec<PrinterRow>, StoreError> {
+        const SQL: &str = "SELECT name, hot_end, n_tools, since_ms, cause
+            FROM printer LEFT JOIN poll_fault ON poll_fault.printer = printer.id ORDER BY name";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([], |row| {
+            let since: Option<i64> = row.get(3)?;
+            Ok(PrinterRow {
+                name: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,
+                hot_end: word(HotEnd::of_word(&row.get::<_, String>(1)?), "hot_end")?,
+                n_tools: usize::from(row.get::<_, u8>(2)?),
+                fault: since.map(Timestamp::from_ms).zip(row.get(4)?),
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Stretches without contact that overlap a time, in time order.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn gaps(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<GapRow>, StoreError> {
+        const SQL: &str = "SELECT name, began_ms, ended_ms FROM gap JOIN printer ON printer.id = gap.printer
+            WHERE ifnull(ended_ms, 9223372036854775807) > ?1 AND began_ms < ?2 ORDER BY began_ms, name";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
+            Ok(GapRow {
+                printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,
+                began: Timestamp::from_ms(row.get(1)?),
+                ended: row.get::<_, Option<i64>>(2)?.map(Timestamp::from_ms),
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// How many readings were left out since the record began, by printer and reason.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn refused(&self) -> Result<Vec<RefusedRow>, StoreError> {
+        const SQL: &str = "SELECT name, reason, n FROM refused JOIN printer ON printer.id = refused.printer
+            ORDER BY name, reason";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([], |row| {
+            let is_order = row.get::<_, String>(1)? == "out_of_order";
+            Ok(RefusedRow {
+                printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,
+                reason: if is_order { "out_of_order" } else { "tool_out_of_range" },
+                n: row.get(2)?,
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// A printer's settings changes, in time order.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn settings_changes(&self, printer: &PrinterName) -> Result<Vec<SettingsRow>, StoreError> {
+        const SQL: &str = "SELECT tool, at_ms, material, print_c, standby_c, retract_mm, retract_mm_s, prime_mm3,
+            ooze_shield, dried FROM settings_change JOIN printer ON printer.id = settings_change.printer
+            WHERE name = ?1 ORDER BY at_ms, tool";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([printer.as_str()], |row| {
+            let number = |idx| row.get::<_, Option<f64>>(idx);
+            let settings = Settings {
+                material: row.get::<_, Option<String>>(2)?.map(Arc::from),
+                print: number(3)?.map(Celsius::new),
+                standby: number(4)?.map(Celsius::new),
+                retract: number(5)?.map(Millimetres::new),
+                retract_mm_s: number(6)?,
+                prime: number(7)?.map(CubicMm::new),
+                ooze_shield: row.get(8)?,
+                dried: row.get(9)?,
+            };
+            let change = SettingsChange { tool: tool(row, 0)?, at: Timestamp::from_ms(row.get(1)?), settings };
+            Ok(SettingsRow { change })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Part changes, in time order.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn parts(&self, printer: Option<&PrinterName>) -> Result<Vec<PartRow>, StoreError> {
+        const SQL: &str = "SELECT name, tool, at_ms, part, event, reason, note
+            FROM part_change JOIN printer ON printer.id = part_change.printer
+            WHERE ?1 IS NULL OR name = ?1 ORDER BY at_ms, name, tool, event DESC, part";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([printer.map(PrinterName::as_str)], |row| {
+            let reason: Option<String> = row.get(5)?;
+            let change = PartChange {
+                at: Timestamp::from_ms(row.get(2)?),
+                tool: tool(row, 1)?,
+                part: word(Part::of_word(&row.get::<_, String>(3)?), "part")?,
+                event: word(PartEvent::of_word(&row.get::<_, String>(4)?), "event")?,
+                reason: reason.map(|reason| word(PartReason::of_word(&reason), "reason")).transpose()?,
+                note: row.get(6)?,
+            };
+            Ok(PartRow { printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?, change })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Alarms that stood at any time in a stretch, in the order they were raised.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn alarms(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<AlarmRow>, StoreError> {
+        const SQL: &str = "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action
+            FROM alarm JOIN printer ON printer.id = alarm.printer
+            WHERE ifnull(returned_ms, 9223372036854775807) >= ?1 AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map(params![ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
+            Ok(AlarmRow {
+                id: row.get(0)?,
+                printer: word(PrinterName::new(&row.get::<_, String>(1)?), "name")?,
+                tool: tool(row, 2)?,
+                rule: word(Rule::of_word(&row.get::<_, String>(3)?), "rule")?,
+                raised: Timestamp::from_ms(row.get(4)?),
+                returned: row.get::<_, Option<i64>>(5)?.map(Timestamp::from_ms),
+                state: row.get(6)?,
+                cause: row.get(7)?,
+                consequence: row.get(8)?,
+                action: row.get(9)?,
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Whether a week's report has been written.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn report_written(&self, week: &str) -> Result<bool, StoreError> {
+        const SQL: &str = "SELECT count(*) FROM report_written WHERE week = ?1";
+        Ok(self.db.query_row(SQL, [week], |row| row.get::<_, i64>(0))? > 0)
+    }
+}

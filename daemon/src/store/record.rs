@@ -1,0 +1,110 @@
+//! What is recorded beside the tracker's effects: printers, settings, parts, outcomes, poll faults, written reports.
+
+use super::StoreError;
+use crate::entry::{HotEnd, Outcome, PartChange, PartReason, PrinterName, SettingsChange, Severity};
+use crate::stamp;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use rusqlite::{Connection, OptionalExtension};
+
+/// An outcome finds its print within this time of the print's start.
+const START_SLACK_MS: i64 = 60_000;
+
+/// Adds the printer, or updates it; the number of tools only grows, since older rows name them.
+pub(super) fn printer(db: &Connection, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<i64, StoreError> {
+    const SQL: &str = "INSERT INTO printer (name, hot_end, n_tools) VALUES (?1, ?2, ?3)
+        ON CONFLICT (name) DO UPDATE SET hot_end = excluded.hot_end, n_tools = max(n_tools, excluded.n_tools)
+        RETURNING id";
+    let n_tools = i64::try_from(n_tools).unwrap_or(i64::MAX);
+    Ok(db.query_row(SQL, (name.as_str(), hot_end.word(), n_tools), |row| row.get(0))?)
+}
+
+pub(super) fn settings(db: &Connection, printer: i64, change: &SettingsChange) -> Result<(), StoreError> {
+    // A later word on the same instant adds to it.
+    const SQL: &str = "INSERT INTO settings_change
+        (printer, tool, at_ms, material, print_c, standby_c, retract_mm, retract_mm_s, prime_mm3, ooze_shield, dried)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+        ON CONFLICT (printer, tool, at_ms) DO UPDATE SET
+        material = ifnull(excluded.material, material), print_c = ifnull(excluded.print_c, print_c),
+        standby_c = ifnull(excluded.standby_c, standby_c), retract_mm = ifnull(excluded.retract_mm, retract_mm),
+        retract_mm_s = ifnull(excluded.retract_mm_s, retract_mm_s), prime_mm3 = ifnull(excluded.prime_mm3, prime_mm3),
+        ooze_shield = ifnull(excluded.ooze_shield, ooze_shield), dried = ifnull(excluded.dried, dried)";
+    let settings = &change.settings;
+    db.prepare_cached(SQL)?.execute((
+        printer,
+        i64::try_from(change.tool.idx()).unwrap_or(i64::MAX),
+        change.at.as_ms(),
+        settings.material.as_deref(),
+        settings.print.map(Celsius::get),
+        settings.standby.map(Celsius::get),
+        settings.retract.map(Millimetres::get),
+        settings.retract_mm_s,
+        settings.prime.map(CubicMm::get),
+        settings.ooze_shield,
+        settings.dried,
+    ))?;
+    Ok(())
+}
+
+pub(super) fn part(db: &Connection, printer: i64, change: &PartChange) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT OR IGNORE INTO part_change (printer, tool, at_ms, part, event, reason, note)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)";
+    db.prepare_cached(SQL)?.execute((
+        printer,
+        i64::try_from(change.tool.idx()).unwrap_or(i64::MAX),
+        change.at.as_ms(),
+        change.part.word(),
+        change.event.word(),
+        change.reason.map(PartReason::word),
+        change.note.as_deref(),
+    ))?;
+    Ok(())
+}
+
+pub(super) fn outcome(db: &Connection, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
+    const FIND: &str = "SELECT print.id FROM print JOIN printer ON printer.id = print.printer
+        WHERE printer.name = ?1 AND abs(started_ms - ?2) <= ?3 ORDER BY abs(started_ms - ?2) LIMIT 1";
+    const INSERT: &str = "INSERT OR IGNORE INTO outcome (print, at_ms, tool, mode, severity, note)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
+    let key = (printer.as_str(), outcome.started.as_ms(), START_SLACK_MS);
+    let print: Option<i64> = db.prepare_cached(FIND)?.query_row(key, |row| row.get(0)).optional()?;
+    let print = print.ok_or_else(|| StoreError::NoSuchPrint {
+        printer: printer.to_string(),
+        started: stamp::write(outcome.started),
+    })?;
+    db.prepare_cached(INSERT)?.execute((
+        print,
+        outcome.at.as_ms(),
+        outcome.tool.and_then(|tool| i64::try_from(tool.idx()).ok()),
+        outcome.mode.word(),
+        outcome.severity.map(Severity::number),
+        outcome.note.as_deref(),
+    ))?;
+    Ok(())
+}
+
+pub(super) fn refused(db: &Connection, printer: i64, reason: &str, at: Timestamp) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT INTO refused (printer, reason, n, last_ms) VALUES (?1, ?2, 1, ?3)
+        ON CONFLICT (printer, reason) DO UPDATE SET n = n + 1, last_ms = excluded.last_ms";
+    db.prepare_cached(SQL)?.execute((printer, reason, at.as_ms()))?;
+    Ok(())
+}
+
+pub(super) fn poll_fault(db: &Connection, printer: i64, at: Timestamp, cause: Option<&str>) -> Result<(), StoreError> {
+    match cause {
+        Some(cause) => {
+            const SQL: &str = "INSERT INTO poll_fault (printer, since_ms, cause) VALUES (?1, ?2, ?3)
+                ON CONFLICT (printer) DO UPDATE SET cause = excluded.cause";
+            db.execute(SQL, (printer, at.as_ms(), cause))?;
+        }
+        None => {
+            db.execute("DELETE FROM poll_fault WHERE printer = ?1", [printer])?;
+        }
+    }
+    Ok(())
+}
+
+pub(super) fn report_written(db: &Connection, week: &str, at: Timestamp) -> Result<(), StoreError> {
+    db.execute("INSERT OR REPLACE INTO report_written (week, at_ms) VALUES (?1, ?2)", (week, at.as_ms()))?;
+    Ok(())
+}

@@ -1,0 +1,59 @@
+//! Opening a database: its pragmas and its migrations. A connection that comes from here is at this program's schema.
+
+use super::StoreError;
+use rusqlite::{Connection, OpenFlags};
+use std::path::Path;
+use std::time::Duration;
+
+/// One step a version, in order, never edited once released.
+const MIGRATIONS: [&str; 1] = [include_str!("schema.sql")];
+
+/// How long a writer waits for another process's transaction (`note`, `part`) before it gives up.
+const BUSY_MAX: Duration = Duration::from_secs(5);
+
+/// Opens for writing, creating and migrating as needed.
+pub(super) fn open_write(path: &Path) -> Result<Connection, StoreError> {
+    let mut db = Connection::open(path).map_err(|error| StoreError::opening(path, error))?;
+    prepare(&mut db).map_err(|error| error.at(path))?;
+    Ok(db)
+}
+
+/// Opens a database that is already there, for reading alone.
+pub(super) fn open_read(path: &Path) -> Result<Connection, StoreError> {
+    if !path.is_file() {
+        return Err(StoreError::Absent { path: path.to_owned() });
+    }
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let db = Connection::open_with_flags(path, flags).map_err(|error| StoreError::opening(path, error))?;
+    let found = version(&db).map_err(|error| StoreError::opening(path, error))?;
+    let ours = MIGRATIONS.len();
+    if found != ours {
+        return Err(StoreError::Version { path: path.to_owned(), found, ours });
+    }
+    db.busy_timeout(BUSY_MAX)?;
+    Ok(db)
+}
+
+fn prepare(db: &mut Connection) -> Result<(), StoreError> {
+    db.busy_timeout(BUSY_MAX)?;
+    let found = version(db)?;
+    let ours = MIGRATIONS.len();
+    if found > ours {
+        return Err(StoreError::Version { path: "".into(), found, ours });
+    }
+    db.pragma_update(None, "journal_mode", "WAL")?;
+    db.pragma_update(None, "foreign_keys", true)?;
+    db.pragma_update(None, "synchronous", "FULL")?;
+    for (idx, migration) in MIGRATIONS.iter().enumerate().skip(found) {
+        let step = db.transaction()?;
+        step.execute_batch(migration)?;
+        step.pragma_update(None, "user_version", i64::try_from(idx + 1).unwrap_or(i64::MAX))?;
+        step.commit()?;
+    }
+    Ok(())
+}
+
+fn version(db: &Connection) -> rusqlite::Result<usize> {
+    let version: i64 = db.pragma_query_value(None, "user_version", |row| row.get(0))?;
+    Ok(usize::try_from(version).unwrap_or(usize::MAX))
+}

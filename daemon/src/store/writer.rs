@@ -1,0 +1,353 @@
+//! The writing thread, and the handle to it. Owns the writing connection and the batches under way.
+
+use super::commit::Commit;
+use super::latest::{Board, Latest};
+use super::{Reader, StoreError, commit, record, samples, schema};
+use crate::entry::{HotEnd, Outcome, PartChange, PrinterName, Reading, SettingsChange, ToolNumber};
+use crate::tracker::Effect;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+use rusqlite::{Connection, Transaction};
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError, mpsc};
+use std::thread::JoinHandle;
+use tokio::sync::{oneshot, watch};
+
+/// How much time a batch of readings may cover, and so how much a crash may lose.
+const BATCH_MAX: Seconds = Seconds::new(60.0);
+/// How many calls may wait for the writing thread; a caller waits when it is full.
+const QUEUE_MAX: usize = 64;
+/// Readings kept for a printer while the disk takes none: an hour at one a second. Older ones are dropped, counted
+/// and become a gap in the record.
+const PENDING_MAX: usize = 3600;
+
+type Task = Box<dyn FnOnce(&mut Writer) + Send>;
+
+/// The record, open for writing. Cheap to clone; the last clone's end closes it.
+#[derive(Clone, Debug)]
+pub struct Store {
+    path: PathBuf,
+    board: Arc<Board>,
+    thread: Arc<Thread>,
+}
+
+#[derive(Debug)]
+struct Thread {
+    tasks: Option<mpsc::SyncSender<Task>>,
+    handle: Mutex<Option<JoinHandle<()>>>,
+}
+
+impl Drop for Thread {
+    /// Closing the queue ends the thread, which writes what is pending first.
+    fn drop(&mut self) {
+        self.tasks = None;
+        let handle = self.handle.lock().unwrap_or_else(PoisonError::into_inner).take();
+        if handle.is_some_and(|handle| handle.join().is_err()) {
+            tracing::error!("the store's writing thread ended badly");
+        }
+    }
+}
+
+pub(super) struct Writer {
+    pub(super) db: Connection,
+    printers: HashMap<PrinterName, i64>,
+    pending: HashMap<PrinterName, Vec<Reading>>,
+    board: Arc<Board>,
+    dropped: u64,
+}
+
+impl Store {
+    /// Opens the record for writing; creates and migrates it as needed.
+    ///
+    /// # Errors
+    /// If it can't be opened, is of a newer program, or may not be written.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let db = schema::open_write(path)?;
+        let board = Arc::new(Board::new());
+        let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
+        let mut writer =
+            Writer { db, printers: HashMap::new(), pending: HashMap::new(), board: Arc::clone(&board), dropped: 0 };
+        let run = move || {
+            for task in queue {
+                task(&mut writer);
+            }
+            if let Err(error) = writer.flush() {
+                tracing::error!(%error, "readings of the last minute were not written");
+            }
+        };
+        let handle = std::thread::Builder::new().name("store".to_owned()).spawn(run);
+        let handle = handle.map_err(|error| StoreError::Other(error.to_string()))?;
+        let thread = Thread { tasks: Some(tasks), handle: Mutex::new(Some(handle)) };
+        Ok(Self { path: path.to_owned(), board, thread: Arc::new(thread) })
+    }
+
+    /// The database file.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// A connection of its own for reading.
+    ///
+    /// # Errors
+    /// If the file can't be read.
+    pub fn reader(&self) -> Result<Reader, StoreError> {
+        Reader::open(&self.path)
+    }
+
+    /// The newest reading of a printer since the store was opened.
+    #[must_use]
+    pub fn latest(&self, printer: &PrinterName) -> Option<Latest> {
+        self.board.of(printer)
+    }
+
+    /// Moves after every commit.
+    #[must_use]
+    pub fn revisions(&self) -> watch::Receiver<u64> {
+        self.board.watch()
+    }
+
+    /// Makes a printer known, or brings what is known of it up to date.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn ensure_printer(&self, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<(), StoreError> {
+        let name = name.clone();
+        self.call(move |writer| writer.ensure_printer(&name, hot_end, n_tools).map(|_| ()))
+    }
+
+    /// Commits what a step found. Events are durable when this returns; plain readings within a minute.
+    ///
+    /// # Errors
+    /// If the record can't be written; nothing of the step's events has been then, and it may be tried again.
+    pub fn commit(&self, commit: Commit) -> Result<(), StoreError> {
+        self.call(move |writer| writer.commit(commit))
+    }
+
+    /// [`Self::commit`], without holding up the runtime.
+    ///
+    /// # Errors
+    /// As [`Self::commit`].
+    pub async fn commit_async(&self, commit: Commit) -> Result<(), StoreError> {
+        self.call_async(move |writer| writer.commit(commit)).await
+    }
+
+    /// Records settings in force from their time on. The same change twice is one.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn record_settings(&self, printer: &PrinterName, change: &SettingsChange) -> Result<(), StoreError> {
+        let (printer, change) = (printer.clone(), change.clone());
+        self.call(move |writer| {
+            let id = writer.printer(&printer, change.tool.idx() + 1)?;
+            record::settings(&writer.db, id, &change).map(|()| writer.board.moved())
+        })
+    }
+
+    /// Records a part change. The same change twice is one.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn record_part(&self, printer: &PrinterName, change: &PartChange) -> Result<(), StoreError> {
+        let (printer, change) = (printer.clone(), change.clone());
+        self.call(move |writer| {
+            let id = writer.printer(&printer, change.tool.idx() + 1)?;
+            record::part(&writer.db, id, &change).map(|()| writer.board.moved())
+        })
+    }
+
+    /// Records an outcome of the print that began nearest to its start. The same words twice are one outcome.
+    ///
+    /// # Errors
+    /// If there is no such print, or the record can't be written.
+    pub fn record_outcome(&self, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
+        let (printer, outcome) = (printer.clone(), outcome.clone());
+        self.call(move |writer| record::outcome(&writer.db, &printer, &outcome).map(|()| writer.board.moved()))
+    }
+
+    /// Notes why a printer's polls fail, or with `None` that they no longer do.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub async fn note_fault(
+        &self,
+        printer: &PrinterName,
+        at: Timestamp,
+        cause: Option<String>,
+    ) -> Result<(), StoreError> {
+        let printer = printer.clone();
+        let note = move |writer: &mut Writer| {
+            let id = writer.printer(&printer, 0)?;
+            record::poll_fault(&writer.db, id, at, cause.as_deref()).map(|()| writer.board.moved())
+        };
+        self.call_async(note).await
+    }
+
+    /// Notes that a week's report was written.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn note_report(&self, week: &str, at: Timestamp) -> Result<(), StoreError> {
+        let week = week.to_owned();
+        self.call(move |writer| record::report_written(&writer.db, &week, at))
+    }
+
+    /// Writes the batches under way.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn flush(&self) -> Result<(), StoreError> {
+        self.call(Writer::flush)
+    }
+
+    pub(super) fn call<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Writer) -> Result<T, StoreError> + Send + 'static,
+    ) -> Result<T, StoreError> {
+        let (answer, wait) = mpsc::sync_channel(1);
+        self.send(Box::new(move |writer| drop(answer.send(work(writer)))))?;
+        wait.recv().map_err(|_| StoreError::Closed)?
+    }
+
+    pub(super) async fn call_async<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&mut Writer) -> Result<T, StoreError> + Send + 'static,
+    ) -> Result<T, StoreError> {
+        let (answer, wait) = oneshot::channel();
+        let task: Task = Box::new(move |writer| drop(answer.send(work(writer))));
+        let tasks = self.thread.tasks.clone().ok_or(StoreError::Closed)?;
+        // The queue is bounded and may be full: waiting for room must not hold up the runtime.
+        let sent = tokio::task::spawn_blocking(move || tasks.send(task)).await;
+        sent.map_err(|_| StoreError::Closed)?.map_err(|_| StoreError::Closed)?;
+        wait.await.map_err(|_| StoreError::Closed)?
+    }
+
+    fn send(&self, task: Task) -> Result<(), StoreError> {
+        let tasks = self.thread.tasks.as_ref().ok_or(StoreError::Closed)?;
+        tasks.send(task).map_err(|_| StoreError::Closed)
+    }
+}
+
+impl Writer {
+    /// The printer's row, made if it is not there.
+    pub(super) fn printer(&mut self, name: &PrinterName, n_tools: usize) -> Result<i64, StoreError> {
+        match self.printers.get(name) {
+            Some(id) => Ok(*id),
+            None => self.ensure_printer(name, HotEnd::Separate, n_tools),
+        }
+    }
+
+    fn ensure_printer(&mut self, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<i64, StoreError> {
+        let id = record::printer(&self.db, name, hot_end, n_tools.min(ToolNumber::COUNT_MAX))?;
+        self.printers.insert(name.clone(), id);
+        Ok(id)
+    }
+
+    fn commit(&mut self, commit: Commit) -> Result<(), StoreError> {
+        let Commit { printer: name, effects, alarms, notices } = commit;
+        let n_tools = effects.iter().map(tools_of).max().unwrap_or(0);
+        let id = self.printer(&name, n_tools)?;
+        let has_events = !alarms.is_empty() || effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }));
+        let pending = self.pending.entry(name.clone()).or_default();
+        let n_before = pending.len();
+        let mut newest = None;
+        let mut events = Vec::new();
+        for effect in effects {
+            match effect {
+                Effect::Sample { reading, tools } => {
+                    pending.push(reading.clone());
+                    newest = Some(Latest { reading, tools });
+                }
+                event => events.push(event),
+            }
+        }
+        let written = if has_events {
+            let transaction = self.db.transaction()?;
+            commit::events(&transaction, id, &name, &events, &alarms, notices)
+                .and_then(|()| write_batches(&transaction, id, pending, true))
+                .and_then(|rest| transaction.commit().map(|()| rest).map_err(StoreError::from))
+        } else if is_due(pending) {
+            // A lost minute of plain readings is allowed, a slow disk is not: no wait for the disk's cache here.
+            self.db.pragma_update(None, "synchronous", "NORMAL")?;
+            let transaction = self.db.transaction()?;
+            let written = write_batches(&transaction, id, pending, false)
+                .and_then(|rest| transaction.commit().map(|()| rest).map_err(StoreError::from));
+            self.db.pragma_update(None, "synchronous", "FULL")?;
+            written
+        } else {
+            Ok(0)
+        };
+        match written {
+            Ok(n_written) => drop(pending.drain(..n_written)),
+            Err(error) if has_events => {
+                // The caller tries the whole step again, its readings included.
+                pending.truncate(n_before);
+                return Err(error);
+            }
+            Err(error) => {
+                let excess = pending.len().saturating_sub(PENDING_MAX);
+                drop(pending.drain(..excess));
+                self.dropped += u64::try_from(excess).unwrap_or(u64::MAX);
+                tracing::error!(%error, dropped = self.dropped, "readings wait in memory for the disk");
+            }
+        }
+        if let Some(newest) = newest {
+            self.board.put(&name, newest);
+        }
+        self.board.moved();
+        Ok(())
+    }
+
+    pub(super) fn flush(&mut self) -> Result<(), StoreError> {
+        let transaction = self.db.transaction()?;
+        let mut written = Vec::new();
+        for (name, pending) in &self.pending {
+            if let Some(id) = self.printers.get(name) {
+                written.push((name.clone(), write_batches(&transaction, *id, pending, true)?));
+            }
+        }
+        transaction.commit()?;
+        for (name, n_written) in written {
+            if let Some(pending) = self.pending.get_mut(&name) {
+                drop(pending.drain(..n_written));
+            }
+        }
+        Ok(())
+    }
+}
+
+fn tools_of(effect: &Effect) -> usize {
+    match effect {
+        Effect::Sample { tools, .. } => tools.len(),
+        _ => 0,
+    }
+}
+
+fn is_due(pending: &[Reading]) -> bool {
+    let covered = pending.first().zip(pending.last()).map(|(first, last)| last.at - first.at);
+    covered.is_some_and(|covered| covered >= BATCH_MAX)
+}
+
+/// Writes the pending readings in batches of at most a minute. Unless `all`, the last, unfinished batch stays pending.
+/// Returns how many were written.
+fn write_batches(
+    transaction: &Transaction<'_>,
+    printer: i64,
+    pending: &[Reading],
+    all: bool,
+) -> Result<usize, StoreError> {
+    const INSERT: &str = "INSERT INTO sample_batch (printer, began_ms, ended_ms, body) VALUES (?1, ?2, ?3, ?4)";
+    let mut insert = transaction.prepare_cached(INSERT)?;
+    let mut from = 0;
+    while let Some(first) = pending.get(from) {
+        let rest = &pending[from..];
+        let fits = |reading: &&Reading| reading.at - first.at < BATCH_MAX && samples::same_shape(first, reading);
+        let batch = &rest[..rest.iter().take_while(fits).count()];
+        let is_last = batch.len() == rest.len();
+        let Some(last) = batch.last().filter(|_| all || !is_last) else { break };
+        insert.execute((printer, first.at.as_ms(), last.at.as_ms(), samples::pack(batch)))?;
+        from += batch.len();
+    }
+    Ok(from)
+}
