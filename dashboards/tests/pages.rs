@@ -2,7 +2,6 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
-#[expect(missing_docs, clippy::wildcard_imports, reason = "invented views for these tests alone")]
 mod sample;
 
 use dwell_analysis::units::Seconds;

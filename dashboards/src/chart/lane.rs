@@ -107,25 +107,38 @@ pub(crate) fn budget(dose: DoseMinutes, limit: DoseMinutes) -> Markup {
 
 fn drawing(lane: &Lane<'_>, pieces: &[LanePiece]) -> Markup {
     let at = Place { from: lane.from, length: (lane.to - lane.from).get() };
+    let all = px(BAND_PX + AXIS_PX);
     html! {
-        svg class="lane" role="img" width="100%" height=(px(BAND_PX + AXIS_PX))
-            aria-labelledby={ (lane.id) "-name " (lane.id) "-told" } {
-            title id={ (lane.id) "-name" } { (lane.name) }
-            desc id={ (lane.id) "-told" } { (told(pieces)) }
-            rect class="lane-ground" x="0" y="0" width="100%" height=(px(BAND_PX)) {}
-            @for piece in pieces { (shape(piece, &at)) }
-            @for degrees in [100.0, 200.0] {
-                @let y = px(BAND_PX - height(Celsius::new(degrees)));
-                line class="grid" x1="0" x2="100%" y1=(y) y2=(y) {}
-                text class="tick halo" x="4" y=(y) dy="-3" { (format::celsius_whole(Celsius::new(degrees))) }
-            }
-            line class="axis" x1="0" x2="100%" y1=(px(BAND_PX)) y2=(px(BAND_PX)) {}
-            @for tick in time_ticks(lane) {
-                @let x = at.of(tick);
-                line class="axis" x1=(along(x)) x2=(along(x)) y1=(px(BAND_PX)) y2=(px(BAND_PX + 4.0)) {}
-                text class="tick" x=(along(x)) y=(px(BAND_PX + 16.0)) text-anchor=(anchor(x)) {
-                    (format::clock(tick, lane.zone))
+        div class="lane" {
+            svg width="100%" height=(all) aria-hidden="true" {
+                @for (degrees, y) in scale() {
+                    text class="tick" x="90%" y=(y) dy="4" text-anchor="end" { (format::celsius_whole(degrees)) }
                 }
+            }
+            svg role="img" width="100%" height=(all) aria-labelledby={ (lane.id) "-name " (lane.id) "-told" } {
+                title id={ (lane.id) "-name" } { (lane.name) }
+                desc id={ (lane.id) "-told" } { (told(pieces)) }
+                @for piece in pieces { (shape(piece, &at)) }
+                @for (_, y) in scale() { line class="grid" x1="0" x2="100%" y1=(y) y2=(y) {} }
+                (time_axis(lane, &at))
+            }
+        }
+    }
+}
+
+/// The temperatures that the scale names, and where.
+fn scale() -> [(Celsius, String); 2] {
+    [100.0, 200.0].map(Celsius::new).map(|degrees| (degrees, px(BAND_PX - height(degrees))))
+}
+
+fn time_axis(lane: &Lane<'_>, at: &Place) -> Markup {
+    html! {
+        line class="axis" x1="0" x2="100%" y1=(px(BAND_PX)) y2=(px(BAND_PX)) {}
+        @for tick in time_ticks(lane) {
+            @let x = at.of(tick);
+            line class="axis" x1=(along(x)) x2=(along(x)) y1=(px(BAND_PX)) y2=(px(BAND_PX + 4.0)) {}
+            text class="tick" x=(along(x)) y=(px(BAND_PX + 16.0)) text-anchor=(anchor(x)) {
+                (format::clock(tick, lane.zone))
             }
         }
     }
@@ -158,7 +171,7 @@ fn shape(piece: &LanePiece, at: &Place) -> Markup {
     let (y, high) = (px(BAND_PX - height(mean)), px(height(mean)));
     html! {
         rect class={ "mark " (class) } fill-opacity=(depth(mean)) x=(x) y=(y) width=(width) height=(high) {}
-        rect class={ "over " (class) } x=(x) y=(y) width=(width) height=(high) {}
+        rect class={ "texture " (class) } x=(x) y=(y) width=(width) height=(high) {}
     }
 }
 

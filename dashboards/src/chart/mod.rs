@@ -25,7 +25,7 @@ pub(crate) fn patterns() -> Markup {
                     path class="pattern-stroke" d="M0 0L6 6M6 0L0 6" {}
                 }
                 pattern id="dots" patternUnits="userSpaceOnUse" width="6" height="6" {
-                    circle class="pattern-line" cx="3" cy="3" r="1.1" {}
+                    circle class="pattern-dot" cx="3" cy="3" r="1.1" {}
                 }
             }
         }
@@ -75,7 +75,7 @@ pub(crate) fn patch(class: &str, meaning: &str) -> Markup {
 pub(crate) fn mark(class: &str, x: &str, y: &str, width: &str, height: &str) -> Markup {
     html! {
         rect class={ "mark " (class) } x=(x) y=(y) width=(width) height=(height) {}
-        rect class={ "over " (class) } x=(x) y=(y) width=(width) height=(height) {}
+        rect class={ "texture " (class) } x=(x) y=(y) width=(width) height=(height) {}
     }
 }
 

@@ -38,7 +38,7 @@ pub(crate) fn worst_spans(spans: &[SpanRow], zone: &TimeZone) -> Markup {
     };
     figure(&Figure {
         id: "worst",
-        name: "Longest cooked: dose of single idle spans (per cent of the residence limit)",
+        name: "Most cooked: dose of single idle spans (per cent of the residence limit)",
         key: html! {
             p class="key" {
                 (patch("k-waiting", "within the limit")) (patch("budget-over", "over the limit"))
@@ -71,7 +71,7 @@ pub(crate) fn words(span: &SpanRow, zone: &TimeZone) -> String {
 /// Idle spans as a table.
 pub(crate) fn span_table(spans: &[SpanRow], zone: &TimeZone) -> Markup {
     html! {
-        table {
+        table class="wide" {
             thead { tr {
                 th { "Tool" } th { "Began" } th { "Ended" } th { "Waited" } th { "No contact" } th { "Why" } th { "Mean" }
                 th { "Highest" } th { "Set point" } th { "Dose, equivalent min" } th { "Limit" } th { "Ooze" }

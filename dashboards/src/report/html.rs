@@ -87,14 +87,14 @@ fn details(view: &ReportView) -> Markup {
         @for raised in &view.alarms { (alarm(raised, view.as_of, &frame)) }
         h2 { "Contact" }
         p {
-            @if view.gaps.n == 0 { "No gap." } @else {
-                (format::counted(view.gaps.n, "gap")) ", " (format::duration(view.gaps.total)) " in all."
+            @if view.gaps.n == 0 { "No gap" } @else {
+                (format::counted(view.gaps.n, "gap")) ", " (format::duration(view.gaps.total)) " in all"
             }
-            " "
-            @if view.refused.is_empty() { "No reading was left out." } @else { (refused(&view.refused)) "." }
+            "; "
+            @if view.refused.is_empty() { "no reading was left out." } @else { (refused(&view.refused)) "." }
         }
         h2 { "Outcomes nobody reported" }
-        @if view.unreported.is_empty() { p { "None is missing." } } @else {
+        @if view.unreported.is_empty() { p { "No ended print lacks one." } } @else {
             ul {
                 @for print in &view.unreported {
                     li {

@@ -29,11 +29,19 @@ pub(super) fn coverage(view: &ReportView) -> String {
         None => "There is no reading in the record yet.".to_owned(),
         Some(first) if first >= view.to => format!("The record begins after this week, on {}.", stamp(first)),
         Some(first) if first > view.from => {
-            format!("The record begins in this week, on {}; earlier days are not known.", stamp(first))
+            format!(
+                "The record begins in this week, on {}; what was before is not known. {}",
+                stamp(first),
+                until(view)
+            )
         }
-        Some(_) if view.as_of < view.to => format!("The week is not over: this is as of {}.", stamp(view.as_of)),
-        Some(_) => format!("The whole week, read {}.", stamp(view.as_of)),
+        Some(_) => until(view),
     }
+}
+
+fn until(view: &ReportView) -> String {
+    let read = format::moment(view.as_of, &view.zone);
+    if view.as_of < view.to { format!("The week is not over: this is as of {read}.") } else { format!("Read {read}.") }
 }
 
 /// The week in a few sentences.
@@ -77,11 +85,8 @@ fn failures(view: &ReportView, total: DayCounts) -> String {
     let modes: Vec<_> = modes.map(|row| format!("{} {}", format::word(row.mode), row.events)).collect();
     let unreported = match total.unreported {
         0 => "every ended print has an outcome".to_owned(),
-        n => format!(
-            "{} nobody has reported an outcome, so whether {} clean is unknown",
-            if n == 1 { "of 1 print".to_owned() } else { format!("of {n} prints") },
-            if n == 1 { "it was" } else { "they were" }
-        ),
+        1 => "1 print has no outcome, so whether it was clean is unknown".to_owned(),
+        n => format!("{n} prints have no outcome, so whether they were clean is unknown"),
     };
     match total.with_failure {
         0 => format!("No failure was reported; {unreported}."),
@@ -100,7 +105,7 @@ fn waiting(view: &ReportView) -> String {
 }
 
 fn worst(view: &ReportView) -> Option<String> {
-    view.worst.first().map(|span| format!("Longest cooked: {}.", chart::words(span, &view.zone)))
+    view.worst.first().map(|span| format!("Most cooked: {}.", chart::words(span, &view.zone)))
 }
 
 fn alarms(view: &ReportView) -> String {
@@ -110,7 +115,9 @@ fn alarms(view: &ReportView) -> String {
         (1, 0) => "1 alarm was raised and has gone.".to_owned(),
         (1, _) => "1 alarm was raised and still stands.".to_owned(),
         (n, 0) => format!("{n} alarms were raised and have gone."),
-        (n, standing) => format!("{n} alarms were raised; {standing} of them still stand."),
+        (n, standing) => {
+            format!("{n} alarms were raised; {standing} still {}.", if standing == 1 { "stands" } else { "stand" })
+        }
     }
 }
 

@@ -131,7 +131,7 @@ fn idle(view: &ReportView, out: &mut Lines) {
 }
 
 fn worst(view: &ReportView, out: &mut Lines) {
-    out.heading("Longest cooked idle spans");
+    out.heading("Most cooked idle spans");
     if view.worst.is_empty() {
         out.line("  No idle span was measured this week.");
     }
@@ -163,7 +163,7 @@ fn rest(view: &ReportView, out: &mut Lines) {
     }
     out.heading("Outcomes nobody reported");
     if view.unreported.is_empty() {
-        out.line("  None is missing.");
+        out.line("  No ended print lacks one.");
     }
     for print in &view.unreported {
         let (name, began) = (page::name(print.name.as_deref()), format::moment_short(print.started, &view.zone));
