@@ -1,1 +1,20 @@
-//! Placeholder
+//! Pages, charts and the weekly report: a view in, HTML, SVG or text out.
+//!
+//! Owns: how a number, a date and a stretch of heat look. Must not: read a clock, a file, the network or the store,
+//! or decide anything that an alarm or a study decides.
+
+mod chart;
+pub mod format;
+mod page;
+mod report;
+pub mod view;
+pub mod week;
+
+pub use page::{LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_print, render_prints};
+pub use report::{render_report_html, render_report_text};
+
+/// What each page, report and alarm message says of safety.
+pub const SAFETY_WORDS: &str = "Not a safety device. A printer left alone can start a fire: keep the firmware's own \
+    thermal protection on, a smoke alarm above it, nothing flammable near; follow local codes; leave mains wiring to a \
+    licensed person. Overheated PTFE gives off fumes that harm people and kill birds: ventilate, stay under the part's \
+    rating. Advice never exceeds the material's or the part's limits.";

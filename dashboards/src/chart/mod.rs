@@ -1,0 +1,104 @@
+//! A small SVG writer. Owns scales, axes, patterns and the frame that every chart stands in.
+//!
+//! Places along x are per cent of the width and places along y are pixels, so text keeps its size and patterns their
+//! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
+
+mod days;
+mod lane;
+mod worst;
+
+pub(crate) use days::{idle_days, print_days};
+pub(crate) use lane::{Lane, budget, lane, lane_key};
+pub(crate) use worst::{span_table, words, worst_spans};
+
+use maud::{Markup, html};
+
+/// The patterns that charts refer to; each document carries them once.
+pub(crate) fn patterns() -> Markup {
+    html! {
+        svg class="patterns" width="0" height="0" aria-hidden="true" {
+            defs {
+                pattern id="slant" patternUnits="userSpaceOnUse" width="7" height="7" patternTransform="rotate(45)" {
+                    rect class="pattern-line" width="2.6" height="7" {}
+                }
+                pattern id="cross" patternUnits="userSpaceOnUse" width="6" height="6" {
+                    path class="pattern-stroke" d="M0 0L6 6M6 0L0 6" {}
+                }
+                pattern id="dots" patternUnits="userSpaceOnUse" width="6" height="6" {
+                    circle class="pattern-dot" cx="3" cy="3" r="1.1" {}
+                }
+            }
+        }
+    }
+}
+
+/// A chart with its name, its key, and the table behind it.
+pub(crate) struct Figure<'a> {
+    /// Unique in the document.
+    pub(crate) id: &'a str,
+    /// What it shows, with the unit.
+    pub(crate) name: &'a str,
+    /// What the shapes mean.
+    pub(crate) key: Markup,
+    /// The drawing.
+    pub(crate) drawing: Markup,
+    /// The same as a table.
+    pub(crate) table: Markup,
+}
+
+/// Draws the frame around a chart.
+pub(crate) fn figure(parts: &Figure<'_>) -> Markup {
+    html! {
+        figure id=(parts.id) {
+            figcaption { (parts.name) }
+            (parts.key)
+            (parts.drawing)
+            details id={ (parts.id) "-table" } {
+                summary { "The same as a table" }
+                div class="scroll" tabindex="0" role="region" aria-label={ "Table: " (parts.name) } { (parts.table) }
+            }
+        }
+    }
+}
+
+/// One entry of a key: a patch that looks like the mark, and its meaning.
+pub(crate) fn patch(class: &str, meaning: &str) -> Markup {
+    html! {
+        span class="key-entry" {
+            svg class="patch" width="22" height="14" aria-hidden="true" { (mark(class, "0", "0.5", "22", "13")) }
+            (meaning)
+        }
+    }
+}
+
+/// A filled mark with its pattern on top, so that colour never speaks alone.
+pub(crate) fn mark(class: &str, x: &str, y: &str, width: &str, height: &str) -> Markup {
+    html! {
+        rect class={ "mark " (class) } x=(x) y=(y) width=(width) height=(height) {}
+        rect class={ "texture " (class) } x=(x) y=(y) width=(width) height=(height) {}
+    }
+}
+
+/// A place or width along x: a fraction of the width, as per cent.
+pub(crate) fn along(fraction: f64) -> String {
+    format!("{:.3}%", fraction * 100.0)
+}
+
+/// A place or height along y, in pixels.
+pub(crate) fn px(value: f64) -> String {
+    format!("{value:.1}")
+}
+
+/// A scale's step and top: whole, round, at most four steps, never empty.
+pub(crate) fn round_scale(highest: f64) -> (f64, f64) {
+    let rough = (highest / 4.0).max(1.0);
+    let magnitude = 10_f64.powf(rough.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].map(|digit| digit * magnitude).into_iter().find(|step| *step >= rough);
+    let step = step.unwrap_or(rough);
+    (step, step * (highest / step).ceil().max(1.0))
+}
+
+/// The multiples of `step` from 0 to `top`.
+pub(crate) fn ticks(step: f64, top: f64) -> impl Iterator<Item = f64> {
+    std::iter::successors(Some(0.0), move |tick| Some(tick + step)).take_while(move |tick| *tick <= top + step / 100.0)
+}

@@ -1,0 +1,249 @@
+//! The only place that turns a number or a date into text. Where there is no number it gives the reason, never a zero.
+
+use crate::view::RateInterval;
+use crate::week::zoned;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use jiff::tz::TimeZone;
+
+/// What stands where the host told no temperature.
+pub const NO_READING: &str = "no reading";
+/// What stands where nobody told a setting.
+pub const NOT_TOLD: &str = "not told";
+/// What stands where a print has no outcome.
+pub const NOT_REPORTED: &str = "not reported";
+/// What stands where a span held no measured interval.
+pub const NOT_MEASURED: &str = "not measured";
+
+const OUT_OF_CALENDAR: &str = "a date outside the calendar";
+
+/// `211.4 °C`.
+#[must_use]
+pub fn celsius(value: Option<Celsius>) -> String {
+    value.map_or_else(|| NO_READING.to_owned(), |value| format!("{:.1} °C", unsigned_zero(value.get(), 1)))
+}
+
+/// `211 °C`, for running text where a tenth says nothing.
+#[must_use]
+pub fn celsius_whole(value: Celsius) -> String {
+    format!("{:.0} °C", unsigned_zero(value.get(), 0))
+}
+
+/// `1 h 12 min`, `14 min`, `45 s`; rounded to the minute from a minute on.
+#[must_use]
+pub fn duration(value: Seconds) -> String {
+    let seconds = value.get();
+    if !seconds.is_finite() {
+        return "without end".to_owned();
+    }
+    if seconds < 0.0 {
+        return format!("{} too early", duration(Seconds::new(-seconds)));
+    }
+    if seconds < 59.5 {
+        return format!("{seconds:.0} s");
+    }
+    let minutes = value.as_minutes().round();
+    let (days, hours, rest) = ((minutes / 1440.0).floor(), (minutes % 1440.0 / 60.0).floor(), minutes % 60.0);
+    match (days > 0.0, hours > 0.0) {
+        (true, _) => format!("{days:.0} d {hours:.0} h {rest:.0} min"),
+        (false, true) => format!("{hours:.0} h {rest:.0} min"),
+        (false, false) => format!("{rest:.0} min"),
+    }
+}
+
+/// `312 min`, for tables and axes of minutes.
+#[must_use]
+pub fn minutes(value: Seconds) -> String {
+    format!("{:.0} min", value.as_minutes())
+}
+
+/// `12.3 equivalent min`.
+#[must_use]
+pub fn dose(value: DoseMinutes) -> String {
+    format!("{:.1} equivalent min", value.get())
+}
+
+/// `12.3`, for a column or a sentence that names the unit itself.
+#[must_use]
+pub fn dose_bare(value: DoseMinutes) -> String {
+    format!("{:.1}", value.get())
+}
+
+/// `38 %`; `no limit known` without a positive limit.
+#[must_use]
+pub fn share(dose: DoseMinutes, limit: DoseMinutes) -> String {
+    if limit.get() > 0.0 { percent(dose.get() / limit.get()) } else { "no limit known".to_owned() }
+}
+
+/// `38 %` of a fraction; more digits where a whole number would say 0 or hide that it is not.
+#[must_use]
+pub fn percent(fraction: f64) -> String {
+    match fraction * 100.0 {
+        none if none <= 0.0 => "0 %".to_owned(),
+        little if little < 0.1 => "under 0.1 %".to_owned(),
+        small if small < 0.95 => format!("{small:.1} %"),
+        share => format!("{share:.0} %"),
+    }
+}
+
+/// `3 of 41, 7.3 % (90 % interval 2.0–17.8 %)`, or the counts and why there is no rate.
+#[must_use]
+pub fn rate(events: u32, n: u32, rate: &Result<RateInterval, String>) -> String {
+    match rate {
+        Ok(rate) => format!("{}, {}", of(events, n), interval(*rate)),
+        Err(why) => format!("{}: {why}", of(events, n)),
+    }
+}
+
+/// `7.3 % (90 % interval 2.0–17.8 %)`.
+#[must_use]
+pub fn interval(rate: RateInterval) -> String {
+    let tenth = |value: Probability| format!("{:.1}", value.get() * 100.0);
+    format!("{} % (90 % interval {}–{} %)", tenth(rate.value), tenth(rate.low), tenth(rate.high))
+}
+
+/// `3 of 41`.
+#[must_use]
+pub fn of(events: u32, n: u32) -> String {
+    format!("{events} of {n}")
+}
+
+/// `1 print`, `2 prints`, `no prints`.
+#[must_use]
+pub fn counted(n: u32, one: &str) -> String {
+    match n {
+        0 => format!("no {one}s"),
+        1 => format!("1 {one}"),
+        n => format!("{n} {one}s"),
+    }
+}
+
+/// `12.3 mm³`.
+#[must_use]
+pub fn cubic_mm(value: CubicMm) -> String {
+    format!("{:.1} mm³", value.get())
+}
+
+/// `1.5 mm`.
+#[must_use]
+pub fn millimetres(value: Millimetres) -> String {
+    format!("{:.2} mm", value.get())
+}
+
+/// `35 mm/s`.
+#[must_use]
+pub fn mm_per_second(value: f64) -> String {
+    format!("{value:.1} mm/s")
+}
+
+/// `T1`.
+#[must_use]
+pub fn tool(number: usize) -> String {
+    format!("T{number}")
+}
+
+/// A word of a table as people read it: `under_extrusion` is `under-extrusion`, others get spaces.
+#[must_use]
+pub fn word(word: &str) -> String {
+    if word == "under_extrusion" { "under-extrusion".to_owned() } else { word.replace('_', " ") }
+}
+
+/// Why a tool waits, in words.
+#[must_use]
+pub fn context(word: &str) -> String {
+    match word {
+        "in_print" => "while another tool prints".to_owned(),
+        "paused" => "while the print is paused".to_owned(),
+        "no_print" => "while nothing prints".to_owned(),
+        other => crate::format::word(other),
+    }
+}
+
+/// `14:02` on the clock of `zone`.
+#[must_use]
+pub fn clock(at: Timestamp, zone: &TimeZone) -> String {
+    stamp(at, zone, "%H:%M")
+}
+
+/// `14:02` if that cannot be mistaken seen from `now` (less than 18 h away), else `Mon 2 Mar 2026, 14:02`.
+#[must_use]
+pub fn clock_near(at: Timestamp, now: Timestamp, zone: &TimeZone) -> String {
+    const UNMISTAKABLE: Seconds = Seconds::minutes(18.0 * 60.0);
+    if (at - now).get().abs() < UNMISTAKABLE.get() { clock(at, zone) } else { moment(at, zone) }
+}
+
+/// `Mon 2 Mar 2026, 14:02` on the clock of `zone`.
+#[must_use]
+pub fn moment(at: Timestamp, zone: &TimeZone) -> String {
+    stamp(at, zone, "%a %-d %b %Y, %H:%M")
+}
+
+/// `Mon 2 Mar, 14:02`, where the year goes without saying.
+#[must_use]
+pub fn moment_short(at: Timestamp, zone: &TimeZone) -> String {
+    stamp(at, zone, "%a %-d %b, %H:%M")
+}
+
+/// `2026-03-02T08:00:01Z`: RFC 3339 in UTC, with the milliseconds if there are any.
+#[must_use]
+pub fn rfc3339(at: Timestamp) -> String {
+    jiff::Timestamp::from_millisecond(at.as_ms()).map_or_else(|_| OUT_OF_CALENDAR.to_owned(), |at| at.to_string())
+}
+
+/// The zone's name, or its offset where it has none.
+#[must_use]
+pub fn zone_name(zone: &TimeZone) -> String {
+    match (zone.iana_name(), zone.to_fixed_offset()) {
+        (Some(name), _) => name.to_owned(),
+        (None, Ok(offset)) => format!("UTC{offset}"),
+        (None, Err(_)) => "the system's zone".to_owned(),
+    }
+}
+
+fn stamp(at: Timestamp, zone: &TimeZone, pattern: &str) -> String {
+    zoned(at, zone).map_or_else(|| OUT_OF_CALENDAR.to_owned(), |at| at.strftime(pattern).to_string())
+}
+
+/// The value, without the sign of a zero that rounding to `digits` would leave.
+fn unsigned_zero(value: f64, digits: i32) -> f64 {
+    if value.abs() * 10_f64.powi(digits) < 0.5 { 0.0 } else { value }
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn durations_round_up_into_the_next_unit_and_never_show_sixty() {
+        let shown = [0.0, 59.4, 59.5, 3569.0, 3570.0, 4320.0, 86_399.0, 93_600.0].map(|s| duration(Seconds::new(s)));
+        assert_eq!(
+            shown,
+            ["0 s", "59 s", "1 min", "59 min", "1 h 0 min", "1 h 12 min", "1 d 0 h 0 min", "1 d 2 h 0 min"]
+        );
+    }
+
+    #[test]
+    fn what_is_missing_shows_a_reason_and_no_digit() {
+        let none: Result<RateInterval, String> = Err("no tool-run with a known outcome".to_owned());
+        assert_eq!(celsius(None), "no reading");
+        assert_eq!(rate(0, 0, &none), "0 of 0: no tool-run with a known outcome");
+        assert_eq!(share(DoseMinutes::new(3.0), DoseMinutes::ZERO), "no limit known");
+    }
+
+    #[test]
+    fn a_rate_carries_its_interval() {
+        let p = |value| Probability::new(value).unwrap();
+        let found = Ok(RateInterval { low: p(0.0201), value: p(3.0 / 41.0), high: p(0.1782) });
+        assert_eq!(rate(3, 41, &found), "3 of 41, 7.3 % (90 % interval 2.0–17.8 %)");
+    }
+
+    #[test]
+    fn times_follow_the_zone_and_stamps_stay_in_utc() {
+        let zone = TimeZone::get("Europe/Berlin").unwrap();
+        let at = Timestamp::from_ms(1_774_746_000_000); // 2026-03-29T01:00:00Z, when summer time begins in Berlin
+        assert_eq!(moment(at, &zone), "Sun 29 Mar 2026, 03:00");
+        assert_eq!(clock_near(at, at - Seconds::new(1.0), &zone), "03:00");
+        assert_eq!(rfc3339(at), "2026-03-29T01:00:00Z");
+    }
+}

@@ -1,0 +1,123 @@
+//! Whole HTML pages. Owns the shell around them, the stylesheet and the one script; each page has a file of its own.
+//! Every page works without scripts and carries no inline style or script.
+
+mod now;
+mod print;
+mod prints;
+mod verdict;
+
+pub use now::{render_now, render_now_fragment};
+pub use print::render_print;
+pub use prints::render_prints;
+
+pub(crate) use now::refused;
+pub(crate) use prints::name;
+
+use crate::view::{AlarmView, Frame};
+use crate::{SAFETY_WORDS, chart, format};
+use dwell_analysis::time::Timestamp;
+use maud::{DOCTYPE, Markup, html};
+
+/// The stylesheet; the pages ask for it at `/style.css`.
+pub const STYLE: &str =
+    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+
+/// The script that keeps *Now* current; the pages ask for it at `/live.js`.
+pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
+
+/// Which entry of the navigation a page belongs to.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Place {
+    Now,
+    Prints,
+    Elsewhere,
+}
+
+/// A page's own part.
+struct Page<'a> {
+    title: &'a str,
+    place: Place,
+    /// Absent on a message, which may be about why nothing could be read.
+    frame: Option<&'a Frame>,
+    body: Markup,
+}
+
+/// A page that says one thing: what went wrong, or what was done.
+#[must_use]
+pub fn render_message(title: &str, text: &str) -> String {
+    let body = html! {
+        h1 { (title) }
+        p class="lead" { (text) }
+        p { a href="/" { "To Now" } }
+    };
+    shell(&Page { title, place: Place::Elsewhere, frame: None, body })
+}
+
+fn shell(page: &Page<'_>) -> String {
+    let live = page.place == Place::Now;
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (page.title) " · dwellwatch" }
+                link rel="stylesheet" href="/style.css";
+                // Without scripts the page still renews itself.
+                @if live { noscript { meta http-equiv="refresh" content="30"; } script src="/live.js" defer {} }
+            }
+            body {
+                a class="skip" href="#main" { "To the content" }
+                header class="top" {
+                    span class="brand" { "dwellwatch" }
+                    (navigation(page))
+                }
+                @if page.frame.is_some_and(|frame| frame.rehearsal) { (rehearsal_words()) }
+                main id="main" { (page.body) }
+                footer { p { (SAFETY_WORDS) } }
+                (chart::patterns())
+            }
+        }
+    }
+    .into_string()
+}
+
+fn navigation(page: &Page<'_>) -> Markup {
+    let here = |place| (page.place == place).then_some("page");
+    html! {
+        nav aria-label="Pages" {
+            a href="/" aria-current=[here(Place::Now)] { "Now" }
+            a href="/prints" aria-current=[here(Place::Prints)] { "Prints" }
+            @if let Some(frame) = page.frame { a href={ "/reports/" (frame.week) } { "Report" } }
+        }
+    }
+}
+
+/// Said on each page and report of a rehearsal.
+pub(crate) fn rehearsal_words() -> Markup {
+    html! {
+        p class="rehearsal" { "Rehearsal: the printer is simulated and its history is invented." }
+    }
+}
+
+/// One alarm: what it is, since when, and what to do.
+pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup {
+    let standing = alarm.returned.is_none();
+    html! {
+        div class=(if standing { "alarm standing" } else { "alarm" }) {
+            p class="alarm-head" {
+                span class="sign" aria-hidden="true" { (if standing { "▲" } else { "△" }) }
+                strong { (alarm.printer) " " (format::tool(alarm.tool)) ": " (format::word(alarm.rule)) }
+                " (" (format::word(alarm.level)) ") "
+                span class="quiet" {
+                    "raised " (format::clock_near(alarm.raised, now, &frame.zone))
+                    @if let Some(at) = alarm.returned { ", gone " (format::clock_near(at, now, &frame.zone)) }
+                    @else { ", still standing" }
+                }
+            }
+            p { (alarm.cause) " " (alarm.consequence) }
+            p { strong { "Do: " } (alarm.action) }
+        }
+    }
+}

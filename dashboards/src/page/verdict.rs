@@ -1,0 +1,162 @@
+//! The words at the top of *Now*: is the waiting nozzle all right? Owns how a printer's state becomes a sentence;
+//! decides nothing that an alarm decides. What is not known is said to be not known.
+
+use crate::format;
+use crate::view::{AlarmView, Contact, DoingNow, NowView, PrinterNow, ToolNowView};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Celsius;
+use jiff::tz::TimeZone;
+
+/// How a sentence is meant to be taken, calmest first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Tone {
+    /// Nothing to do.
+    Calm,
+    /// Hot and near its limit.
+    Watch,
+    /// Not known.
+    Unknown,
+    /// Over a limit, or an alarm stands.
+    Over,
+}
+
+/// What is said of one printer.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Verdict {
+    pub(super) tone: Tone,
+    /// The one sentence that matters most.
+    pub(super) headline: String,
+    /// The rest, in order.
+    pub(super) rest: Vec<String>,
+}
+
+/// A melt with this share of its residence budget used is called near its limit. Of our own choosing.
+const NEAR_LIMIT: f64 = 0.8;
+
+/// Above this an unheated nozzle still burns a finger, and is not called cold (common practice, no source).
+const STILL_HOT: Celsius = Celsius::new(50.0);
+
+/// What to say of one printer.
+pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
+    let zone = &view.frame.zone;
+    let mut said = match &printer.contact {
+        Contact::Never { cause } => never(cause.as_deref()),
+        Contact::Silent { since, cause } => silent(printer, *since, cause.as_deref(), view),
+        Contact::In { newest, .. } => in_contact(printer, *newest, zone),
+    };
+    let standing: Vec<_> = view.alarms.iter().filter(|alarm| stands(alarm, printer)).collect();
+    if let Some(first) = standing.first() {
+        said.tone = Tone::Over;
+        said.rest.insert(0, first.action.clone());
+    }
+    said
+}
+
+fn stands(alarm: &AlarmView, printer: &PrinterNow) -> bool {
+    alarm.returned.is_none() && alarm.printer == printer.name
+}
+
+fn never(cause: Option<&str>) -> Verdict {
+    let headline = "No reading yet: it is not known whether anything is hot.".to_owned();
+    Verdict { tone: Tone::Unknown, headline, rest: cause.map(last_poll).into_iter().collect() }
+}
+
+fn last_poll(cause: &str) -> String {
+    format!("The last poll failed: {cause}.")
+}
+
+fn silent(printer: &PrinterNow, since: Timestamp, cause: Option<&str>, view: &NowView) -> Verdict {
+    let zone = &view.frame.zone;
+    let when = format::clock_near(since, view.at.unwrap_or(since), zone);
+    let names: Vec<_> = printer.tools.iter().map(|tool| format::tool(tool.number)).collect();
+    let what = match names.as_slice() {
+        [] => "anything is".to_owned(),
+        [one] => format!("{one} is"),
+        [most @ .., last] => format!("{} or {last} is", most.join(", ")),
+    };
+    let told = printer.tools.iter().filter_map(|tool| Some((tool, tool.actual?)));
+    let then: Vec<_> =
+        told.map(|(tool, at)| format!("{} {}", format::tool(tool.number), format::celsius_whole(at))).collect();
+    let then = (!then.is_empty()).then(|| format!("At {when} it read {}.", then.join(", ")));
+    let headline = format!("No reading since {when}: it is not known whether {what} hot.");
+    Verdict { tone: Tone::Unknown, headline, rest: then.into_iter().chain(cause.map(last_poll)).collect() }
+}
+
+fn in_contact(printer: &PrinterNow, newest: Timestamp, zone: &TimeZone) -> Verdict {
+    let mut lines: Vec<(Tone, u8, String)> =
+        printer.tools.iter().filter_map(|tool| tool_line(tool, newest, zone)).collect();
+    if !printer.tools.is_empty() && lines.iter().all(|(_, order, _)| *order > 2) {
+        lines.push((Tone::Calm, 2, nothing_heated(&printer.tools)));
+    }
+    // The worst first; of the same tone, who waits comes before who works.
+    lines.sort_by_key(|(tone, order, _)| (std::cmp::Reverse(*tone), *order));
+    let tone = lines.first().map_or(Tone::Unknown, |(tone, ..)| *tone);
+    let mut sentences = lines.into_iter().map(|(.., sentence)| sentence);
+    let headline = sentences.next().unwrap_or_else(|| "The host tells of no tool.".to_owned());
+    Verdict { tone, headline, rest: sentences.collect() }
+}
+
+/// Tone, place among sentences of the same tone, and sentence; nothing for a tool that is cold and tells so.
+fn tool_line(tool: &ToolNowView, newest: Timestamp, zone: &TimeZone) -> Option<(Tone, u8, String)> {
+    let name = format::tool(tool.number);
+    match tool.doing {
+        DoingNow::Waiting { idle, .. } => {
+            let (tone, sentence) = waiting(tool, &format::duration(idle), newest, zone);
+            Some((tone, 0, sentence))
+        }
+        DoingNow::Working { .. } => {
+            let heat = tool.actual.map(format::celsius_whole);
+            Some((
+                Tone::Calm,
+                1,
+                heat.map_or_else(
+                    || format!("{name} works; its temperature is not told."),
+                    |heat| format!("{name} works at {heat}."),
+                ),
+            ))
+        }
+        DoingNow::Unknown => {
+            Some((Tone::Unknown, 1, format!("It is not known whether {name} is hot: the host tells too little.")))
+        }
+        DoingNow::Cold if tool.actual.is_none() => {
+            Some((Tone::Unknown, 3, format!("{name} is not heated; its temperature is not told.")))
+        }
+        DoingNow::Cold => None,
+    }
+}
+
+fn waiting(tool: &ToolNowView, idle: &str, newest: Timestamp, zone: &TimeZone) -> (Tone, String) {
+    let name = format::tool(tool.number);
+    let used = format!("{} of its residence budget", format::share(tool.dose, tool.limit));
+    let Some(actual) = tool.actual.map(format::celsius_whole) else {
+        return (Tone::Unknown, format!("{name} waits, {idle}, but its temperature is not told; {used} at the last."));
+    };
+    let share = if tool.limit.get() > 0.0 { tool.dose.get() / tool.limit.get() } else { 0.0 };
+    if share >= 1.0 {
+        return (Tone::Over, format!("{name} is over its residence limit: it waits at {actual}, {idle}, {used}."));
+    }
+    let limit = tool.time_left.map_or_else(
+        || "at this temperature the limit is never reached".to_owned(),
+        |left| format!("limit at {}", format::clock_near(newest + left, newest, zone)),
+    );
+    if share >= NEAR_LIMIT {
+        return (Tone::Watch, format!("{name} is near its limit: it waits at {actual}, {idle}, {used}; {limit}."));
+    }
+    (Tone::Calm, format!("{name} waits at {actual}, {idle}, {used}; {limit}."))
+}
+
+/// Said when every tool is cold, or tells nothing.
+fn nothing_heated(tools: &[ToolNowView]) -> String {
+    let warm = tools.iter().filter_map(|tool| Some((tool, tool.actual.filter(|actual| *actual > STILL_HOT)?)));
+    let warm: Vec<_> = warm
+        .map(|(tool, at)| format!("{} is still at {}", format::tool(tool.number), format::celsius_whole(at)))
+        .collect();
+    if !warm.is_empty() {
+        return format!("Nothing is heated; {}.", warm.join(", "));
+    }
+    if tools.iter().any(|tool| tool.actual.is_none()) {
+        "Nothing is heated.".to_owned()
+    } else {
+        "Nothing is hot.".to_owned()
+    }
+}

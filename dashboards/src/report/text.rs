@@ -1,0 +1,180 @@
+//! The report as plain text in 78 columns, for a mail or a terminal.
+
+use super::summary::{coverage, sentences, state};
+use crate::view::{DayRecord, ReportView};
+use crate::{SAFETY_WORDS, chart, format, page};
+use dwell_analysis::units::Seconds;
+
+const COLUMNS: usize = 78;
+/// Columns of a chart's longest bar.
+const BAR: f64 = 40.0;
+
+/// The whole report.
+#[must_use]
+pub fn render_report_text(view: &ReportView) -> String {
+    let mut out = Lines::default();
+    out.line(&format!("WEEK {}", view.week));
+    if view.rehearsal {
+        out.wrapped("", "Rehearsal: the printer is simulated and its history is invented.");
+    }
+    out.wrapped("", &format!("{}, on the clock of {}.", view.week.dates(), format::zone_name(&view.zone)));
+    out.wrapped("", &coverage(view));
+    out.line("");
+    for sentence in sentences(view) {
+        out.wrapped("- ", &sentence);
+    }
+    rates(view, &mut out);
+    prints(view, &mut out);
+    idle(view, &mut out);
+    worst(view, &mut out);
+    alarms(view, &mut out);
+    rest(view, &mut out);
+    out.line("");
+    out.wrapped("", SAFETY_WORDS);
+    out.text
+}
+
+#[derive(Default)]
+struct Lines {
+    text: String,
+}
+
+impl Lines {
+    fn line(&mut self, line: &str) {
+        self.text.push_str(line);
+        self.text.push('\n');
+    }
+
+    fn heading(&mut self, words: &str) {
+        self.line("");
+        self.line(&words.to_uppercase());
+    }
+
+    /// Words broken at spaces, or within a word longer than a line; later lines stand under the first one's words.
+    fn wrapped(&mut self, bullet: &str, words: &str) {
+        let room = COLUMNS - bullet.chars().count();
+        let hang = " ".repeat(bullet.chars().count());
+        let (mut lead, mut line, mut width) = (bullet.to_owned(), String::new(), 0);
+        let cleaned = words.replace(char::is_control, " ");
+        for word in cleaned.split_whitespace() {
+            for chunk in word.chars().collect::<Vec<_>>().chunks(room) {
+                if width > 0 && width + 1 + chunk.len() > room {
+                    self.line(&format!("{lead}{line}"));
+                    (lead, line, width) = (hang.clone(), String::new(), 0);
+                }
+                if width > 0 {
+                    line.push(' ');
+                    width += 1;
+                }
+                line.extend(chunk);
+                width += chunk.len();
+            }
+        }
+        self.line(&format!("{lead}{line}"));
+    }
+
+    fn bar(&mut self, label: &str, value: f64, top: f64, told: &str) {
+        let length = if top > 0.0 { (value / top * BAR).round() } else { 0.0 };
+        let bar: String =
+            std::iter::successors(Some(1.0), |n| Some(n + 1.0)).take_while(|n| *n <= length).map(|_| '#').collect();
+        let gap = if bar.is_empty() { "" } else { " " };
+        self.line(&format!("  {label:<7}{bar}{gap}{told}"));
+    }
+}
+
+fn rates(view: &ReportView, out: &mut Lines) {
+    out.heading("Failures this week, of tool-runs with a reported outcome");
+    if view.modes.is_empty() {
+        out.line("  No failure mode has a tool-run to count.");
+    }
+    for row in &view.modes {
+        out.wrapped("  ", &format!("{}: {}", format::word(row.mode), format::rate(row.events, row.n, &row.rate)));
+    }
+}
+
+fn none(day: DayRecord) -> &'static str {
+    if day == DayRecord::NotYet { "not yet" } else { "no record" }
+}
+
+fn prints(view: &ReportView, out: &mut Lines) {
+    out.heading("Prints a day (number; reported failures)");
+    let counts = view.days.iter().map(|day| match day {
+        DayRecord::Counted(counts) => f64::from(counts.all()),
+        DayRecord::NotYet | DayRecord::NoRecord => 0.0,
+    });
+    let top = counts.fold(0.0, f64::max);
+    for (label, day) in view.week.day_labels().iter().zip(view.days) {
+        match day {
+            DayRecord::Counted(counts) => {
+                let told = format!("{} ({})", counts.all(), counts.with_failure);
+                out.bar(label, f64::from(counts.all()), top.max(BAR / 4.0), &told);
+            }
+            DayRecord::NotYet | DayRecord::NoRecord => out.bar(label, 0.0, top, none(day)),
+        }
+    }
+}
+
+fn idle(view: &ReportView, out: &mut Lines) {
+    out.heading("Waited hot a day (minutes, in contact)");
+    if view.idle.is_empty() {
+        out.line("  No tool was seen this week.");
+    }
+    let all = view.idle.iter().flat_map(|tool| tool.days.iter().flatten());
+    let top = all.map(|idle| idle.as_minutes()).fold(0.0, f64::max);
+    for tool in &view.idle {
+        out.wrapped("  ", &format!("{} {}", tool.printer, format::tool(tool.tool)));
+        for ((label, idle), day) in view.week.day_labels().iter().zip(tool.days).zip(view.days) {
+            let told = idle.map_or_else(|| none(day).to_owned(), format::minutes);
+            out.bar(label, idle.map_or(0.0, Seconds::as_minutes), top, &told);
+        }
+    }
+}
+
+fn worst(view: &ReportView, out: &mut Lines) {
+    out.heading("Most cooked idle spans");
+    if view.worst.is_empty() {
+        out.line("  No idle span was measured this week.");
+    }
+    for span in &view.worst {
+        out.wrapped("  - ", &chart::words(span, &view.zone));
+    }
+}
+
+fn alarms(view: &ReportView, out: &mut Lines) {
+    out.heading("Alarms");
+    if view.alarms.is_empty() {
+        out.line("  None was raised.");
+    }
+    for alarm in &view.alarms {
+        let gone = alarm
+            .returned
+            .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
+        let raised = format::moment_short(alarm.raised, &view.zone);
+        let (tool, rule, level) = (format::tool(alarm.tool), format::word(alarm.rule), format::word(alarm.level));
+        out.wrapped("  - ", &format!("{} {tool}: {rule} ({level}), raised {raised}, {gone}", alarm.printer));
+        out.wrapped("    ", &format!("{} {} Do: {}", alarm.cause, alarm.consequence, alarm.action));
+    }
+}
+
+fn rest(view: &ReportView, out: &mut Lines) {
+    if !view.refused.is_empty() {
+        out.heading("Contact");
+        out.wrapped("  ", &page::refused(&view.refused));
+    }
+    out.heading("Outcomes nobody reported");
+    if view.unreported.is_empty() {
+        out.line("  No ended print lacks one.");
+    }
+    for print in &view.unreported {
+        let (name, began) = (page::name(print.name.as_deref()), format::moment_short(print.started, &view.zone));
+        out.wrapped("  - ", &format!("print {}: {name}, {}, {began}", print.id, print.printer));
+    }
+    out.heading("What the whole record says");
+    if view.learned.is_empty() {
+        out.line("  Nothing yet.");
+    }
+    for row in &view.learned {
+        let count = format::of(row.events, row.n);
+        out.wrapped("  ", &format!("{}: {count} tool-runs, {}", format::word(row.mode), state(row.state)));
+    }
+}

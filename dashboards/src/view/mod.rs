@@ -1,0 +1,81 @@
+//! What pages and the report show, as plain structs with units. Owns no text and no shape: whoever fills a view
+//! reads the store, whoever serializes one finds every number that a person sees.
+
+mod now;
+mod prints;
+mod report;
+
+pub use now::{Contact, DoingNow, JobNow, NowView, PrinterNow, Refused, ToolNowView};
+pub use prints::{
+    ChangeRow, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView, SettingsView, SpanRow,
+};
+pub use report::{
+    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolWeek, UnreportedPrint,
+};
+
+use crate::week::IsoWeek;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Celsius;
+use jiff::tz::TimeZone;
+
+/// What every page needs, whatever it shows.
+#[derive(Clone, Debug)]
+pub struct Frame {
+    /// The clock that times are shown on.
+    pub zone: TimeZone,
+    /// The week that *Report* in the navigation leads to: the current one.
+    pub week: IsoWeek,
+    /// The printer is a simulated one and its history invented.
+    pub rehearsal: bool,
+}
+
+/// What a stretch of a tool's time was.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum LaneKind {
+    /// At work in a print.
+    Working,
+    /// Heated and not at work.
+    Waiting,
+    /// Not heated.
+    Cold,
+    /// No reading: nothing is known.
+    Gap,
+    /// Readings that tell too little.
+    Unknown,
+}
+
+/// A stretch of a tool's time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LanePiece {
+    /// Its beginning.
+    pub from: Timestamp,
+    /// Its end; not before its beginning.
+    pub to: Timestamp,
+    /// What it was.
+    pub kind: LaneKind,
+    /// Mean temperature over it, °C; `None` where the host told none.
+    pub mean: Option<Celsius>,
+}
+
+/// An alarm, standing or returned.
+#[derive(Clone, Debug)]
+pub struct AlarmView {
+    /// The printer's name.
+    pub printer: String,
+    /// The tool's number, from 0.
+    pub tool: usize,
+    /// The rule's word, such as `residence_budget`.
+    pub rule: &'static str,
+    /// The level's word, such as `warn`.
+    pub level: &'static str,
+    /// When it was raised.
+    pub raised: Timestamp,
+    /// When its condition went away; `None` while it stands.
+    pub returned: Option<Timestamp>,
+    /// What was found.
+    pub cause: String,
+    /// What it leads to.
+    pub consequence: String,
+    /// What to do.
+    pub action: String,
+}

@@ -1,0 +1,130 @@
+//! The *Now* page's view: each printer as of its newest reading.
+
+use super::{AlarmView, Frame, LanePiece};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
+
+/// Everything on the *Now* page.
+#[derive(Clone, Debug)]
+pub struct NowView {
+    /// Zone, week and rehearsal.
+    pub frame: Frame,
+    /// When this view was taken; `None` before anything was recorded.
+    pub at: Option<Timestamp>,
+    /// The printers, in the order of the configuration.
+    pub printers: Vec<PrinterNow>,
+    /// Alarms that stand, and those that returned lately.
+    pub alarms: Vec<AlarmView>,
+    /// The store's revision that this was read at.
+    pub revision: u64,
+}
+
+/// One printer.
+#[derive(Clone, Debug)]
+pub struct PrinterNow {
+    /// Its name.
+    pub name: String,
+    /// `separate` or `shared`.
+    pub hot_end: &'static str,
+    /// Whether it answers.
+    pub contact: Contact,
+    /// What the host last said of its job; `None` before the first reading.
+    pub job: Option<JobNow>,
+    /// Its tools as of the newest reading, T0 first.
+    pub tools: Vec<ToolNowView>,
+    /// Readings left out so far, by reason; reasons that never came up are absent.
+    pub refused: Vec<Refused>,
+}
+
+/// Whether the printer's host answers.
+#[derive(Clone, Debug)]
+pub enum Contact {
+    /// It does.
+    In {
+        /// Since when.
+        since: Timestamp,
+        /// The newest reading.
+        newest: Timestamp,
+    },
+    /// It did, and does not now.
+    Silent {
+        /// The newest reading.
+        since: Timestamp,
+        /// Why the last poll failed, in one line.
+        cause: Option<String>,
+    },
+    /// It never did.
+    Never {
+        /// Why the last poll failed, in one line.
+        cause: Option<String>,
+    },
+}
+
+/// What the host said of its job.
+#[derive(Clone, Debug)]
+pub struct JobNow {
+    /// The state's word, such as `printing`.
+    pub state: &'static str,
+    /// The job's name.
+    pub name: Option<String>,
+    /// Share done, 0 to 1.
+    pub fraction: Option<f64>,
+    /// When the print began, if one runs.
+    pub started: Option<Timestamp>,
+}
+
+/// One tool as of the newest reading.
+#[derive(Clone, Debug)]
+pub struct ToolNowView {
+    /// Its number, from 0.
+    pub number: usize,
+    /// The material's name as people wrote it; `None` if nobody told.
+    pub material: Option<String>,
+    /// What it does.
+    pub doing: DoingNow,
+    /// Measured temperature, °C.
+    pub actual: Option<Celsius>,
+    /// Set point, °C; 0 is a heater that is off.
+    pub target: Option<Celsius>,
+    /// Dose of the melt in the nozzle now, equivalent minutes.
+    pub dose: DoseMinutes,
+    /// The material's residence limit, equivalent minutes.
+    pub limit: DoseMinutes,
+    /// Time until the dose reaches the limit at the present temperature; `None` when cold or at work, without a
+    /// temperature, or where the limit is never reached.
+    pub time_left: Option<Seconds>,
+    /// The last two hours.
+    pub history: Vec<LanePiece>,
+}
+
+/// What a tool does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum DoingNow {
+    /// At work in a print.
+    Working {
+        /// Since when.
+        since: Timestamp,
+    },
+    /// Heated and not at work.
+    Waiting {
+        /// The context's word: `in_print`, `paused` or `no_print`.
+        context: &'static str,
+        /// Since when.
+        since: Timestamp,
+        /// Time waited in contact, so far.
+        idle: Seconds,
+    },
+    /// Not heated.
+    Cold,
+    /// The host tells too little to say.
+    Unknown,
+}
+
+/// Readings left out for one reason.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Refused {
+    /// The reason's word, such as `out_of_order`.
+    pub reason: &'static str,
+    /// How many.
+    pub n: u32,
+}

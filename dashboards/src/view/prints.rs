@@ -1,0 +1,168 @@
+//! The views of *Prints*: the list, and one print with its tools, changes, spans and outcomes.
+
+use super::{Frame, LanePiece};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
+
+/// The list of prints.
+#[derive(Clone, Debug)]
+pub struct PrintsView {
+    /// Zone, week and rehearsal.
+    pub frame: Frame,
+    /// Newest first.
+    pub rows: Vec<PrintRow>,
+}
+
+/// A print in the list.
+#[derive(Clone, Debug)]
+pub struct PrintRow {
+    /// Its id.
+    pub id: i64,
+    /// The printer's name.
+    pub printer: String,
+    /// The job's name.
+    pub name: Option<String>,
+    /// Its first `printing` reading.
+    pub started: Timestamp,
+    /// Its end; `None` while it runs.
+    pub ended: Option<Timestamp>,
+    /// The end's word: `completed`, `cancelled`, `failed` or `unknown`; `None` while it runs.
+    pub end: Option<&'static str>,
+    /// Tool changes seen.
+    pub tool_changes: u32,
+    /// The largest dose of a single idle span in it, equivalent minutes; `None` if no span was measured.
+    pub dose_worst: Option<DoseMinutes>,
+    /// Outcomes in force; empty is not reported.
+    pub outcomes: Vec<OutcomeRow>,
+}
+
+/// An outcome that a person reported.
+#[derive(Clone, Debug)]
+pub struct OutcomeRow {
+    /// When it was said.
+    pub at: Timestamp,
+    /// For which tool, from 0; `None` speaks of the whole print.
+    pub tool: Option<usize>,
+    /// The mode's word, such as `clean` or `jam`.
+    pub mode: &'static str,
+    /// 1 slight, 2 serious, 3 grave.
+    pub severity: Option<i64>,
+    /// In the person's words.
+    pub note: Option<String>,
+}
+
+/// One print.
+#[derive(Clone, Debug)]
+pub struct PrintView {
+    /// Zone, week and rehearsal.
+    pub frame: Frame,
+    /// The facts of the list.
+    pub print: PrintRow,
+    /// Until when its tools are shown: its end, or the newest reading while it runs.
+    pub until: Timestamp,
+    /// Time without contact inside it.
+    pub gap: Seconds,
+    /// Its tools, T0 first.
+    pub tools: Vec<PrintTool>,
+    /// Tool changes, in time order.
+    pub changes: Vec<ChangeRow>,
+    /// Idle spans in it, in time order.
+    pub spans: Vec<SpanRow>,
+    /// The form to report an outcome.
+    pub form: OutcomeForm,
+}
+
+/// One tool over one print.
+#[derive(Clone, Debug)]
+pub struct PrintTool {
+    /// Its number, from 0.
+    pub number: usize,
+    /// Settings in force when the print began.
+    pub settings: SettingsView,
+    /// The whole print.
+    pub lane: Vec<LanePiece>,
+    /// Time waited hot, in contact.
+    pub idle: Seconds,
+    /// The longest single idle span, in contact.
+    pub idle_max: Option<Seconds>,
+    /// The largest dose of a single idle span, equivalent minutes.
+    pub dose_max: Option<DoseMinutes>,
+    /// Melt expected to have left the nozzle, mm3; `None` where nothing was measured.
+    pub ooze: Option<CubicMm>,
+}
+
+/// A tool's settings as far as they are known.
+#[derive(Clone, Debug, Default)]
+pub struct SettingsView {
+    /// The material's name as people wrote it.
+    pub material: Option<String>,
+    /// Print temperature, °C.
+    pub print: Option<Celsius>,
+    /// Standby temperature, °C.
+    pub standby: Option<Celsius>,
+    /// Retraction length, mm.
+    pub retract: Option<Millimetres>,
+    /// Retraction speed, mm/s.
+    pub retract_mm_s: Option<f64>,
+    /// Volume primed after a tool change, mm3.
+    pub prime: Option<CubicMm>,
+    /// Whether an ooze shield is printed.
+    pub ooze_shield: Option<bool>,
+    /// Whether the filament was dried.
+    pub dried: Option<bool>,
+}
+
+/// A tool change.
+#[derive(Clone, Copy, Debug)]
+pub struct ChangeRow {
+    /// When it was seen.
+    pub at: Timestamp,
+    /// The tool before, from 0.
+    pub from: usize,
+    /// The tool at work from then on, from 0.
+    pub to: usize,
+    /// How this is known: `host` or `set_points`.
+    pub source: &'static str,
+}
+
+/// An idle span.
+#[derive(Clone, Debug)]
+pub struct SpanRow {
+    /// The printer's name.
+    pub printer: String,
+    /// The print that it waits in, if any.
+    pub print: Option<i64>,
+    /// The tool's number, from 0.
+    pub tool: usize,
+    /// Why it waits: `in_print`, `paused` or `no_print`.
+    pub context: &'static str,
+    /// Its beginning.
+    pub began: Timestamp,
+    /// Its end; `None` while it lasts.
+    pub ended: Option<Timestamp>,
+    /// Time waited in contact.
+    pub idle: Seconds,
+    /// Time without contact or temperature inside it.
+    pub gap: Seconds,
+    /// Time-weighted mean temperature, °C.
+    pub mean: Option<Celsius>,
+    /// Highest temperature read, °C.
+    pub max: Option<Celsius>,
+    /// Set point in force longest, °C.
+    pub target: Option<Celsius>,
+    /// Dose taken within it, equivalent minutes; `None` if nothing was measured.
+    pub dose: Option<DoseMinutes>,
+    /// The material's residence limit, equivalent minutes.
+    pub limit: DoseMinutes,
+    /// Melt expected to have left the nozzle, mm3.
+    pub ooze: Option<CubicMm>,
+}
+
+/// What the form to report an outcome needs.
+#[derive(Clone, Debug)]
+pub struct OutcomeForm {
+    /// Proves that the form came from a page of this daemon.
+    pub token: String,
+    /// The failure modes' words, without `clean`.
+    pub modes: Vec<&'static str>,
+}

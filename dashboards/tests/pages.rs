@@ -1,0 +1,177 @@
+//! What must hold of every page and report, whatever it shows.
+
+#![expect(clippy::unwrap_used, reason = "a test may stop")]
+
+mod sample;
+
+use dwell_analysis::units::Seconds;
+use dwell_dashboards::view::{Contact, DoingNow, NowView, PrintsView};
+use dwell_dashboards::{
+    LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_print, render_prints, render_report_html,
+    render_report_text,
+};
+use sample::{HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, waiting};
+
+fn list(name: &str) -> PrintsView {
+    let mut running = print_row(8, name);
+    (running.ended, running.end, running.dose_worst) = (None, None, None);
+    PrintsView { frame: frame(), rows: vec![running, print_row(7, name)] }
+}
+
+fn hostile_now() -> NowView {
+    let mut view = calm();
+    for printer in &mut view.printers {
+        if let Some(job) = &mut printer.job {
+            job.name = Some(HOSTILE.to_owned());
+        }
+        printer.tools.iter_mut().for_each(|tool| tool.material = Some(HOSTILE.to_owned()));
+    }
+    view
+}
+
+/// Every document, with a hostile name wherever a person or a host may write one.
+fn documents() -> Vec<(&'static str, String)> {
+    vec![
+        ("now", render_now(&hostile_now())),
+        ("prints", render_prints(&list(HOSTILE))),
+        ("print", render_print(&print(HOSTILE))),
+        ("message", render_message(HOSTILE, HOSTILE)),
+        ("report", render_report_html(&report(HOSTILE))),
+    ]
+}
+
+/// The headline of the one printer on the page.
+fn headline(view: &NowView) -> String {
+    let page = render_now(view);
+    let (_, rest) = page.split_once("<p class=\"headline\">").unwrap();
+    rest.split_once("</p>").unwrap().0.to_owned()
+}
+
+#[test]
+fn every_document_escapes_a_hostile_job_name() {
+    for (name, html) in documents() {
+        assert!(!html.contains("<script>alert"), "{name}");
+        assert!(html.contains("&lt;script&gt;alert(1)"), "{name} does not show the name at all");
+    }
+}
+
+#[test]
+fn every_document_carries_the_safety_words() {
+    let escaped = SAFETY_WORDS.replace('&', "&amp;");
+    for (name, html) in documents() {
+        assert!(html.contains(&escaped), "{name}");
+    }
+    let text = render_report_text(&report(HOSTILE));
+    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").ends_with(SAFETY_WORDS));
+}
+
+#[test]
+fn pages_hold_no_inline_style_or_script() {
+    for (name, html) in documents().into_iter().filter(|(name, _)| *name != "report") {
+        for banned in [" style=", "<style", "<script>", " onclick=", "javascript:"] {
+            assert!(!html.contains(banned), "{name} holds {banned}");
+        }
+    }
+}
+
+#[test]
+fn the_report_refers_to_nothing_outside_itself() {
+    for view in [report(HOSTILE), first_week()] {
+        let html = render_report_html(&view);
+        for banned in ["http:", "https:", "src=", "href=", "@import", "<script", "<link"] {
+            assert!(!html.contains(banned), "{banned}");
+        }
+        let outside = html.match_indices("url(").find(|(place, _)| html.get(place + 4..place + 5) != Some("#"));
+        assert_eq!(outside, None);
+    }
+}
+
+#[test]
+fn the_headline_tells_how_the_waiting_nozzle_is() {
+    let told = headline(&calm());
+    assert_eq!(told, "T1 waits at 216 °C, 14 min, 38 % of its residence budget; limit at 23:14.");
+    let spent = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 78.0)];
+    let told = headline(&now(vec![printer(in_contact(), spent)], Vec::new()));
+    assert_eq!(told, "T1 is over its residence limit: it waits at 216 °C, 14 min, 130 % of its residence budget.");
+}
+
+#[test]
+fn a_silent_host_makes_the_heat_unknown_and_stops_the_countdown() {
+    let tools = vec![tool(1, waiting(), 22.8)];
+    let silent = Contact::Silent { since: at(-58.0), cause: Some("connection refused".to_owned()) };
+    let view = now(vec![printer(silent, tools)], Vec::new());
+    assert_eq!(headline(&view), "No reading since 22:02: it is not known whether T1 is hot.");
+    let page = render_now(&view);
+    assert!(page.contains("connection refused") && !page.contains("left to the limit"));
+}
+
+#[test]
+fn only_a_cold_tool_that_tells_its_temperature_lets_the_page_say_nothing_is_hot() {
+    let cold = |actual| {
+        let mut tool = tool(0, DoingNow::Cold, 0.0);
+        tool.actual = actual;
+        headline(&now(vec![printer(in_contact(), vec![tool])], Vec::new()))
+    };
+    let celsius = |value| Some(dwell_analysis::units::Celsius::new(value));
+    assert_eq!(cold(celsius(24.0)), "Nothing is hot.");
+    assert_eq!(cold(celsius(180.0)), "Nothing is heated; T0 is still at 180 °C.");
+    assert_eq!(cold(None), "T0 is not heated; its temperature is not told.");
+    assert_eq!(headline(&now(vec![printer(in_contact(), Vec::new())], Vec::new())), "The host tells of no tool.");
+}
+
+#[test]
+fn what_is_missing_shows_a_reason_and_never_a_number() {
+    let mut view = calm();
+    let waits = view.printers.first_mut().and_then(|printer| printer.tools.get_mut(1)).unwrap();
+    (waits.actual, waits.target, waits.time_left) = (None, None, None);
+    let page = render_now(&view);
+    assert!(page.contains("read <strong>no reading</strong>") && page.contains("set not told"));
+    assert!(headline(&view).contains("its temperature is not told"));
+    let text = render_report_text(&first_week());
+    assert!(text.contains("no record") && text.contains("There is no reading in the record yet."));
+    assert!(!text.contains("0 min") && !text.contains("0 print"), "{text}");
+}
+
+#[test]
+fn the_text_report_fits_its_columns_even_with_a_name_without_spaces() {
+    for view in [report(&"x".repeat(300)), first_week()] {
+        let text = render_report_text(&view);
+        assert!(text.lines().all(|line| line.chars().count() <= 78), "{text}");
+    }
+}
+
+#[test]
+fn the_days_of_the_week_chart_leave_no_bar_where_nothing_was_recorded() {
+    let html = render_report_html(&first_week());
+    let chart = html.split_once("id=\"days\"").unwrap().1.split_once("</figure>").unwrap().0;
+    let drawing = chart.split_once("aria-labelledby").unwrap().1.split_once("</svg>").unwrap().0;
+    assert!(!drawing.contains("<rect") && drawing.contains(">record<"), "{drawing}");
+}
+
+/// Writes each document where a person can look at it: `target/pages`.
+#[test]
+fn every_document_can_be_looked_at() {
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("../pages");
+    std::fs::create_dir_all(&folder).unwrap();
+    let over = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 78.0)];
+    let silent =
+        Contact::Silent { since: at(0.0) - Seconds::minutes(38.0), cause: Some("connection refused".to_owned()) };
+    let files = [
+        ("now.html", render_now(&calm())),
+        ("over.html", render_now(&now(vec![printer(in_contact(), over)], vec![sample::alarm(None)]))),
+        ("silent.html", render_now(&now(vec![printer(silent, vec![tool(1, waiting(), 22.8)])], Vec::new()))),
+        ("prints.html", render_prints(&list("lantern.gcode"))),
+        ("print.html", render_print(&print("lantern.gcode"))),
+        ("message.html", render_message("No such print", "There is no print 41.")),
+        ("report.html", render_report_html(&report("lantern.gcode"))),
+        ("first.html", render_report_html(&first_week())),
+        ("report.txt", render_report_text(&report("lantern.gcode"))),
+        ("first.txt", render_report_text(&first_week())),
+        ("style.css", STYLE.to_owned()),
+        ("live.js", LIVE_SCRIPT.to_owned()),
+    ];
+    for (name, content) in files {
+        std::fs::write(folder.join(name), &content).unwrap();
+        assert!(!content.is_empty(), "{name}");
+    }
+}

@@ -1,0 +1,274 @@
+//! An invented week at the printer "bench", as views: what the tests of pages and reports look at.
+
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use dwell_dashboards::view::*;
+use dwell_dashboards::week::IsoWeek;
+use jiff::tz::TimeZone;
+
+/// Closes each place where a job's name may stand, and opens a script.
+pub(crate) const HOSTILE: &str = "\"'></title></style><script>alert(1)</script>&.gcode";
+
+pub(crate) fn zone() -> TimeZone {
+    TimeZone::get("Europe/Berlin").unwrap()
+}
+
+pub(crate) fn week() -> IsoWeek {
+    IsoWeek::parse("2026-W09").unwrap()
+}
+
+/// So many minutes after Saturday 2026-02-28T22:00:00Z, an hour before midnight in Berlin.
+pub(crate) fn at(minutes: f64) -> Timestamp {
+    Timestamp::from_ms(1_772_316_000_000) + Seconds::minutes(minutes)
+}
+
+pub(crate) fn frame() -> Frame {
+    Frame { zone: zone(), week: week(), rehearsal: true }
+}
+
+fn piece(from: f64, to: f64, kind: LaneKind, mean: Option<f64>) -> LanePiece {
+    LanePiece { from: at(from), to: at(to), kind, mean: mean.map(Celsius::new) }
+}
+
+pub(crate) fn lane(other: bool) -> Vec<LanePiece> {
+    let (first, second) =
+        if other { (LaneKind::Working, LaneKind::Waiting) } else { (LaneKind::Waiting, LaneKind::Working) };
+    let heat = |kind| Some(if kind == LaneKind::Working { 211.0 } else { 178.0 });
+    vec![
+        piece(-120.0, -95.0, LaneKind::Cold, Some(31.0)),
+        piece(-95.0, -70.0, first, heat(first)),
+        piece(-70.0, -52.0, second, heat(second)),
+        piece(-52.0, -40.0, LaneKind::Gap, None),
+        piece(-40.0, -31.0, LaneKind::Unknown, None),
+        piece(-31.0, -14.0, first, heat(first)),
+        piece(-14.0, 0.0, second, Some(if other { 216.0 } else { 211.0 })),
+    ]
+}
+
+pub(crate) fn tool(number: usize, doing: DoingNow, dose: f64) -> ToolNowView {
+    let waits = matches!(doing, DoingNow::Waiting { .. });
+    ToolNowView {
+        number,
+        material: Some("PLA".to_owned()),
+        doing,
+        actual: Some(Celsius::new(if waits { 216.04 } else { 211.4 })),
+        target: Some(Celsius::new(if waits { 216.0 } else { 211.0 })),
+        dose: DoseMinutes::new(dose),
+        limit: DoseMinutes::new(60.0),
+        time_left: (waits && dose < 60.0).then(|| Seconds::minutes(14.3)),
+        history: lane(number == 1),
+    }
+}
+
+pub(crate) fn waiting() -> DoingNow {
+    DoingNow::Waiting { context: "in_print", since: at(-14.0), idle: Seconds::minutes(14.0) }
+}
+
+pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
+    PrinterNow {
+        name: "bench".to_owned(),
+        hot_end: "separate",
+        contact,
+        job: Some(JobNow {
+            state: "printing",
+            name: Some("lantern.gcode".to_owned()),
+            fraction: Some(0.4312),
+            started: Some(at(-95.0)),
+        }),
+        tools,
+        refused: vec![Refused { reason: "out_of_order", n: 2 }],
+    }
+}
+
+pub(crate) fn now(printers: Vec<PrinterNow>, alarms: Vec<AlarmView>) -> NowView {
+    NowView { frame: frame(), at: Some(at(0.0)), printers, alarms, revision: 812 }
+}
+
+pub(crate) fn in_contact() -> Contact {
+    Contact::In { since: at(-40.0), newest: at(0.0) }
+}
+
+pub(crate) fn calm() -> NowView {
+    let tools = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 22.8)];
+    now(vec![printer(in_contact(), tools)], vec![alarm(Some(at(-30.0)))])
+}
+
+pub(crate) fn alarm(returned: Option<Timestamp>) -> AlarmView {
+    AlarmView {
+        printer: "bench".to_owned(),
+        tool: 1,
+        rule: "residence_budget",
+        level: "warn",
+        raised: at(-45.0),
+        returned,
+        cause: "The waiting PLA has taken 64.1 of 60.0 equivalent min.".to_owned(),
+        consequence: "It may char, swell and jam the nozzle.".to_owned(),
+        action: "Purge T1 before it prints again, or lower its standby temperature.".to_owned(),
+    }
+}
+
+pub(crate) fn print_row(id: i64, name: &str) -> PrintRow {
+    PrintRow {
+        id,
+        printer: "bench".to_owned(),
+        name: Some(name.to_owned()),
+        started: at(-95.0),
+        ended: Some(at(0.0)),
+        end: Some("completed"),
+        tool_changes: 3,
+        dose_worst: Some(DoseMinutes::new(64.1)),
+        outcomes: Vec::new(),
+    }
+}
+
+pub(crate) fn span(began: f64, dose: Option<f64>) -> SpanRow {
+    SpanRow {
+        printer: "bench".to_owned(),
+        print: Some(7),
+        tool: 1,
+        context: "in_print",
+        began: at(began),
+        ended: Some(at(began + 17.0)),
+        idle: Seconds::minutes(17.0),
+        gap: Seconds::minutes(2.0),
+        mean: dose.map(|_| Celsius::new(214.2)),
+        max: dose.map(|_| Celsius::new(216.9)),
+        target: Some(Celsius::new(216.0)),
+        dose: dose.map(DoseMinutes::new),
+        limit: DoseMinutes::new(60.0),
+        ooze: dose.map(|_| CubicMm::new(4.2)),
+    }
+}
+
+pub(crate) fn print(name: &str) -> PrintView {
+    let mut row = print_row(7, name);
+    row.outcomes.push(OutcomeRow {
+        at: at(30.0),
+        tool: Some(1),
+        mode: "stringing",
+        severity: Some(1),
+        note: Some("fine hairs on the <top> ring".to_owned()),
+    });
+    let tool = |number| PrintTool {
+        number,
+        settings: SettingsView {
+            material: Some("PLA".to_owned()),
+            print: Some(Celsius::new(211.0)),
+            retract: Some(Millimetres::new(1.5)),
+            ..SettingsView::default()
+        },
+        lane: lane(number == 1),
+        idle: Seconds::minutes(42.0),
+        idle_max: Some(Seconds::minutes(17.0)),
+        dose_max: Some(DoseMinutes::new(64.1)),
+        ooze: None,
+    };
+    PrintView {
+        frame: frame(),
+        print: row,
+        until: at(0.0),
+        gap: Seconds::minutes(12.0),
+        tools: vec![tool(0), tool(1)],
+        changes: vec![ChangeRow { at: at(-70.0), from: 1, to: 0, source: "set_points" }],
+        spans: vec![span(-31.0, Some(64.1)), span(-90.0, None)],
+        form: OutcomeForm { token: "c0ffee".to_owned(), modes: vec!["jam", "stringing", "under_extrusion", "other"] },
+    }
+}
+
+pub(crate) fn report(name: &str) -> ReportView {
+    let day = |completed, failed, with_failure, unreported| {
+        DayRecord::Counted(DayCounts { completed, failed, with_failure, unreported, ..DayCounts::default() })
+    };
+    let p = |value| Probability::new(value).unwrap();
+    let (from, to) = week().bounds(&zone()).unwrap();
+    let minutes = |value: f64| Some(Seconds::minutes(value));
+    let counts = |days: [DayRecord; 7]| days;
+    ReportView {
+        week: week(),
+        zone: zone(),
+        from,
+        to,
+        as_of: at(0.0),
+        first_reading: Some(at(-30_000.0)),
+        rehearsal: true,
+        days: counts([
+            day(2, 0, 1, 0),
+            DayRecord::NoRecord,
+            day(1, 1, 2, 0),
+            day(0, 0, 0, 0),
+            day(3, 0, 0, 2),
+            DayRecord::Counted(DayCounts {
+                completed: 2,
+                cancelled: 1,
+                unknown: 1,
+                running: 1,
+                unreported: 1,
+                ..DayCounts::default()
+            }),
+            DayRecord::NotYet,
+        ]),
+        modes: vec![
+            ModeRow {
+                mode: "jam",
+                events: 1,
+                n: 16,
+                rate: Ok(RateInterval { low: p(0.0032), value: p(0.0625), high: p(0.264) }),
+            },
+            ModeRow {
+                mode: "stringing",
+                events: 2,
+                n: 16,
+                rate: Ok(RateInterval { low: p(0.0227), value: p(0.125), high: p(0.344) }),
+            },
+            ModeRow {
+                mode: "under_extrusion",
+                events: 0,
+                n: 0,
+                rate: Err("no tool-run with a known outcome".to_owned()),
+            },
+        ],
+        idle: vec![
+            ToolWeek {
+                printer: "bench".to_owned(),
+                tool: 0,
+                days: [minutes(41.0), None, minutes(12.5), minutes(0.0), minutes(88.0), minutes(7.0), None],
+            },
+            ToolWeek {
+                printer: "bench".to_owned(),
+                tool: 1,
+                days: [minutes(112.0), None, minutes(64.0), minutes(0.0), minutes(131.0), minutes(44.0), None],
+            },
+        ],
+        worst: vec![span(-31.0, Some(71.3)), span(-3000.0, Some(41.0)), span(-4100.0, Some(12.2))],
+        alarms: vec![alarm(Some(at(-20.0))), alarm(None)],
+        gaps: GapSum { n: 3, total: Seconds::minutes(27.0) },
+        refused: vec![Refused { reason: "out_of_order", n: 2 }, Refused { reason: "tool_out_of_range", n: 1 }],
+        unreported: vec![UnreportedPrint {
+            id: 12,
+            printer: "bench".to_owned(),
+            name: Some(name.to_owned()),
+            started: at(-95.0),
+        }],
+        learned: vec![
+            LearnedRow { mode: "jam", state: "too_little", n: 44, events: 2 },
+            LearnedRow { mode: "stringing", state: "leaning", n: 44, events: 9 },
+        ],
+    }
+}
+
+/// A week before anything was recorded.
+pub(crate) fn first_week() -> ReportView {
+    ReportView {
+        days: [DayRecord::NoRecord; 7],
+        first_reading: None,
+        modes: Vec::new(),
+        idle: Vec::new(),
+        worst: Vec::new(),
+        alarms: Vec::new(),
+        gaps: GapSum::default(),
+        refused: Vec::new(),
+        unreported: Vec::new(),
+        learned: Vec::new(),
+        ..report("lantern.gcode")
+    }
+}
