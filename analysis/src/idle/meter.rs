@@ -94,8 +94,7 @@ impl SpanMeter {
 }
 
 /// Dose of one interval between two readings, by the trapezoid rule on the rate.
-#[must_use]
-pub fn interval_dose(material: Material, lasted: Seconds, from: Celsius, to: Celsius) -> DoseMinutes {
+fn interval_dose(material: Material, lasted: Seconds, from: Celsius, to: Celsius) -> DoseMinutes {
     let rate = f64::midpoint(dose_rate(material, from), dose_rate(material, to));
     DoseMinutes::new(rate * lasted.as_minutes())
 }
