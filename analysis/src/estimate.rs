@@ -41,7 +41,7 @@ pub enum Refusal {
     #[error("the fit did not converge within {after} iterations")]
     DidNotConverge {
         /// Iterations it was allowed.
-        after: usize,
+        after: u16,
     },
     /// More events than occasions for one.
     #[error("{events} events in {n} occasions cannot be")]

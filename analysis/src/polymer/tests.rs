@@ -1,5 +1,5 @@
 //! Worked examples of the dose kinetics, each with where its figure is from, and the laws that hold for any input.
-//! Figures said to be reckoned apart come from a 30-digit calculation with mpmath, outside the project.
+//! Figures said to be reckoned apart were computed outside the project by an independent program.
 
 use super::dose::arrhenius;
 use super::{DOSE_REFERENCE, Material, dose_rate, drool_rate, flushed};
