@@ -89,7 +89,7 @@ impl Shape {
 }
 
 /// Pearson's correlation of two columns that have mean zero; 0 where one of them does not vary.
-fn correlation(a: &[f64], b: &[f64]) -> f64 {
+pub(super) fn correlation(a: &[f64], b: &[f64]) -> f64 {
     let product = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(x, y)| x * y).sum::<f64>();
     let scale = (product(a, a) * product(b, b)).sqrt();
     if scale > 0.0 { product(a, b) / scale } else { 0.0 }

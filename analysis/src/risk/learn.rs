@@ -2,7 +2,7 @@
 //! Owns the verdict on how much is known; the fit and the forecasts stand in their own files, so that a finer model
 //! can take their place.
 
-use super::design::Design;
+use super::design::{Design, correlation};
 use super::fit::{Fit, distance};
 use super::forward::{Forward, MODEL_EVENTS, MODEL_RUNS, Past, RIDGE, forward};
 use super::run::{Group, ToolRun};
@@ -58,7 +58,7 @@ pub struct Factor {
     pub effect: Estimate,
     /// How sure its sign is, 0.5 to 1.
     pub sure: f64,
-    /// 1 is the one with the strongest evidence. The surest factor of a group stands for the group as a whole.
+    /// 1 is the one with the strongest evidence. One factor of each group stands for the group as a whole.
     pub rank: usize,
 }
 
@@ -136,7 +136,7 @@ fn skill(account: &Forward) -> Option<Skill> {
 }
 
 /// The ridge fit on the whole record, factor by factor, in order of evidence.
-fn factors(record: &Past) -> Result<Vec<Factor>, Refusal> {
+pub(super) fn factors(record: &Past) -> Result<Vec<Factor>, Refusal> {
     if record.runs.len() < MODEL_RUNS {
         return Err(Refusal::TooFew { have: record.runs.len(), need: MODEL_RUNS });
     }
@@ -158,7 +158,7 @@ fn factors(record: &Past) -> Result<Vec<Factor>, Refusal> {
         .map(|factor| (2.0 * (1.0 - factor.sure), factor))
         .collect();
     for group in Group::ALL {
-        promote(group, &mut factors, &covariance);
+        promote(group, &mut factors, &covariance, &rows);
     }
     factors.sort_by(|a, b| a.0.total_cmp(&b.0));
     let ranked = factors.into_iter().enumerate();
@@ -170,16 +170,20 @@ fn factor((factor, group): (&'static str, Group), slope: f64, error: f64, n: usi
     Factor { factor, group, effect, sure: Normal::standard().cdf(slope.abs() / error), rank: 0 }
 }
 
-/// Gives the surest factor of a group the evidence of the whole group where that is stronger. Factors that go together
-/// share an effect between them, and none of them alone may look like much.
-fn promote(group: Group, factors: &mut [(f64, Factor)], covariance: &[Vec<f64>]) {
+/// Gives one factor of a group the evidence of the whole group where that is stronger: factors that go together share
+/// an effect between them, and none of them alone may look like much. It is the one that goes most with the group's
+/// part of the log-odds in the record.
+fn promote(group: Group, factors: &mut [(f64, Factor)], covariance: &[Vec<f64>], rows: &[Vec<f64>]) {
     let places: Vec<usize> = (0..factors.len()).filter(|at| factors[*at].1.group == group).collect();
     let slopes: Vec<f64> = places.iter().map(|at| factors[*at].1.effect.value).collect();
     let block: Vec<Vec<f64>> =
         places.iter().map(|row| places.iter().map(|column| covariance[*row][*column]).collect()).collect();
-    let surest = places.into_iter().min_by(|a, b| factors[*a].0.total_cmp(&factors[*b].0));
+    let part: Vec<f64> =
+        rows.iter().map(|row| places.iter().zip(&slopes).map(|(at, slope)| slope * row[*at]).sum()).collect();
+    let goes_along = |at: usize| correlation(&part, &rows.iter().map(|row| row[at]).collect::<Vec<f64>>()).abs();
+    let closest = places.into_iter().max_by(|a, b| goes_along(*a).total_cmp(&goes_along(*b)));
     let freedom = ChiSquared::new(count(slopes.len())).ok();
-    if let (Some(surest), Some(freedom), Some(far)) = (surest, freedom, distance(&slopes, &block)) {
-        factors[surest].0 = factors[surest].0.min(freedom.sf(far));
+    if let (Some(closest), Some(freedom), Some(far)) = (closest, freedom, distance(&slopes, &block)) {
+        factors[closest].0 = factors[closest].0.min(freedom.sf(far));
     }
 }
