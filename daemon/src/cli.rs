@@ -32,6 +32,14 @@ pub struct Place {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Rehearse on this machine: a simulated printer, weeks of invented history, the real daemon and dashboard.
+    Demo {
+        /// Instead of running on, write the history's weekly report, journal and database into this folder.
+        #[arg(long, value_name = "DIR")]
+        once: Option<PathBuf>,
+    },
+    /// Watch the configured printers: the daemon.
+    Run,
     /// Feed recorded journals through the same path as live polls, on the journal's own time.
     Replay {
         /// Journals, in order; `-` is stdin.

@@ -4,6 +4,7 @@
 //! `store` alone holds SQL.
 
 pub mod alarm;
+pub mod app;
 pub mod cli;
 pub mod clock;
 pub mod commands;
@@ -11,11 +12,16 @@ pub mod config;
 pub mod entry;
 pub mod host;
 pub mod journal;
+pub mod notify;
 pub mod pipeline;
+pub mod rehearsal;
 pub mod replay;
+pub mod schedule;
 pub mod stamp;
 pub mod store;
+pub mod study;
 pub mod tracker;
+pub mod web;
 
 use clap::Parser;
 use std::process::ExitCode;

@@ -66,7 +66,7 @@ impl Watch {
                 polled = self.host.poll(stamp.at, after_gap) => polled,
                 () = &mut stop => return self.finish().await,
             };
-            let step = match polled {
+            let found = match polled {
                 Ok(reading) => {
                     misses = 0;
                     last = Some(stamp);
@@ -79,7 +79,7 @@ impl Watch {
                     pipeline.silence(self.clock.now().at)
                 }
             };
-            self.keep(step).await?;
+            self.keep(found).await?;
             let interval = self.clock.real(Seconds::new(self.printer.poll.as_secs_f64()));
             let wait = delay(interval, misses, rand::rng().random_range(0.0..=1.0));
             let due = tokio::time::Instant::now() + wait.saturating_sub(self.since(stamp));
@@ -127,9 +127,10 @@ impl Watch {
         if cause == self.fault {
             return Ok(());
         }
-        match &cause {
-            Some(cause) => tracing::warn!(printer = %self.printer.name, %cause, "no reading"),
-            None => tracing::info!(printer = %self.printer.name, "readings again"),
+        if let Some(cause) = &cause {
+            tracing::warn!(printer = %self.printer.name, %cause, "no reading");
+        } else {
+            tracing::info!(printer = %self.printer.name, "readings again");
         }
         let noted = self.store.note_fault(&self.printer.name, stamp.at, cause.clone()).await;
         match noted {
@@ -156,7 +157,7 @@ impl Watch {
             match self.store.commit_async(commit).await {
                 Ok(()) => drop(self.backlog.pop_front()),
                 Err(error) if error.is_transient() => {
-                    if self.backlog.len() == 1 || self.backlog.len() % 60 == 0 {
+                    if self.backlog.len() == 1 || self.backlog.len().is_multiple_of(60) {
                         let waiting = self.backlog.len();
                         tracing::error!(printer = %self.printer.name, %error, waiting, "the record can't be written");
                     }

@@ -4,18 +4,18 @@ use dwell_analysis::time::Timestamp;
 use dwell_dashboards::week::IsoWeek;
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
-use jiff::{ToSpan, Zoned};
+use jiff::{ToSpan, ZonedDateTime};
 
 /// The latest instant, not after `now`, at which the clock of `zone` showed `at` on a `weekday`. A time that summer
 /// time skips is taken an hour later, one that comes twice the first time: each week has exactly one.
 #[must_use]
 pub fn latest(now: Timestamp, zone: &TimeZone, weekday: Weekday, at: Time) -> Option<Timestamp> {
-    let today = jiff::Timestamp::from_millisecond(now.as_ms()).ok()?.to_zoned(zone.clone()).date();
+    let today = jiff::Timestamp::from_millisecond(now.as_ms()).ok()?.to_zoned_datetime(zone.clone()).date();
     (0..=7)
         .filter_map(|days| today.checked_sub(days.days()).ok())
         .filter(|date| date.weekday() == weekday)
-        .filter_map(|date| date.to_datetime(at).to_zoned(zone.clone()).ok())
-        .map(|zoned: Zoned| Timestamp::from_ms(zoned.timestamp().as_millisecond()))
+        .filter_map(|date| date.to_datetime(at).to_zoned_datetime(zone.clone()).ok())
+        .map(|zoned: ZonedDateTime| Timestamp::from_ms(zoned.timestamp().as_millisecond()))
         .find(|instant| *instant <= now)
 }
 
