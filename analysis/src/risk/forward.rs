@@ -2,9 +2,9 @@
 //! Owns the mixture of models; must never let a forecast see its own print or a later one.
 //!
 //! The forecast is a mixture, weighted by how well each member forecast so far: the running rate, which starts with
-//! half of the weight, a ridge fit on all factors, and one on the factors of each group alone, which share the other
-//! half. So the forecast can't fall behind the running rate by more than ln 2 nats over a whole record, however many
-//! factors there are; and a record in which one group matters need not pay for the noise in the others.
+//! half of the weight, and ridge fits on all factors, on those of each group, and on each factor alone, which share the
+//! other half. So the forecast can't fall behind the running rate by more than ln 2 nats over a whole record, however
+//! many factors there are; and a record in which one factor matters need not pay for the noise in the others.
 
 use super::design::Design;
 use super::fit::Fit;

@@ -76,7 +76,7 @@ fn recovers(group: Group, log_odds: impl Fn(&Features) -> f64) {
         let runs = history(&mut rng, 240);
         let learned = learn(&runs, &draw(&mut rng, &runs, &log_odds));
         let first = learned.factors.first().unwrap();
-        println!("{}: {first:?}, {:?}, {:?}", group.name(), learned.state, learned.skill);
+        println!("seed {seed}: {} {:.2}, {:?}", first.factor, first.effect.value, learned.state);
         assert_eq!((first.group, first.rank), (group, 1), "seed {seed}");
         assert_ne!(learned.state, State::TooLittle, "seed {seed}");
         learned_n += u32::from(learned.state == State::Learned);
@@ -169,6 +169,28 @@ fn a_forecast_sees_neither_its_own_print_nor_a_later_one() {
     let after = learn(&runs, &happened).predictions;
     assert_eq!(before[..2 * (print + 1)], after[..2 * (print + 1)]);
     assert_ne!(before, after);
+}
+
+/// How much of the gain over the running rate counts as evidence, in a history with an effect.
+fn counted(fate_is_shared: bool) -> f64 {
+    let mut rng = ChaCha8Rng::seed_from_u64(21);
+    let mut runs = history(&mut rng, 240);
+    if fate_is_shared {
+        (0..runs.len()).for_each(|at| runs[at].features = runs[at - at % 2].features);
+    }
+    let mut happened = draw(&mut rng, &runs, |features| -2.0 + 1.2 * (dose(features) - 2.1));
+    if fate_is_shared {
+        (0..happened.len()).for_each(|at| happened[at] = happened[at - at % 2]);
+    }
+    let skill = learn(&runs, &happened).skill.unwrap();
+    skill.evidence / ((skill.log_loss_base - skill.log_loss) * count(skill.n))
+}
+
+#[test]
+fn a_print_told_twice_counts_once_and_two_tools_of_their_own_fate_count_twice() {
+    let (twice, once) = (counted(true), counted(false));
+    assert!((0.499..0.56).contains(&twice), "{twice}");
+    assert!((0.85..=1.0).contains(&once), "{once}");
 }
 
 /// Noise in many factors may cost ln 2 nats over a record, no more.
