@@ -4,4 +4,5 @@
 
 pub mod alarm;
 pub mod entry;
+pub mod rehearsal;
 pub mod tracker;
