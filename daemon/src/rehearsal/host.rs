@@ -250,3 +250,88 @@ impl Stream for Half {
         self.wait.as_mut().poll(context).map(|()| Some(Err(std::io::Error::other("cut off"))))
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use std::io::{Read, Write};
+    use std::net::TcpStream;
+
+    /// A GET by hand: the whole answer as bytes, or why there is none.
+    async fn ask(addr: SocketAddr, path: &'static str) -> std::io::Result<String> {
+        let get = move || {
+            let mut stream = TcpStream::connect_timeout(&addr, Duration::from_secs(2))?;
+            stream.set_read_timeout(Some(Duration::from_secs(5)))?;
+            write!(stream, "GET {path} HTTP/1.1\r\nHost: bench\r\nConnection: close\r\n\r\n")?;
+            let mut answer = Vec::new();
+            stream.read_to_end(&mut answer)?;
+            Ok(String::from_utf8_lossy(&answer).into_owned())
+        };
+        tokio::task::spawn_blocking(get).await.unwrap()
+    }
+
+    fn body(answer: &str) -> &str {
+        answer.split_once("\r\n\r\n").unwrap().1
+    }
+
+    async fn started() -> (RehearsalHost, tokio::sync::oneshot::Sender<()>) {
+        let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let live = LiveJob::new(1, HotEnd::Separate);
+        let shutdown = async move {
+            let _asked = stopped.await;
+        };
+        (RehearsalHost::start(listener, live, 20.0, Timestamp::from_ms(0), shutdown).unwrap(), stop)
+    }
+
+    #[tokio::test]
+    async fn every_fault_is_what_it_says_and_ends_when_taken_back() {
+        let (host, stop) = started().await;
+        let faulty = async |fault| {
+            host.fault(Some(fault));
+            ask(host.addr(), HEARTHS_PATH).await
+        };
+        assert!(faulty(Fault::ServerError).await.unwrap().starts_with("HTTP/1.1 500"));
+        assert!(faulty(Fault::Unauthorized).await.unwrap().starts_with("HTTP/1.1 401"));
+        let garbage = faulty(Fault::Garbage).await.unwrap();
+        assert!(garbage.starts_with("HTTP/1.1 200") && serde_json::from_str::<Value>(body(&garbage)).is_err());
+        let cut = faulty(Fault::CutOff).await.unwrap();
+        let promised: usize =
+            cut.lines().find_map(|line| line.strip_prefix("content-length: ")).unwrap().trim().parse().unwrap();
+        assert!(!body(&cut).is_empty() && body(&cut).len() < promised, "{promised} promised: {cut}");
+        assert!(body(&faulty(Fault::Huge).await.unwrap()).len() > 1024 * 1024);
+        let moved = faulty(Fault::Redirect("http://elsewhere.invalid/".to_owned())).await.unwrap();
+        assert!(moved.starts_with("HTTP/1.1 307") && moved.contains("location: http://elsewhere.invalid/"), "{moved}");
+        host.fault(Some(Fault::ToolOutOfRange));
+        let task: Value = serde_json::from_str(body(&ask(host.addr(), PANEL_TASK_PATH).await.unwrap())).unwrap();
+        assert_eq!(task["tip"], 7);
+        let asked = std::time::Instant::now();
+        assert!(faulty(Fault::Slow(Duration::from_millis(400))).await.is_ok());
+        assert!(asked.elapsed() >= Duration::from_millis(400));
+        host.fault(None);
+        let sound = ask(host.addr(), HEARTHS_PATH).await.unwrap();
+        assert!(serde_json::from_str::<Value>(body(&sound)).unwrap()["warmth"][2]["seat"] == "plate", "{sound}");
+        stop.send(()).unwrap();
+        host.stopped().await.unwrap();
+    }
+
+    #[tokio::test]
+    async fn gone_host_refuses_and_comes_back_on_the_same_port() {
+        let (host, stop) = started().await;
+        assert!(ask(host.addr(), PANEL_HEAT_PATH).await.is_ok());
+        host.fault(Some(Fault::Gone));
+        let deadline = std::time::Instant::now() + Duration::from_secs(5);
+        while ask(host.addr(), PANEL_HEAT_PATH).await.is_ok() {
+            assert!(std::time::Instant::now() < deadline, "still listens");
+        }
+        let refused = ask(host.addr(), PANEL_HEAT_PATH).await.unwrap_err();
+        assert_eq!(refused.kind(), std::io::ErrorKind::ConnectionRefused);
+        host.fault(None);
+        while ask(host.addr(), PANEL_HEAT_PATH).await.is_err() {
+            assert!(std::time::Instant::now() < deadline, "does not come back");
+        }
+        stop.send(()).unwrap();
+        host.stopped().await.unwrap();
+    }
+}

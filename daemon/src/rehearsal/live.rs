@@ -112,3 +112,44 @@ impl LiveJob {
 fn tool(print_c: f64, standby_c: f64, retract_mm: f64) -> ToolPlan {
     ToolPlan { print_c, standby_c, retract_mm, retract_mm_s: 35.0, prime_mm3: 20.0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// At twenty times real time, 800 s are 40 s of looking on.
+    #[test]
+    fn first_job_changes_tools_at_once_and_leaves_t1_hot_for_ten_minutes_within_800_s() {
+        let mut live = LiveJob::new(5, HotEnd::Separate);
+        let (mut changes, mut before) = (Vec::new(), None);
+        let (mut hot_since, mut alarm) = (None, None);
+        for second in 0_i32..4000 {
+            let reading = live.reading(Timestamp::from_ms(i64::from(second) * 1000));
+            let (JobState::Printing, Some(tool)) = (reading.job.state, reading.active_tool) else { continue };
+            if before.is_some_and(|before| before != tool) {
+                changes.push(second);
+            }
+            before = Some(tool);
+            let is_hot = reading.tools[1].actual.is_some_and(|actual| actual.celsius().get() > 180.0);
+            hot_since = if is_hot && tool != 1 { hot_since.or(Some(second)) } else { None };
+            alarm = alarm.or(hot_since.filter(|since| second - since > 600).map(|_| second));
+        }
+        assert!(changes.first().is_some_and(|first| *first < 120), "{changes:?}");
+        assert!(alarm.is_some_and(|alarm| alarm < 800), "{alarm:?}");
+        assert!(changes.len() > 15, "{changes:?}");
+    }
+
+    #[test]
+    fn another_job_follows_the_first() {
+        let mut live = LiveJob::new(5, HotEnd::Shared);
+        let first = live.text();
+        let mut names = Vec::new();
+        for ten_seconds in 0_i64..900 {
+            let reading = live.reading(Timestamp::from_ms(ten_seconds * 10_000));
+            names.extend(reading.job.name.filter(|_| reading.job.state == JobState::Printing));
+        }
+        names.dedup();
+        assert!(names.len() >= 2, "{names:?}");
+        assert_ne!(first, live.text());
+    }
+}

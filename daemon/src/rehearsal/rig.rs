@@ -234,3 +234,54 @@ impl Rig {
 fn thousandths(share: f64) -> u16 {
     (share.clamp(0.0, 1.0) * 1000.0).round() as u16
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rehearsal::gcode::{JobPlan, ToolPlan};
+
+    #[test]
+    fn visits_seen_in_readings_are_those_of_the_text() {
+        let mut rng = ChaCha8Rng::seed_from_u64(11);
+        let tool =
+            |print_c| ToolPlan { print_c, standby_c: 170.0, retract_mm: 0.8, retract_mm_s: 35.0, prime_mm3: 20.0 };
+        let visits = JobPlan::layered(6, (60.0, 40.0), 2);
+        let plan = JobPlan { tools: [tool(210.0), tool(235.0)], bed_c: 60.0, visits, heaters_off: true };
+        let text = plan.text(&mut rng);
+        let asked: Vec<usize> = text.lines().filter_map(|line| line.strip_prefix('T')?.parse().ok()).collect();
+        assert_eq!(asked, [0, 1, 0, 1, 0, 1]);
+
+        let mut rig = Rig::new(HotEnd::Separate, [Material::Pla, Material::Petg], 11);
+        rig.begin(Arc::from("lantern.gcode"), Arc::from(text.as_str()));
+        let (mut seen, mut gaps, mut step) = (Vec::new(), 0, 0_i64);
+        while rig.state() != JobState::Completed && step < 20_000 {
+            gaps += usize::from(rig.step().is_some());
+            step += 1;
+            if step % 10 == 0 && rig.state() == JobState::Printing {
+                seen.extend(rig.reading(Timestamp::from_ms(step * 500)).active_tool);
+            }
+        }
+        seen.dedup();
+        assert_eq!((seen, gaps), (asked, 6));
+        assert!((rig.fraction() - 1.0).abs() < 1e-9);
+    }
+
+    /// What was extruded must be what the text asks for, retractions taken off.
+    #[test]
+    fn machine_extrudes_what_the_text_asks_for() {
+        let mut machine = Machine::new(HotEnd::Separate);
+        machine.load(Arc::from(
+            "M83\nT1\nG1 X100 E5 F1200\nG1 E-0.8 F2100\nG1 X0 F7200\nG1 E0.8 F2100\nG1 X40 E2 F1200\n",
+        ));
+        let mut out = [0.0; 2];
+        let mut steps = 0_u32;
+        while !machine.is_done() && steps < 100 {
+            let extruded = machine.step(STEP_S, [210.0; 2], 60.0);
+            out = [out[0] + extruded[0], out[1] + extruded[1]];
+            steps += 1;
+        }
+        assert!(out[0].abs() < 1e-12 && (out[1] - 7.0 * 2.405).abs() < 1e-9, "{out:?}");
+        // 140 mm at 20 mm/s, 100 mm at 120 mm/s and two retractions: a little over 7.8 s.
+        assert!((15..=18).contains(&steps), "{steps} steps");
+    }
+}

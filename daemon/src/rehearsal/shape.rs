@@ -37,7 +37,7 @@ pub fn hearths(reading: &Reading, hot_end: HotEnd) -> Value {
     let hand = reading.active_tool.map(|tool| match tool {
         0 => json!("left"),
         1 => json!("right"),
-        other => json!(format!("hand {other}")),
+        other => json!(other),
     });
     json!({
         "work": {"mood": mood(reading.job.state), "sheet": reading.job.name, "swallowed": reading.job.byte,
@@ -85,15 +85,15 @@ const fn mood(state: JobState) -> &'static str {
     }
 }
 
-const fn phase(state: JobState) -> u8 {
+const fn phase(state: JobState) -> &'static str {
     match state {
-        JobState::None => 0,
-        JobState::Heating => 10,
-        JobState::Printing => 20,
-        JobState::Paused => 25,
-        JobState::Completed => 30,
-        JobState::Cancelled => 31,
-        JobState::Failed => 39,
+        JobState::None => "P0",
+        JobState::Heating => "P1 heat",
+        JobState::Printing => "P2 run",
+        JobState::Paused => "P3 hold",
+        JobState::Completed => "P4 end",
+        JobState::Cancelled => "P5 struck",
+        JobState::Failed => "P6 fault",
     }
 }
 
@@ -119,7 +119,7 @@ pub fn printer_toml(shape: Shape, hot_end: HotEnd, base: &str, name: &str, poll_
 
 fn hearths_toml(hot_end: HotEnd, base: &str) -> String {
     let seats = if hot_end == HotEnd::Shared { ["both"; 2] } else { ["left", "right"] };
-    let words = words(|state| format!("\"{}\"", mood(state)));
+    let words = words(mood);
     let heater = |seat: &str| {
         let one = |key: &str, scale: &str| {
             format!("{{ document = \"state\", path = \"$.warmth[?@.seat=='{seat}'].{key}\", {scale} }}")
@@ -144,7 +144,7 @@ fn hearths_toml(hot_end: HotEnd, base: &str) -> String {
 
 fn panel_toml(hot_end: HotEnd, base: &str) -> String {
     let tips = if hot_end == HotEnd::Shared { ["tip"; 2] } else { ["tip a", "tip b"] };
-    let words = words(|state| format!("\"{}\"", phase(state)));
+    let words = words(phase);
     let heater = |tip: &str| {
         let temp = |key: &str| {
             format!(
@@ -177,8 +177,69 @@ fn tool_toml(heater: &str, settings: &str) -> String {
     format!("[[printer.tool]]\n{heater}[printer.tool.settings]\n{settings}{REST}\n")
 }
 
-fn words(key: impl Fn(JobState) -> String) -> String {
+fn words(word: fn(JobState) -> &'static str) -> String {
     let pairs: Vec<String> =
-        JobState::ALL.iter().map(|state| format!("{} = \"{}\"", key(*state), state.word())).collect();
+        JobState::ALL.iter().map(|state| format!("\"{}\" = \"{}\"", word(*state), state.word())).collect();
     format!("{{ {} }}", pairs.join(", "))
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use crate::rehearsal::LiveJob;
+    use dwell_analysis::time::Timestamp;
+
+    /// Every place of the map, as `(document, path, scale)`.
+    fn places(table: &toml::Value, found: &mut Vec<(String, String, f64)>) {
+        match table {
+            toml::Value::Table(keys) => {
+                if let (Some(document), Some(path)) = (keys.get("document"), keys.get("path")) {
+                    let scale = keys.get("scale").and_then(toml::Value::as_float).unwrap_or(1.0);
+                    found.push((document.as_str().unwrap_or("").to_owned(), path.as_str().unwrap().to_owned(), scale));
+                }
+                keys.values().for_each(|value| places(value, found));
+            }
+            toml::Value::Array(items) => items.iter().for_each(|item| places(item, found)),
+            _ => {}
+        }
+    }
+
+    fn look_up(document: &Value, path: &str) -> Option<Value> {
+        if path.starts_with('$') {
+            return serde_json_path::JsonPath::parse(path).unwrap().query(document).exactly_one().ok().cloned();
+        }
+        document.pointer(path).cloned()
+    }
+
+    #[test]
+    fn every_path_of_the_map_finds_a_value_and_both_shapes_tell_the_same_temperatures() {
+        for hot_end in [HotEnd::Separate, HotEnd::Shared] {
+            let reading = LiveJob::new(3, hot_end).reading(Timestamp::from_ms(0));
+            let mut told = Vec::new();
+            for shape in [Shape::Hearths, Shape::Panel] {
+                let text = printer_toml(shape, hot_end, "http://127.0.0.1:9", "bench", 1.0);
+                let mut found = Vec::new();
+                places(&toml::from_str(&text).unwrap(), &mut found);
+                assert_eq!(found.len(), 14, "{text}");
+                let mut celsius = Vec::new();
+                for (document, path, scale) in &found {
+                    let document = match document.as_str() {
+                        "state" => hearths(&reading, hot_end),
+                        "heat" => panel_heat(&reading, hot_end),
+                        _ => panel_task(&reading),
+                    };
+                    let value = look_up(&document, path).unwrap_or_default();
+                    assert!(!value.is_null(), "{path} in {document}");
+                    if path.contains("felt") || path.contains("now") {
+                        let number = value.as_f64().unwrap() * scale;
+                        celsius.push(if shape == Shape::Panel { (number - 32.0) / 1.8 } else { number });
+                    }
+                }
+                celsius.sort_by(f64::total_cmp);
+                told.push(celsius);
+            }
+            assert!(told[0].iter().zip(&told[1]).all(|(one, other)| (one - other).abs() < 0.01), "{told:?}");
+        }
+    }
 }

@@ -136,7 +136,7 @@ pub const fn at(entry: &Entry) -> Timestamp {
 
 /// At which hours of a day a print is begun: about two.
 fn hours(rng: &mut ChaCha8Rng) -> Vec<f64> {
-    [(0.75, 7.5..9.5), (0.65, 12.5..14.5), (0.65, 17.5..19.5)]
+    [(0.8, 7.5..9.5), (0.7, 12.5..14.5), (0.65, 17.5..19.5)]
         .into_iter()
         .filter_map(|(chance, hours)| {
             let hour = rng.random_range(hours);
@@ -229,8 +229,8 @@ fn order(rng: &mut ChaCha8Rng, settings: &[Settings; 2]) -> Order {
 
 /// A part of half an hour to four hours; T1 supports it in every layer or in few.
 fn job(rng: &mut ChaCha8Rng, settings: &[Settings; 2]) -> JobPlan {
-    // Median 1.2 h, two thirds within a factor of 1.65 of it.
-    let drawn = LogNormal::new(1.2_f64.ln(), 0.5).map_or(1.2, |law| law.sample(rng));
+    // Median 1.05 h, two thirds within a factor of 1.65 of it.
+    let drawn = LogNormal::new(1.05_f64.ln(), 0.5).map_or(1.05, |law| law.sample(rng));
     let to_print_s = drawn.clamp(0.5, 4.0) * 3600.0;
     let first_s = rng.random_range(60.0..200.0);
     let second_s = rng.random_range(25.0..90.0);
@@ -253,7 +253,73 @@ fn job(rng: &mut ChaCha8Rng, settings: &[Settings; 2]) -> JobPlan {
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
-    use crate::entry::{JobState, Mode, Outcome};
+    use crate::entry::{JobState, Mode, Reading};
+    use crate::rehearsal::calendar::HOT_STANDBY_DAYS;
+
+    fn readings(entries: &[Entry]) -> impl Iterator<Item = &Reading> {
+        entries.iter().filter_map(|entry| match entry {
+            Entry::Reading(reading) => Some(reading),
+            _ => None,
+        })
+    }
+
+    #[test]
+    fn same_seed_tells_the_same_story_and_another_seed_another() {
+        let told = Story::short(7).entries();
+        assert_eq!(told, Story::short(7).entries());
+        assert_ne!(told, Story::short(8).entries());
+        assert!(told.iter().zip(told.iter().skip(1)).all(|(one, next)| at(one) <= at(next)));
+        assert!(told.last().is_some_and(|last| at(last) < Story::short(7).ends()));
+    }
+
+    #[test]
+    fn outcomes_find_their_prints_by_the_first_printing_reading() {
+        let told = Story::short(2).entries();
+        let mut begins = Vec::new();
+        let mut before = JobState::None;
+        for reading in readings(&told) {
+            if reading.job.state == JobState::Printing && before == JobState::Heating {
+                begins.push((reading.at, reading.job.name.clone().unwrap()));
+            }
+            before = reading.job.state;
+        }
+        assert_eq!(begins.len(), 3);
+        let outcomes: Vec<_> =
+            told.iter().filter_map(|entry| if let Entry::Outcome(o) = entry { Some(o) } else { None }).collect();
+        assert!(!outcomes.is_empty());
+        assert!(outcomes.iter().all(|outcome| begins.contains(&(outcome.started, Arc::clone(&outcome.job)))));
+    }
+
+    /// Eight weeks whole, once: what the demo promises of its history.
+    #[test]
+    fn eight_weeks_fail_more_often_while_standby_is_hot_and_stay_within_their_size() {
+        let story = Story::new(1);
+        let told = story.entries();
+        let count = readings(&told).count();
+        assert!((60_000..=150_000).contains(&count), "{count} readings");
+        let (mut hot, mut cool) = ([0_u32; 2], [0_u32; 2]);
+        let (mut liners, mut silences) = (0, 0);
+        for entry in &told {
+            match entry {
+                Entry::Outcome(outcome) => {
+                    let day = (outcome.at - BEGINS).get() / DAY_S;
+                    let is_hot = (f64::from(HOT_STANDBY_DAYS.start)..f64::from(HOT_STANDBY_DAYS.end)).contains(&day);
+                    let week = if is_hot { &mut hot } else { &mut cool };
+                    week[usize::from(outcome.mode != Mode::Clean)] += 1;
+                }
+                Entry::Part(change) if change.part == Part::Liner && change.event == PartEvent::Removed => liners += 1,
+                _ => {}
+            }
+        }
+        for (one, next) in readings(&told).zip(readings(&told).skip(1)) {
+            let within = one.job.state == JobState::Printing && next.job.state == JobState::Printing;
+            silences += u32::from(within && (next.at - one.at).get() > 20.0);
+        }
+        let share = |[clean, failed]: [u32; 2]| f64::from(failed) / f64::from(clean + failed);
+        assert!(share(hot) > 1.5 * share(cool), "{hot:?} {cool:?}");
+        assert!(liners >= 1 && silences >= 3, "{liners} liners replaced, {silences} silences while printing");
+        assert!(told.iter().all(|entry| at(entry) < story.ends()));
+    }
     #[test]
     fn stats() {
         for seed in 1..=5u64 {
@@ -264,6 +330,7 @@ mod tests {
             let mut weeks = [[0u32; 6]; 8];
             let mut prints = 0;
             let mut last = JobState::None;
+            let mut parts = vec![];
             for e in &entries {
                 let w = usize::try_from((at(e) - BEGINS).get() as i64 / (7 * 86400)).unwrap().min(7);
                 match e {
@@ -285,11 +352,14 @@ mod tests {
                         };
                         weeks[w][i] += 1;
                     }
+                    Entry::Part(p) if p.event == PartEvent::Removed => {
+                        parts.push((w + 2, p.tool.idx(), p.part));
+                    }
                     _ => {}
                 }
             }
             let sum: Vec<u32> = (0..6).map(|i| weeks.iter().map(|w| w[i]).sum()).collect();
-            eprintln!("{took:?} {readings} readings {prints} prints; total {sum:?} {weeks:?}");
+            eprintln!("{took:?} {readings} readings {prints} prints; total {sum:?} {weeks:?} {parts:?}");
         }
     }
 }
