@@ -6,7 +6,7 @@ use dwell_analysis::polymer::{drool_rate, stored_pressure_volume};
 use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 
 /// Jam hazard of one restart with a melt at its residence limit, and how it grows with the dose.
-const JAM_AT_LIMIT: f64 = 0.09;
+const JAM_AT_LIMIT: f64 = 0.07;
 const JAM_POWER: f64 = 1.15;
 /// Retraction beyond this draws melt into the cold zone, mm; growth of the jam hazard for each mm beyond.
 const RETRACT_SOUND_MM: f64 = 1.5;
@@ -14,7 +14,7 @@ const JAM_PER_MM: f64 = 1.0;
 /// Retraction that goes into play of the drive before any melt moves, mm.
 const PLAY_MM: f64 = 0.6;
 /// Stringing hazard of one restart of a dry, cool, well retracted tool.
-const STRINGING_BASE: f64 = 0.00027;
+const STRINGING_BASE: f64 = 0.0005;
 /// Growth with melt left under pressure, a mm3; with drool, for each tenfold of a reference; wet filament.
 const STRINGING_PER_MM3: f64 = 4.0;
 const DROOL_REFERENCE_MM3_S: f64 = 7.0e-5;

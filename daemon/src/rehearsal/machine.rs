@@ -34,6 +34,8 @@ pub struct Machine {
     bed_target: f64,
     fan: bool,
     retracted: [f64; 2],
+    /// Filament drawn back in the tool at work when it was taken up, mm.
+    held_at_change: f64,
     begun: bool,
 }
 
@@ -55,6 +57,7 @@ impl Machine {
             bed_target: 0.0,
             fan: false,
             retracted: [0.0; 2],
+            held_at_change: 0.0,
             begun: false,
         }
     }
@@ -136,10 +139,15 @@ impl Machine {
             }
             "M106" => self.fan = true,
             "M107" => self.fan = false,
-            "T0" => self.tool = 0,
-            "T1" => self.tool = 1,
+            "T0" => self.take_up(0),
+            "T1" => self.take_up(1),
             _ => {}
         }
+    }
+
+    const fn take_up(&mut self, tool: usize) {
+        self.tool = tool;
+        self.held_at_change = self.retracted[tool];
     }
 
     /// A shared hot end has one heater: what is asked of the tool at work counts, standby of the other does not.
@@ -195,10 +203,10 @@ impl Machine {
         [self.fan && self.tool == 0, self.fan && self.tool == 1]
     }
 
-    /// Filament drawn back in a tool, mm.
+    /// Filament that was drawn back in the tool at work while it waited, mm.
     #[must_use]
-    pub const fn retracted(&self, tool: usize) -> f64 {
-        self.retracted[tool]
+    pub const fn held_at_change(&self) -> f64 {
+        self.held_at_change
     }
 
     /// Bytes of the job read so far.

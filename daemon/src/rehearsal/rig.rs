@@ -157,7 +157,7 @@ impl Rig {
         let melt = &mut self.melts[tool];
         let (idle_s, weighted) = (std::mem::take(&mut melt.idle_s), std::mem::take(&mut melt.weighted));
         let mean_c = if idle_s > 0.0 { weighted / idle_s } else { self.plant.nozzles()[tool] };
-        let retract_mm = self.machine.retracted(tool);
+        let retract_mm = self.machine.held_at_change();
         Some(Gap { tool, material: melt.material, idle_s, mean_c, dose: melt.dose, retract_mm })
     }
 

@@ -169,7 +169,7 @@ impl Bench {
             if !is_missed {
                 self.entries.push(Entry::Reading(reading));
             }
-            let is_at_work = !matches!(self.rig.state(), JobState::None | JobState::Completed);
+            let is_at_work = matches!(self.rig.state(), JobState::Heating | JobState::Printing | JobState::Paused);
             let every = if self.rig.hottest() > HOT_C || is_at_work { POLL_HOT_MS } else { POLL_COLD_MS };
             self.next_poll = Timestamp::from_ms(self.now.as_ms() + every);
         }
@@ -197,12 +197,11 @@ impl Bench {
             return;
         }
         let dry = self.settings[gap.tool].dried.unwrap_or(true);
-        for (mode, chance) in [
-            (Mode::Jam, hazard::probability(hazard::jam(gap))),
-            (Mode::Stringing, hazard::probability(hazard::stringing(gap, dry))),
-        ] {
+        // What drips before a tool's first turn goes into its prime, not onto the part.
+        let strings = if course.restarts[gap.tool] > 1 { hazard::stringing(gap, dry) } else { 0.0 };
+        for (mode, hazard) in [(Mode::Jam, hazard::jam(gap)), (Mode::Stringing, strings)] {
             let known = course.failures.iter().any(|failure| failure.tool == Some(gap.tool) && failure.mode == mode);
-            if !self.rng.random_bool(chance) || known {
+            if !self.rng.random_bool(hazard::probability(hazard)) || known {
                 continue;
             }
             let severity = self.severity(mode);
@@ -224,6 +223,9 @@ impl Bench {
 
     /// Whether and how the print ends now.
     fn end(&mut self, course: &mut Course, order: &Order, began: Timestamp) -> Option<JobState> {
+        if (self.now - began).get() > LONGEST_S {
+            return Some(JobState::Cancelled);
+        }
         // A print that nobody has seen printing can't be told of: it is not ended before.
         course.started?;
         if course.doom.is_some_and(|doom| self.now >= doom) {
@@ -234,7 +236,7 @@ impl Bench {
             course.failures.push(Failure { tool: None, mode: Mode::Adhesion, severity: Severity::Serious });
             return Some(JobState::Cancelled);
         }
-        if order.cancel_at.is_some_and(|at| fraction >= at) || (self.now - began).get() > LONGEST_S {
+        if order.cancel_at.is_some_and(|at| fraction >= at) {
             return Some(JobState::Cancelled);
         }
         (self.rig.state() == JobState::Completed).then_some(JobState::Completed)
