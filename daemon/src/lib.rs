@@ -11,6 +11,7 @@ pub mod config;
 pub mod entry;
 pub mod host;
 pub mod journal;
+pub mod json;
 pub mod pipeline;
 pub mod replay;
 pub mod stamp;
