@@ -1,6 +1,6 @@
 //! Rows of the record as the JSON that scripts rely on. Owns field names and units; an absent field is unknown.
 
-use crate::entry::{PartEvent, PartReason, PrintEnd, Severity};
+use crate::entry::{PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
 use crate::stamp;
 use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
@@ -135,7 +135,7 @@ impl From<&OutcomeRow> for OutcomeJson {
     fn from(row: &OutcomeRow) -> Self {
         Self {
             at: stamp::write(row.at),
-            tool: row.tool.map(|tool| tool.idx()),
+            tool: row.tool.map(ToolNumber::idx),
             mode: row.mode.word(),
             severity: row.severity.map(Severity::number),
             note: row.note.clone(),

@@ -39,7 +39,7 @@ fn examine(printer: &Printer, fetched: Vec<Result<Value, FetchError>>) -> (Strin
                 format!("did not come: {why}")
             }
         };
-        shown.push_str(&format!("document {name}, {address}: {came}\n"));
+        shown = format!("{shown}document {name}, {address}: {came}\n");
         documents.push(result.ok());
     }
     let mut table = Table::new(&["field", "document", "path", "found", "understood"]);

@@ -1,7 +1,5 @@
 //! Tables of text for people: columns aligned, two spaces apart, numbers to the right.
 
-use std::fmt::Write;
-
 /// What stands where nothing is known.
 pub(super) const UNKNOWN: &str = "–";
 
@@ -43,8 +41,7 @@ impl Table {
                 let padding = " ".repeat(width - cell.chars().count());
                 let (before, after) =
                     if name.starts_with('>') { (padding.as_str(), "") } else { ("", padding.as_str()) };
-                // Writing to a string can't fail.
-                let _ = write!(shown, "{before}{cell}{after}  ");
+                shown.extend([before, cell, after, "  "]);
             }
             text.push_str(shown.trim_end());
             text.push('\n');
