@@ -13,6 +13,7 @@ pub mod entry;
 pub mod host;
 pub mod journal;
 pub mod notify;
+pub mod json;
 pub mod pipeline;
 pub mod rehearsal;
 pub mod replay;

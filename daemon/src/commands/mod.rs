@@ -8,6 +8,17 @@ mod place;
 mod replay;
 mod run;
 
+mod alarms;
+mod check;
+mod listing;
+mod note;
+mod output;
+mod part;
+mod parts;
+mod prints;
+mod spans;
+mod table;
+
 pub use failure::Failure;
 
 use replay::journal_lines;
@@ -28,5 +39,12 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
             journal::run(&place, printer.as_deref(), from.as_deref(), to.as_deref(), out.as_deref())
         }
         Command::Backup { file } => backup::run(&place, &file),
+        Command::Prints(listing) => prints::run(&place, &listing),
+        Command::Spans(listing) => spans::run(&place, &listing),
+        Command::Alarms(listing) => alarms::run(&place, &listing),
+        Command::Parts(listing) => parts::run(&place, &listing),
+        Command::Note(note) => note::run(&place, note),
+        Command::Part(part) => part::run(&place, part),
+        Command::Check => check::run(&place),
     }
 }
