@@ -14,8 +14,8 @@ use super::{StoreError, schema};
 use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use rusqlite::{Connection, OptionalExtension};
 use rusqlite::types::FromSql;
+use rusqlite::{Connection, OptionalExtension};
 use std::path::Path;
 
 /// A reading connection, inside one read transaction.
@@ -82,8 +82,7 @@ impl Reader {
     pub fn contact_since(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
         const SQL: &str = "SELECT ifnull((SELECT max(ended_ms) FROM gap WHERE printer = id),
             (SELECT min(began_ms) FROM sample_batch WHERE printer = id)) FROM printer WHERE name = ?1";
-        let since: Option<Option<i64>> =
-            self.db.query_row(SQL, [printer.as_str()], |row| row.get(0)).optional()?;
+        let since: Option<Option<i64>> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0)).optional()?;
         Ok(since.flatten().map(Timestamp::from_ms))
     }
 

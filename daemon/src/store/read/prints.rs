@@ -136,6 +136,17 @@ impl Reader {
         row.map(|row| self.with_details(row)).transpose()
     }
 
+    /// When the print began that a printer runs; `None` while it runs none.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn running_print(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT max(started_ms) FROM print JOIN printer ON printer.id = print.printer
+            WHERE printer.name = ?1 AND ended_ms IS NULL";
+        let started: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
+        Ok(started.map(Timestamp::from_ms))
+    }
+
     fn with_details(&self, mut print: PrintRow) -> Result<PrintRow, StoreError> {
         print.tools = self.print_tools(print.id)?;
         print.outcomes = self.outcomes(print.id)?;

@@ -31,8 +31,7 @@ pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Resu
             lane.claim(visit.began.max(from), visit.ended.unwrap_or(to).min(to), LaneKind::Working, None);
         }
     }
-    let filter =
-        SpanFilter { printer: Some(window.printer.clone()), print: None, from: Some(from), to: Some(to) };
+    let filter = SpanFilter { printer: Some(window.printer.clone()), print: None, from: Some(from), to: Some(to) };
     for span in reader.spans(&filter)? {
         let now = window.latest.and_then(|reading| reading.tools.get(span.tool.idx()));
         let open = now.and_then(|heater| heater.actual).map(CentiCelsius::celsius);
