@@ -9,3 +9,7 @@ mod server;
 mod views;
 
 pub use server::{Site, serve};
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -1,7 +1,7 @@
 //! The views of *Prints*: the list, and one print.
 
 use super::lanes::{Window, lanes};
-use super::{ViewError, frame, outcome, settings_at};
+use super::{ViewError, frame, in_force, settings_at};
 use crate::entry::{Mode, PrintEnd, PrinterName, Settings};
 use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
 use crate::web::Site;
@@ -61,7 +61,7 @@ fn row(print: PrintRow) -> view::PrintRow {
         end: print.end.map(PrintEnd::word),
         tool_changes: print.tool_changes,
         dose_worst: doses.max_by(|a, b| a.get().total_cmp(&b.get())),
-        outcomes: print.outcomes.into_iter().map(outcome).collect(),
+        outcomes: in_force(print.outcomes),
     }
 }
 
