@@ -13,7 +13,9 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{Contact, LaneKind, LanePiece};
 use jiff::tz::TimeZone;
+use std::io::{BufRead, BufReader, Write};
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::watch;
 use tower::ServiceExt;
 
@@ -161,4 +163,37 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
         let request = Request::get(path).header("host", host).body(Body::empty()).unwrap();
         assert_eq!(ask(site, request).await.0, expected, "{path} at {host}");
     }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_live_page_follows_the_record_and_does_not_keep_the_server_from_ending() {
+    let (_folder, site) = site(801);
+    let store = site.store.clone();
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+    let served = tokio::spawn(super::serve(listener, site, async { drop(stopped.await) }));
+    let (told, mut events) = tokio::sync::mpsc::unbounded_channel();
+    let page = std::thread::spawn(move || {
+        let mut stream = std::net::TcpStream::connect(address).unwrap();
+        stream.write_all(b"GET /live HTTP/1.1\r\nhost: localhost\r\n\r\n").unwrap();
+        for line in BufReader::new(stream).lines().map_while(Result::ok).filter(|line| line.contains("data-revision")) {
+            told.send(line).unwrap();
+        }
+    });
+    let first = events.recv().await.unwrap();
+    let wait = Duration::from_secs(5);
+    store
+        .commit(Commit {
+            printer: PrinterName::new("bench").unwrap(),
+            effects: Vec::new(),
+            alarms: Vec::new(),
+            notices: false,
+        })
+        .unwrap();
+    let second = tokio::time::timeout(wait, events.recv()).await.unwrap().unwrap();
+    assert_ne!(first, second);
+    stop.send(()).unwrap();
+    tokio::time::timeout(Duration::from_secs(2), served).await.unwrap().unwrap().unwrap();
+    page.join().unwrap();
 }
