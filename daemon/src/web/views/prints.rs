@@ -87,7 +87,7 @@ fn tools(
             let measured = print.tools.iter().find(|tool| tool.tool.idx() == number);
             view::PrintTool {
                 number,
-                settings: settings_view(settings),
+                settings: settings_view(&settings),
                 lane,
                 idle: measured.map_or(Seconds::ZERO, |tool| tool.idle),
                 idle_max: measured.map(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
@@ -98,7 +98,7 @@ fn tools(
         .collect())
 }
 
-fn settings_view(settings: Settings) -> view::SettingsView {
+fn settings_view(settings: &Settings) -> view::SettingsView {
     view::SettingsView {
         material: settings.material.as_deref().map(str::to_owned),
         print: settings.print,
