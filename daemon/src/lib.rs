@@ -1,7 +1,7 @@
 //! The daemon beside the printer: polls its host, follows its tools, stores what happened, alerts and reports.
 //!
 //! `entry` is what comes in, `host` asks for it as `config` says; `tracker` and `alarm` decide and do no I/O;
-//! `store` alone holds SQL.
+//! `store` alone holds SQL; `web` shows what it holds.
 
 pub mod alarm;
 pub mod app;
