@@ -46,12 +46,12 @@ pub(super) fn run(once: Option<&Path>) -> Result<(), Failure> {
 fn write_once(folder: &Path) -> Result<(), Failure> {
     fs::create_dir_all(folder).map_err(|error| Failure::file(folder, &error))?;
     let store = Store::open(&folder.join("rehearsal.db"))?;
-    let (story, path) = play(folder, &store)?;
+    let (history, path) = play(folder, &store)?;
     let zone = TimeZone::UTC;
     // The history ends with its last week, on the Sunday night.
-    let last = story.ends() - Seconds::new(1.0);
+    let last = history.ends() - Seconds::new(1.0);
     let week = IsoWeek::of(last, &zone).map_err(|error| Failure::Work(error.to_string()))?;
-    let view = study::week_report(&store.reader()?, week, &zone, story.ends(), true)?;
+    let view = study::week_report(&store.reader()?, week, &zone, history.ends(), true)?;
     say(&format!("journal   {}", path.display()))?;
     say(&format!("database  {}", store.path().display()))?;
     for (ending, text) in [("html", render_report_html(&view)), ("txt", render_report_text(&view))] {
@@ -64,22 +64,22 @@ fn write_once(folder: &Path) -> Result<(), Failure> {
 
 /// Writes the history as a journal and replays it into the store.
 fn play(folder: &Path, store: &Store) -> Result<(Story, PathBuf), Failure> {
-    let story = Story::new(SEED);
+    let history = Story::new(SEED);
     let path = folder.join("rehearsal.ndjson");
     let failed = |error: io::Error| Failure::file(&path, &error);
     let mut out = BufWriter::new(File::create(&path).map_err(failed)?);
-    let printer = story.printer();
-    for entry in story.entries() {
+    let printer = history.printer();
+    for entry in history.entries() {
         writeln!(out, "{}", write_line(&printer, &entry)).map_err(failed)?;
     }
     out.flush().map_err(failed)?;
     drop(out);
     let mut replay = Replay::new(store, crate::alarm::IdleHotRule::default(), HashMap::new());
     let lines = BufReader::new(File::open(&path).map_err(failed)?);
-    let replayed = journal_lines(&mut replay, &path.display().to_string(), lines, story.ends());
+    let replayed = journal_lines(&mut replay, &path.display().to_string(), lines, history.ends());
     replay.finish()?;
     replayed?;
-    Ok((story, path))
+    Ok((history, path))
 }
 
 fn live() -> Result<(), Failure> {
@@ -94,10 +94,10 @@ fn live() -> Result<(), Failure> {
 fn live_in(folder: &Path) -> Result<(), Failure> {
     say("Rehearsal: the printer, its host and its history are invented.")?;
     let store = Store::open(&folder.join("rehearsal.db"))?;
-    let (story, _) = play(folder, &store)?;
+    let (history, _) = play(folder, &store)?;
     let prints = store.reader()?.prints(&PrintFilter::default())?.len();
     say(&format!("{prints} prints of 8 weeks replayed from their journal."))?;
-    runtime()?.block_on(serve(folder, store, story.ends() + PAUSE, story.printer().as_str()))
+    runtime()?.block_on(serve(folder, store, history.ends() + PAUSE, history.printer().as_str()))
 }
 
 async fn serve(folder: &Path, store: Store, origin: Timestamp, printer: &str) -> Result<(), Failure> {
