@@ -30,8 +30,8 @@ pub(super) struct Order {
     pub(super) text: Arc<str>,
     /// Heated by hand so long before the job, s, to these set points.
     pub(super) preheat: Option<(f64, [f64; 2])>,
-    /// Set points that are forgotten so long after the job, s.
-    pub(super) left_on: Option<(f64, [f64; 2])>,
+    /// A job without a command that switches the heaters off: the person does it so long afterwards, s.
+    pub(super) left_on: Option<f64>,
     /// Paused at, for so long, s since the first `printing` reading.
     pub(super) pause: Option<(f64, f64)>,
     /// Polls missed from, to, s since the first `printing` reading.
@@ -125,8 +125,7 @@ impl Bench {
         };
         if ended != JobState::Completed {
             self.rig.stop(ended);
-        } else if let Some((seconds, targets)) = order.left_on {
-            self.rig.preheat(targets, 0.0);
+        } else if let Some(seconds) = order.left_on {
             self.idle(seconds);
             self.rig.preheat([0.0; 2], 0.0);
         }

@@ -203,13 +203,14 @@ fn replace(bench: &mut Bench, tool: usize, part: Part, at: Timestamp) {
 
 /// Draws one print: the part, and what befalls it from outside.
 fn order(rng: &mut ChaCha8Rng, settings: &[Settings; 2]) -> Order {
-    let plan = job(rng, settings);
+    let mut plan = job(rng, settings);
     let object = OBJECTS[rng.random_range(0..OBJECTS.len())];
     let name = format!("{object}-{}.gcode", rng.random_range(1..5));
-    let standbys = [plan.tools[0].standby_c, plan.tools[1].standby_c];
     let prints = [plan.tools[0].print_c, plan.tools[1].print_c];
     let preheat = rng.random_range(240.0..1200.0);
-    let left_on = rng.random_range(300.0..1500.0);
+    let forgotten_s = rng.random_range(300.0..1500.0);
+    let left_on = rng.random_bool(LEFT_ON).then_some(forgotten_s);
+    plan.heaters_off = left_on.is_none();
     let pause = (rng.random_range(300.0..3000.0), rng.random_range(120.0..900.0));
     let lost = (rng.random_range(200.0..4000.0), rng.random_range(30.0..400.0));
     let cancel_at = rng.random_range(0.1..0.9);
@@ -218,7 +219,7 @@ fn order(rng: &mut ChaCha8Rng, settings: &[Settings; 2]) -> Order {
         name: name.into(),
         text: Arc::from(plan.text(rng)),
         preheat: rng.random_bool(PREHEATED).then_some((preheat, prints)),
-        left_on: rng.random_bool(LEFT_ON).then_some((left_on, standbys)),
+        left_on,
         pause: rng.random_bool(PAUSED).then_some(pause),
         missed: if rng.random_bool(OUT_OF_CONTACT) { vec![(lost.0, lost.0 + lost.1)] } else { Vec::new() },
         cancel_at: rng.random_bool(CANCELLED).then_some(cancel_at),
