@@ -138,7 +138,7 @@ fn hearths_toml(hot_end: HotEnd, base: &str) -> String {
          {}{}[printer.bed]\n{}",
         tool_toml(&heater(seats[0]), FIRST),
         tool_toml(&heater(seats[1]), SECOND),
-        heater("plate"),
+        without_duty(&heater("plate")),
     )
 }
 
@@ -165,8 +165,13 @@ fn panel_toml(hot_end: HotEnd, base: &str) -> String {
          {}{}[printer.bed]\n{}",
         tool_toml(&heater(tips[0]), FIRST),
         tool_toml(&heater(tips[1]), SECOND),
-        heater("slab"),
+        without_duty(&heater("slab")),
     )
+}
+
+/// A bed's duty is not part of a reading.
+fn without_duty(heater: &str) -> String {
+    heater.lines().filter(|line| !line.starts_with("duty")).fold(String::new(), |text, line| text + line + "\n")
 }
 
 const FIRST: &str = "material = \"PLA\"\nprint_c = 210\nstandby_c = 175\nretract_mm = 0.8\n";
