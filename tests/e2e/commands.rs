@@ -89,7 +89,9 @@ fn lantern() -> String {
             .unwrap();
     }
     journal.extend((0..600).step_by(10).map(|s| reading(s, "printing", 0, [210.0, 200.0])));
-    journal.extend((600..700).step_by(10).map(|s| reading(s, "printing", 1, [170.0, 210.0])));
+    // The last reading of T1's wait is still at 200 °C.
+    journal.push_str(&reading(600, "printing", 1, [170.0, 200.0]));
+    journal.extend((610..700).step_by(10).map(|s| reading(s, "printing", 1, [170.0, 210.0])));
     journal.extend([780, 790].map(|s| reading(s, "printing", 1, [170.0, 210.0])));
     journal.extend([800, 810].map(|s| reading(s, "completed", 1, [170.0, 210.0])));
     journal
@@ -255,6 +257,31 @@ fn a_database_of_a_newer_program_is_refused_and_left_alone() {
     }
     let version: i64 = bench.sql().pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
     assert_eq!(version, 99);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_database_that_may_not_be_written_is_named_with_what_it_needs() {
+    use std::fs::{Permissions, set_permissions};
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+
+    let bench = Bench::with_lantern();
+    // Without a write-ahead log beside it, so that the file can be read from a folder that takes no files.
+    bench.sql().pragma_update(None, "journal_mode", "DELETE").unwrap();
+    set_permissions(bench.db(), Permissions::from_mode(0o444)).unwrap();
+    set_permissions(bench.folder.path(), Permissions::from_mode(0o555)).unwrap();
+    let mut note = program();
+    note.arg("--db").arg(bench.db()).args(["note", "--print", "latest", "--clean"]);
+    if fs::metadata(bench.db()).unwrap().uid() == 0 {
+        // The superuser may write everything; nobody may not.
+        note.uid(65_534);
+    }
+    let output = note.output().unwrap();
+    set_permissions(bench.folder.path(), Permissions::from_mode(0o755)).unwrap();
+    let said = stderr(&output);
+    assert_eq!(output.status.code(), Some(1), "{said}");
+    assert!(said.contains("bench.db") && said.contains("read-only") && said.contains("its folder"), "{said}");
 }
 
 const CONFIGURATION: &str = r#"[[printer]]
