@@ -83,6 +83,30 @@ pub enum Command {
     Part(PartNote),
     /// Check the configuration, poll every printer once and show what is understood, field by field.
     Check,
+    /// What the record says about each failure mode.
+    Learn {
+        /// One JSON document.
+        #[arg(long, conflicts_with = "predictions")]
+        json: bool,
+        /// One JSON line a tool-run and mode, each made only from what was recorded before that print began.
+        #[arg(long)]
+        predictions: bool,
+    },
+    /// The weekly failure report.
+    Report {
+        /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].
+        #[arg(long, value_name = "WEEK")]
+        week: Option<String>,
+        /// How to write it.
+        #[arg(long, value_enum, default_value_t = ReportFormat::Text)]
+        format: ReportFormat,
+        /// IANA time zone [default: the configured one, else UTC].
+        #[arg(long, value_name = "ZONE")]
+        zone: Option<String>,
+        /// File to write instead of stdout.
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
 }
 
 /// What a list shows, and how.
@@ -152,6 +176,17 @@ pub struct PartNote {
     /// In your words.
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,
+}
+
+/// The forms of the weekly report.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum ReportFormat {
+    /// One page, with its charts inside.
+    Html,
+    /// Plain text.
+    Text,
+    /// Every number of the page.
+    Json,
 }
 
 /// Which print is meant.

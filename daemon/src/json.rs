@@ -26,8 +26,10 @@ pub struct PrintJson {
 #[derive(Debug, Serialize)]
 struct PrintToolJson {
     tool: usize,
-    idle_hot_s: f64,
-    idle_hot_max_s: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    idle_hot_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    idle_hot_max_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     dose_min: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -123,8 +125,8 @@ impl From<&PrintTool> for PrintToolJson {
     fn from(tool: &PrintTool) -> Self {
         Self {
             tool: tool.tool.idx(),
-            idle_hot_s: tool.idle.get(),
-            idle_hot_max_s: tool.idle_max.get(),
+            idle_hot_s: tool.idle.map(Seconds::get),
+            idle_hot_max_s: tool.idle_max.map(Seconds::get),
             dose_min: tool.dose_max.map(DoseMinutes::get),
             ooze_mm3: tool.ooze.map(CubicMm::get),
         }

@@ -10,12 +10,15 @@ mod run;
 
 mod alarms;
 mod check;
+mod learn;
 mod listing;
 mod note;
 mod output;
 mod part;
 mod parts;
 mod prints;
+mod report;
+mod report_json;
 mod spans;
 mod table;
 
@@ -46,5 +49,9 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Note(note) => note::run(&place, note),
         Command::Part(part) => part::run(&place, part),
         Command::Check => check::run(&place),
+        Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Report { week, format, zone, out } => {
+            report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())
+        }
     }
 }

@@ -8,7 +8,7 @@ use crate::entry::PrintEnd;
 use crate::json::PrintJson;
 use crate::stamp;
 use crate::store::{OutcomeRow, PrintFilter, PrintRow};
-use dwell_analysis::units::DoseMinutes;
+use dwell_analysis::units::{DoseMinutes, Seconds};
 
 pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
     let reader = place.reader()?;
@@ -48,7 +48,7 @@ fn table(prints: &[PrintRow]) -> Table {
             print.ended.map_or_else(|| "runs".to_owned(), stamp::write),
             or_unknown(print.end.map(PrintEnd::word)),
             print.tool_changes.to_string(),
-            per_tool(&|tool| number(Some(tool.idle.as_minutes()), 1)),
+            per_tool(&|tool| number(tool.idle.map(Seconds::as_minutes), 1)),
             per_tool(&|tool| number(tool.dose_max.map(DoseMinutes::get), 1)),
             outcomes(&print.outcomes),
         ]);

@@ -6,12 +6,16 @@ use crate::clock::Clock;
 use crate::entry::PrinterName;
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
+use crate::study::week_report;
 use axum::Router;
 use axum::extract::{DefaultBodyLimit, FromRef, Path, Query, State};
+use axum::http::HeaderValue;
+use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::middleware::from_fn;
-use axum::response::Response;
+use axum::response::{Redirect, Response};
 use axum::routing::{get, post};
-use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now, render_print, render_prints};
+use dwell_dashboards::week::IsoWeek;
+use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now, render_print, render_prints, render_report_html};
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -100,6 +104,8 @@ pub(super) fn router(live: Live) -> Router {
         .route("/prints", get(prints))
         .route("/prints/{id}", get(print))
         .route("/prints/{id}/outcome", post(form::report))
+        .route("/reports", get(current_report))
+        .route("/reports/{week}", get(report))
         .route("/style.css", get(async || file("text/css; charset=utf-8", STYLE)))
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
@@ -131,6 +137,27 @@ async fn print(State(site): State<Arc<Site>>, Path(id): Path<String>) -> Result<
         Ok(page(render_print(&view)))
     };
     blocking(site, shown).await
+}
+
+/// The report is one file with its style inside, as it is mailed and kept; so it has a policy of its own.
+const REPORT_POLICY: HeaderValue = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'");
+
+async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Result<Response, Refusal> {
+    let week = IsoWeek::parse(&week).map_err(|error| Refusal::Absent(format!("{error}.")))?;
+    let shown = move |site: &Site| {
+        let failed = |error: StoreError| Refusal::Failed(error.to_string());
+        let reader = site.store.reader().map_err(failed)?;
+        let view = week_report(&reader, week, &site.zone, site.clock.now().at, site.rehearsal).map_err(failed)?;
+        let mut response = page(render_report_html(&view));
+        response.headers_mut().insert(CONTENT_SECURITY_POLICY, REPORT_POLICY);
+        Ok(response)
+    };
+    blocking(site, shown).await
+}
+
+async fn current_report(State(site): State<Arc<Site>>) -> Result<Redirect, Refusal> {
+    let week = IsoWeek::of(site.clock.now().at, &site.zone).map_err(|error| Refusal::Failed(error.to_string()))?;
+    Ok(Redirect::to(&format!("/reports/{week}")))
 }
 
 /// The number in a print's address.

@@ -50,6 +50,15 @@ impl Reader {
         copied.map_err(|error| StoreError::opening(to, error))
     }
 
+    /// Whether any printer was read in a stretch of time.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn has_readings(&self, from: Timestamp, to: Timestamp) -> Result<bool, StoreError> {
+        const SQL: &str = "SELECT EXISTS (SELECT 1 FROM sample_batch WHERE ended_ms >= ?1 AND began_ms < ?2)";
+        Ok(self.db.query_row(SQL, [from.as_ms(), to.as_ms()], |row| row.get(0))?)
+    }
+
     fn scalar<T: FromSql>(&self, sql: &str) -> Result<T, StoreError> {
         Ok(self.db.query_row(sql, [], |row| row.get(0))?)
     }

@@ -47,10 +47,10 @@ pub struct PrintRow {
 pub struct PrintTool {
     /// The tool.
     pub tool: ToolNumber,
-    /// Time waited hot, in contact.
-    pub idle: Seconds,
-    /// The longest single wait.
-    pub idle_max: Seconds,
+    /// Time waited hot, in contact; `None` while it waits.
+    pub idle: Option<Seconds>,
+    /// The longest single wait; `None` while it waits.
+    pub idle_max: Option<Seconds>,
     /// The largest dose of a single idle span; `None` if none was measured.
     pub dose_max: Option<DoseMinutes>,
     /// Doses of its idle spans, added up.
@@ -154,7 +154,8 @@ impl Reader {
     }
 
     fn print_tools(&self, print: i64) -> Result<Vec<PrintTool>, StoreError> {
-        const SQL: &str = "SELECT tool, total(idle_ms), ifnull(max(idle_ms), 0), max(dose_min), sum(dose_min),
+        const SQL: &str = "SELECT tool, CASE WHEN count(*) = count(idle_ms) THEN sum(idle_ms) END,
+            CASE WHEN count(*) = count(idle_ms) THEN max(idle_ms) END, max(dose_min), sum(dose_min),
             sum(mean_c * idle_ms) / nullif(sum(CASE WHEN mean_c IS NOT NULL THEN idle_ms END), 0), max(max_c),
             sum(ooze_mm3)
             FROM (SELECT tool, idle_ms, dose_min, mean_c, max_c, ooze_mm3 FROM span WHERE print = ?1
@@ -162,11 +163,10 @@ impl Reader {
             GROUP BY tool ORDER BY tool";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([print], |row| {
-            let idle_ms: f64 = row.get(1)?;
             Ok(PrintTool {
                 tool: tool(row, 0)?,
-                idle: Seconds::new(idle_ms / 1000.0),
-                idle_max: seconds(row.get(2)?),
+                idle: row.get::<_, Option<i64>>(1)?.map(seconds),
+                idle_max: row.get::<_, Option<i64>>(2)?.map(seconds),
                 dose_max: row.get::<_, Option<f64>>(3)?.map(DoseMinutes::new),
                 dose_sum: row.get::<_, Option<f64>>(4)?.map(DoseMinutes::new),
                 mean_c: row.get(5)?,

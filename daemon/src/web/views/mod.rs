@@ -8,8 +8,9 @@ mod prints;
 pub(super) use now::now;
 pub(super) use prints::{print, prints};
 
-use crate::entry::{Mode, PrinterName, Settings, Severity, ToolNumber};
+use crate::entry::{PrinterName, Settings, Severity, ToolNumber};
 use crate::store::{OutcomeRow, Reader, StoreError};
+use crate::study::in_force;
 use crate::web::Site;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view;
@@ -48,18 +49,8 @@ fn settings_at(
     Ok(held)
 }
 
-/// The outcomes that later ones have not replaced. A later word replaces an earlier one of the same tool, or of any
-/// when it speaks of the whole print, if both name the same mode or either says `clean`.
-fn in_force(rows: Vec<OutcomeRow>) -> Vec<view::OutcomeRow> {
-    let mut held: Vec<OutcomeRow> = Vec::with_capacity(rows.len());
-    for row in rows {
-        let has_say = |earlier: &OutcomeRow| row.tool.is_none() || row.tool == earlier.tool;
-        let clashes =
-            |earlier: &OutcomeRow| row.mode == earlier.mode || row.mode == Mode::Clean || earlier.mode == Mode::Clean;
-        held.retain(|earlier| !(has_say(earlier) && clashes(earlier)));
-        held.push(row);
-    }
-    held.into_iter().map(outcome).collect()
+fn outcomes(rows: &[OutcomeRow]) -> Vec<view::OutcomeRow> {
+    in_force(rows).into_iter().map(outcome).collect()
 }
 
 fn outcome(row: OutcomeRow) -> view::OutcomeRow {

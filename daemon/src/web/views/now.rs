@@ -28,7 +28,7 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     let names = site.printer_names(&reader)?;
     let known = reader.printers()?;
     let at = site.clock.now().at;
-    let mut refused = reader.refused()?;
+    let mut refused = reader.refused(None, None)?;
     let mut printers = Vec::with_capacity(names.len());
     for name in &names {
         let row = known.iter().find(|row| row.name == *name);

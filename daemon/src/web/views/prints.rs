@@ -1,7 +1,7 @@
 //! The views of *Prints*: the list, and one print.
 
 use super::lanes::{Window, lanes};
-use super::{ViewError, frame, in_force, settings_at};
+use super::{ViewError, frame, outcomes, settings_at};
 use crate::entry::{Mode, PrintEnd, PrinterName, Settings};
 use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
 use crate::web::Site;
@@ -61,7 +61,7 @@ fn row(print: PrintRow) -> view::PrintRow {
         end: print.end.map(PrintEnd::word),
         tool_changes: print.tool_changes,
         dose_worst: doses.max_by(|a, b| a.get().total_cmp(&b.get())),
-        outcomes: in_force(print.outcomes),
+        outcomes: outcomes(&print.outcomes),
     }
 }
 
@@ -89,8 +89,8 @@ fn tools(
                 number,
                 settings: settings_view(&settings),
                 lane,
-                idle: measured.map_or(Seconds::ZERO, |tool| tool.idle),
-                idle_max: measured.map(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
+                idle: measured.map_or(Some(Seconds::ZERO), |tool| tool.idle),
+                idle_max: measured.and_then(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
                 dose_max: measured.and_then(|tool| tool.dose_max),
                 ooze: measured.and_then(|tool| tool.ooze),
             }
