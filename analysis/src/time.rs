@@ -26,7 +26,7 @@ impl Sub for Timestamp {
     type Output = Seconds;
     #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "a span of 2^53 ms is 285,000 years")]
     fn sub(self, earlier: Self) -> Seconds {
-        Seconds::new(self.0.saturating_sub(earlier.0) as f64 / 1000.0)
+        Seconds::from_ms(self.0.saturating_sub(earlier.0) as f64)
     }
 }
 
@@ -34,7 +34,7 @@ impl Add<Seconds> for Timestamp {
     type Output = Self;
     #[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "float-to-int casts saturate")]
     fn add(self, by: Seconds) -> Self {
-        Self(self.0.saturating_add((by.get() * 1000.0).round() as i64))
+        Self(self.0.saturating_add(by.as_ms().round() as i64))
     }
 }
 

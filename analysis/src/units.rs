@@ -140,6 +140,18 @@ impl Seconds {
         Self(value * 60.0)
     }
 
+    /// So many milliseconds.
+    #[must_use]
+    pub const fn from_ms(value: f64) -> Self {
+        Self(value / 1000.0)
+    }
+
+    /// The bare number of milliseconds.
+    #[must_use]
+    pub const fn as_ms(self) -> f64 {
+        self.0 * 1000.0
+    }
+
     /// The bare number of minutes.
     #[must_use]
     pub const fn as_minutes(self) -> f64 {

@@ -69,13 +69,19 @@ impl Material {
 
     /// The material's figures.
     ///
-    /// Glass transitions: S. of PLA 57, PETG 80, TPU -20, PVA 75, ABS 105, ASA 100, PA 6 53, PC 147, general
-    /// reference pages. First flow: PLA 142 and ABS 167 measured through a 0.4 mm nozzle by Read et al., Integr.
-    /// Mater. Manuf. Innov. 13 (2024) 541; the others are from memory (usual print temperature less 80 K).
-    /// Degradation: PLA 119.4 kJ/mol, Ind. Eng. Chem. Res. 35 (1996) 732; PETG 134 kJ/mol after PET, Marshall and
-    /// Todd 1953; the others borrow PLA's, from memory. Flow: PLA 80, PETG 80, others 80 kJ/mol, from memory.
-    /// Residence limit: PLA 60 equivalent minutes at 200 °C and the others scaled from the moulders' usual
-    /// residence at melt temperature; common practice, no source.
+    /// Glass transitions, from general reference pages: PLA 57, TPU -20 (its soft phase), ASA 100; the middle of a
+    /// printed range for PVA (72 partly, 79 fully hydrolysed), PA (50 to 57, PA 6 and 66) and PC (145 to 150); ABS 105
+    /// is where the high-heat grades begin (common ones 90 to 102). PETG 80 is from memory; one grade is printed as 88.
+    ///
+    /// First flow: PLA 142 and ABS 167 measured through a 0.4 mm nozzle by Read et al., Integr. Mater. Manuf. Innov.
+    /// 13 (2024) 541; the others are the usual print temperature, from memory, less the 80 K which that paper chose.
+    ///
+    /// Activation energy of degradation: PLA 119.4 kJ/mol, fitted between 180 and 210 °C, Ind. Eng. Chem. Res. 35
+    /// (1996) 732; PETG 134 kJ/mol, that of PET by Marshall and Todd 1953; the others borrow PLA's for want of one.
+    /// Activation energy of flow: 80 kJ/mol for all, from memory (PLA 70 to 100, PETG 70 to 90; no open figure found).
+    ///
+    /// Residence limits are proposals without a source: PLA 60 equivalent minutes at 200 °C; PVA less, because it
+    /// decomposes fast above 200 °C; the others more, because they are moulded hotter.
     #[must_use]
     pub const fn facts(self) -> MaterialFacts {
         let (glass_transition, first_flow, degradation_kj, limit_min) = match self {

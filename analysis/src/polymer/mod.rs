@@ -4,6 +4,8 @@
 mod dose;
 mod material;
 mod ooze;
+#[cfg(test)]
+mod tests;
 
 pub use dose::{DOSE_REFERENCE, MELT_VOLUME, dose_rate, flushed};
 pub use material::{Material, MaterialFacts};

@@ -18,7 +18,7 @@ const GRAVITY: f64 = 9.80665;
 const MELT_EXPANSION: f64 = 7.0e-4;
 /// Cross-section of 1.75 mm filament, mm2.
 const FILAMENT_AREA: f64 = 2.405;
-/// Volume stored by 5 MPa in a short drive (between 0.26 mm3 at 3 MPa and 0.71 mm3 at 8 MPa), mm3.
+/// Volume stored by 50 bar in a short drive (between 0.26 mm3 at 30 bar and 0.71 mm3 at 80 bar), mm3.
 const STORED_AT_STOP: f64 = 0.45;
 
 /// Gravity flow through a wetted tip, mm3/s, by Hagen-Poiseuille `pi r^4 dp / (8 eta L)` with the viscosity of the

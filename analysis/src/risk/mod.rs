@@ -1,1 +1,16 @@
-//! The risk of each failure mode.
+//! The risk of each failure mode: what a tool-run was like, how often it failed, and which factors went with it.
+//! Owns the learner and its scores. Must not say what to change; that is advice, and rests on what stands here.
+
+mod design;
+mod fit;
+mod forward;
+mod learn;
+mod run;
+mod score;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
+mod tests;
+
+pub use learn::{Factor, Learned, State, learn};
+pub use run::{Features, Group, ToolRun};
+pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};

@@ -1,0 +1,226 @@
+//! Forecasts each run from the prints before it, and keeps account of how that went against the running rate.
+//! Owns the mixture of models; must never let a forecast see its own print or a later one.
+//!
+//! The forecast is a mixture, weighted by how well each member forecast so far: the running rate, which starts with
+//! half of the weight, and ridge fits on all factors, on those of each group, and on each factor alone, which share the
+//! other half. So the forecast can't fall behind the running rate by more than ln 2 nats over a whole record, however
+//! many factors there are; and a record in which one factor matters need not pay for the noise in the others.
+
+use super::design::Design;
+use super::fit::Fit;
+use super::run::{COLUMNS, Column, Features, Group, ToolRun};
+use super::score::surprise;
+use crate::estimate::count;
+
+/// Precision of the prior on each slope: Normal(0, 0.5) on the log-odds for a standard deviation of a factor, which
+/// makes a change of the odds by more than 2.7 in either direction a one-in-twenty affair. A proposal, no source.
+pub(super) const RIDGE: f64 = 4.0;
+/// Events and runs without which a model is not tried: with fewer, the prior would speak alone.
+pub(super) const MODEL_EVENTS: usize = 4;
+pub(super) const MODEL_RUNS: usize = 20;
+/// A model is fitted anew when the record has grown by a tenth and four runs: each refit then costs as much as it can
+/// change.
+const GROWTH: usize = 10;
+const GROWTH_LEAST: usize = 4;
+
+/// Forecasts and their account.
+#[derive(Debug, Default)]
+pub(super) struct Forward {
+    /// One for each run; `None` before anything was known.
+    pub(super) predictions: Vec<Option<f64>>,
+    /// Runs that a model forecast and whose outcome is known.
+    pub(super) forecasts: Vec<f64>,
+    pub(super) bases: Vec<f64>,
+    pub(super) outcomes: Vec<bool>,
+    /// For each print: how much less surprised the forecasts of its runs were than the running rate, nats, and how
+    /// many runs that were.
+    gains: Vec<(f64, usize)>,
+    /// Products of the running rate's misses over all pairs of runs of one print, and what they would come to if the
+    /// runs of a print always shared one fate.
+    shared: f64,
+    shared_most: f64,
+}
+
+/// What is known before a print.
+#[derive(Debug, Default)]
+pub(super) struct Past<'a> {
+    pub(super) runs: Vec<&'a Features>,
+    pub(super) happened: Vec<bool>,
+    pub(super) events: usize,
+}
+
+impl<'a> Past<'a> {
+    pub(super) fn add(&mut self, run: &'a ToolRun, happened: bool) {
+        self.runs.push(&run.features);
+        self.happened.push(happened);
+        self.events += usize::from(happened);
+    }
+
+    fn extend(&mut self, known: &[(&'a ToolRun, bool)]) {
+        for (run, yes) in known {
+            self.add(run, *yes);
+        }
+    }
+
+    /// (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov; `None` before the first known outcome.
+    fn running_rate(&self) -> Option<f64> {
+        (!self.runs.is_empty()).then(|| (count(self.events) + 0.5) / (count(self.runs.len()) + 1.0))
+    }
+
+    /// Whether there is enough to try a model on.
+    pub(super) fn is_enough(&self) -> bool {
+        self.events >= MODEL_EVENTS && self.runs.len() >= MODEL_RUNS
+    }
+}
+
+/// Forecasts every run from the prints before its own.
+pub(super) fn forward(runs: &[ToolRun], happened: &[Option<bool>]) -> Forward {
+    let mut told = happened.iter().copied().chain(std::iter::repeat(None));
+    let mut account = Forward::default();
+    let mut past = Past::default();
+    let mut mixture = Mixture::new();
+    for print in runs.chunk_by(|a, b| a.print == b.print) {
+        mixture.keep_up(&past);
+        let known: Vec<(&ToolRun, bool)> =
+            print.iter().zip(told.by_ref()).filter_map(|(run, yes)| yes.map(|yes| (run, yes))).collect();
+        let Some(base) = past.running_rate() else {
+            account.predictions.extend(print.iter().map(|_| None));
+            past.extend(&known);
+            continue;
+        };
+        account.predictions.extend(print.iter().map(|run| Some(mixture.forecast(&run.features, base))));
+        if mixture.is_fitted() {
+            account.score(&known, base, &mixture);
+            mixture.learn(&known, base);
+        }
+        past.extend(&known);
+    }
+    account
+}
+
+impl Forward {
+    /// Weight of evidence against the running rate, nats: the sum of the gains, each print's divided by its design
+    /// effect 1 + rho (m - 1) for m runs that share their fate with correlation rho. With rho 1 the runs of a print
+    /// tell the same thing over again, and the print counts as one.
+    pub(super) fn evidence(&self) -> f64 {
+        let rho = if self.shared_most > 0.0 { (self.shared / self.shared_most).clamp(0.0, 1.0) } else { 0.0 };
+        self.gains.iter().map(|(gain, runs)| gain / (1.0 + rho * (count(*runs) - 1.0))).sum()
+    }
+
+    fn score(&mut self, known: &[(&ToolRun, bool)], base: f64, mixture: &Mixture) {
+        let (mut gain, mut misses, mut squares) = (0.0, 0.0, 0.0);
+        for (run, yes) in known {
+            let forecast = mixture.forecast(&run.features, base);
+            self.forecasts.push(forecast);
+            self.bases.push(base);
+            self.outcomes.push(*yes);
+            gain += surprise(base, *yes) - surprise(forecast, *yes);
+            let miss = base - if *yes { 1.0 } else { 0.0 };
+            misses += miss;
+            squares += miss * miss;
+        }
+        let pairs = count(known.len()) * (count(known.len()) - 1.0) / 2.0;
+        self.gains.push((gain, known.len()));
+        self.shared += (misses * misses - squares) / 2.0;
+        self.shared_most += pairs * base * (1.0 - base);
+    }
+}
+
+/// The running rate and the models, each with the weight it has earned.
+#[derive(Debug)]
+struct Mixture {
+    fitted_on: usize,
+    design: Option<Design>,
+    /// The fit on all factors, on those of each group, and on each alone; `None` where there is none.
+    members: Vec<Option<Member>>,
+    /// Logarithms of the weights: the running rate's, then each member's.
+    weights: Vec<f64>,
+}
+
+#[derive(Debug)]
+struct Member {
+    columns: Vec<usize>,
+    fit: Fit,
+}
+
+impl Mixture {
+    fn new() -> Self {
+        let shares = |members: usize, of: f64| std::iter::repeat_n((of / count(members)).ln(), members);
+        let weights = shares(1, 0.5)
+            .chain(shares(1, 0.1))
+            .chain(shares(Group::ALL.len(), 0.2))
+            .chain(shares(COLUMNS.len(), 0.2))
+            .collect();
+        Self { fitted_on: 0, design: None, members: Vec::new(), weights }
+    }
+
+    fn is_fitted(&self) -> bool {
+        self.design.is_some()
+    }
+
+    /// Fits the members anew when the past has grown enough.
+    fn keep_up(&mut self, past: &Past) {
+        let due = self.fitted_on + self.fitted_on / GROWTH + GROWTH_LEAST;
+        if !past.is_enough() || (self.is_fitted() && past.runs.len() < due) {
+            return;
+        }
+        // In a record where nothing varies there is nothing to weigh, and the running rate stands.
+        let Ok(design) = Design::of(&past.runs) else { return };
+        let rows: Vec<Vec<f64>> = past.runs.iter().map(|features| design.row(features)).collect();
+        let factors: Vec<_> = design.factors().collect();
+        let all = (0..factors.len()).collect();
+        let of_group = |wanted: Group| (0..factors.len()).filter(|at| factors[*at].1 == wanted).collect();
+        let alone = |column: &Column| (0..factors.len()).filter(|at| factors[*at].0 == column.name).collect();
+        let choices = std::iter::once(all).chain(Group::ALL.into_iter().map(of_group)).chain(COLUMNS.iter().map(alone));
+        self.members = choices.map(|columns| Member::of(columns, &rows, &past.happened)).collect();
+        self.design = Some(design);
+        self.fitted_on = past.runs.len();
+    }
+
+    /// The forecast of the running rate and of each member. A group that the record says nothing of, or whose fit was
+    /// refused, forecasts the running rate and so neither gains nor loses weight.
+    fn opinions(&self, features: &Features, base: f64) -> Vec<f64> {
+        let row = self.design.as_ref().map(|design| design.row(features)).unwrap_or_default();
+        let said = |member: &Option<Member>| member.as_ref().map_or(base, |member| member.probability(&row));
+        std::iter::once(base).chain(self.members.iter().map(said)).collect()
+    }
+
+    fn forecast(&self, features: &Features, base: f64) -> f64 {
+        if !self.is_fitted() {
+            return base;
+        }
+        let top = self.weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let (mut sum, mut weight) = (0.0, 0.0);
+        for (opinion, log_weight) in self.opinions(features, base).into_iter().zip(&self.weights) {
+            sum += opinion * (log_weight - top).exp();
+            weight += (log_weight - top).exp();
+        }
+        sum / weight
+    }
+
+    /// Each member loses weight by how much the outcome surprised it (Bayes' rule).
+    fn learn(&mut self, known: &[(&ToolRun, bool)], base: f64) {
+        for (run, yes) in known {
+            let opinions = self.opinions(&run.features, base);
+            for (weight, opinion) in self.weights.iter_mut().zip(opinions) {
+                *weight -= surprise(opinion, *yes);
+            }
+        }
+    }
+}
+
+impl Member {
+    fn of(columns: Vec<usize>, rows: &[Vec<f64>], happened: &[bool]) -> Option<Self> {
+        if columns.is_empty() {
+            return None;
+        }
+        let narrow: Vec<Vec<f64>> = rows.iter().map(|row| columns.iter().map(|at| row[*at]).collect()).collect();
+        let fit = Fit::of(&narrow, happened, RIDGE).ok()?;
+        Some(Self { columns, fit })
+    }
+
+    fn probability(&self, row: &[f64]) -> f64 {
+        let narrow: Vec<f64> = self.columns.iter().map(|at| row[*at]).collect();
+        self.fit.probability(&narrow)
+    }
+}
