@@ -1,7 +1,10 @@
 //! The command line: what can be asked for, parsed. Owns names and help; each command's work stands in `commands`.
 
+use crate::entry::{Mode, Part, PartEvent, PartReason};
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
+use std::str::FromStr;
 
 /// Watches the waiting nozzle of a two-nozzle printer and learns what its waiting costs.
 ///
@@ -32,6 +35,14 @@ pub struct Place {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Rehearse on this machine: a simulated printer, weeks of invented history, the real daemon and dashboard.
+    Demo {
+        /// Instead of running on, write the history's weekly report, journal and database into this folder.
+        #[arg(long, value_name = "DIR")]
+        once: Option<PathBuf>,
+    },
+    /// Watch the configured printers: the daemon.
+    Run,
     /// Feed recorded journals through the same path as live polls, on the journal's own time.
     Replay {
         /// Journals, in order; `-` is stdin.
@@ -58,4 +69,152 @@ pub enum Command {
         /// The copy; must not exist yet.
         file: PathBuf,
     },
+    /// List prints, oldest first.
+    Prints(Listing),
+    /// List idle spans, in time order.
+    Spans(Listing),
+    /// List alarms, in the order they were raised.
+    Alarms(Listing),
+    /// List part changes, in time order.
+    Parts(Listing),
+    /// Record what a print came to: a failure of one tool, or that nothing went wrong.
+    Note(Note),
+    /// Record that a part was fitted or removed, now.
+    Part(PartNote),
+    /// Check the configuration, poll every printer once and show what is understood, field by field.
+    Check,
+    /// What the record says about each failure mode.
+    Learn {
+        /// One JSON document.
+        #[arg(long, conflicts_with = "predictions")]
+        json: bool,
+        /// One JSON line a tool-run and mode, each made only from what was recorded before that print began.
+        #[arg(long)]
+        predictions: bool,
+    },
+    /// The weekly failure report.
+    Report {
+        /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].
+        #[arg(long, value_name = "WEEK")]
+        week: Option<String>,
+        /// How to write it.
+        #[arg(long, value_enum, default_value_t = ReportFormat::Text)]
+        format: ReportFormat,
+        /// IANA time zone [default: the configured one, else UTC].
+        #[arg(long, value_name = "ZONE")]
+        zone: Option<String>,
+        /// File to write instead of stdout.
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+}
+
+/// What a list shows, and how.
+#[derive(Clone, Debug, Args)]
+pub struct Listing {
+    /// Printer; every printer if left out.
+    #[arg(long, value_name = "NAME")]
+    pub printer: Option<String>,
+    /// From this RFC 3339 time on.
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// Before this RFC 3339 time.
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
+    /// At most so many, the newest.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    pub limit: Option<u32>,
+    /// One JSON document instead of a table.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// An outcome, as a person says it.
+#[derive(Clone, Debug, Args)]
+pub struct Note {
+    /// The print: its number, or `latest` for the newest that has ended.
+    #[arg(long, value_name = "latest|ID")]
+    pub print: WhichPrint,
+    /// The printer whose newest print is meant.
+    #[arg(long, value_name = "NAME")]
+    pub printer: Option<String>,
+    /// The tool that failed, from 0.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..16))]
+    pub tool: Option<u8>,
+    /// What happened.
+    #[arg(long, value_parser = words(Mode::ALL, Mode::word), required_unless_present = "clean")]
+    pub mode: Option<Mode>,
+    /// How bad: 1 a blemish, 2 the part is spoilt, 3 the printer is down.
+    #[arg(long, value_name = "1..3", value_parser = clap::value_parser!(i64).range(1..=3))]
+    pub severity: Option<i64>,
+    /// Nothing went wrong.
+    #[arg(long, conflicts_with_all = ["mode", "severity"])]
+    pub clean: bool,
+    /// In your words.
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+}
+
+/// A part change, as a person says it.
+#[derive(Clone, Debug, Args)]
+pub struct PartNote {
+    /// What happened to it.
+    #[arg(value_parser = words(PartEvent::ALL, PartEvent::word))]
+    pub event: PartEvent,
+    /// Printer; may be left out if only one is known.
+    #[arg(long, value_name = "NAME")]
+    pub printer: Option<String>,
+    /// The tool, from 0.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..16))]
+    pub tool: u8,
+    /// The part.
+    #[arg(long, value_parser = words(Part::ALL, Part::word))]
+    pub part: Part,
+    /// Why.
+    #[arg(long, value_parser = words(PartReason::ALL, PartReason::word))]
+    pub reason: Option<PartReason>,
+    /// In your words.
+    #[arg(long, value_name = "TEXT")]
+    pub note: Option<String>,
+}
+
+/// The forms of the weekly report.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+pub enum ReportFormat {
+    /// One page, with its charts inside.
+    Html,
+    /// Plain text.
+    Text,
+    /// Every number of the page.
+    Json,
+}
+
+/// Which print is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WhichPrint {
+    /// The newest that has ended.
+    Latest,
+    /// The one of this number.
+    Id(i64),
+}
+
+impl FromStr for WhichPrint {
+    type Err = &'static str;
+
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        if text == "latest" {
+            return Ok(Self::Latest);
+        }
+        text.parse().map(Self::Id).map_err(|_| "`latest` or a print's number, as `prints` lists it, would be right")
+    }
+}
+
+/// Reads a value of a list by its word, and shows the words in the help and in the message for another one.
+fn words<T>(all: &'static [T], word: fn(T) -> &'static str) -> impl TypedValueParser<Value = T>
+where
+    T: Copy + Send + Sync + 'static,
+{
+    PossibleValuesParser::new(all.iter().map(|value| word(*value))).try_map(move |found| {
+        all.iter().copied().find(|value| word(*value) == found).ok_or("one of the words listed would be right")
+    })
 }

@@ -1,9 +1,10 @@
 //! The daemon beside the printer: polls its host, follows its tools, stores what happened, alerts and reports.
 //!
 //! `entry` is what comes in, `host` asks for it as `config` says; `tracker` and `alarm` decide and do no I/O;
-//! `store` alone holds SQL.
+//! `store` alone holds SQL; `web` shows what it holds.
 
 pub mod alarm;
+pub mod app;
 pub mod cli;
 pub mod clock;
 pub mod commands;
@@ -11,11 +12,17 @@ pub mod config;
 pub mod entry;
 pub mod host;
 pub mod journal;
+pub mod json;
+pub mod notify;
 pub mod pipeline;
+pub mod rehearsal;
 pub mod replay;
+pub mod schedule;
 pub mod stamp;
 pub mod store;
+pub mod study;
 pub mod tracker;
+pub mod web;
 
 use clap::Parser;
 use std::process::ExitCode;

@@ -75,7 +75,9 @@ impl<'a> Replay<'a> {
 
     fn take_up(&self, printer: &PrinterName) -> Result<Follow, StoreError> {
         let hot_end = self.hot_ends.get(printer).copied().unwrap_or_default();
-        self.store.ensure_printer(printer, hot_end, 0)?;
+        if let Some(told) = self.hot_ends.get(printer) {
+            self.store.ensure_printer(printer, *told, 0)?;
+        }
         let resume = self.store.reader()?.resume(printer)?;
         let pipeline = Pipeline::resumed(hot_end, self.idle_hot, resume.unwrap_or_default());
         Ok(Follow { pipeline, step: Step::default(), n_steps: 0 })

@@ -5,7 +5,7 @@
 mod sample;
 
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::{Contact, DoingNow, NowView, PrintsView};
+use dwell_dashboards::view::{Contact, DayCounts, DayRecord, DoingNow, NowView, PrintsView};
 use dwell_dashboards::{
     LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_print, render_prints, render_report_html,
     render_report_text,
@@ -142,10 +142,13 @@ fn the_text_report_fits_its_columns_even_with_a_name_without_spaces() {
 
 #[test]
 fn the_days_of_the_week_chart_leave_no_bar_where_nothing_was_recorded() {
-    let html = render_report_html(&first_week());
+    let mut view = first_week();
+    view.days[4] = DayRecord::Counted(DayCounts::default());
+    let html = render_report_html(&view);
     let chart = html.split_once("id=\"days\"").unwrap().1.split_once("</figure>").unwrap().0;
     let drawing = chart.split_once("aria-labelledby").unwrap().1.split_once("</svg>").unwrap().0;
-    assert!(!drawing.contains("<rect") && drawing.contains(">record<"), "{drawing}");
+    assert!(!drawing.contains("<rect"), "{drawing}");
+    assert_eq!(drawing.matches(">record<").count(), 6);
 }
 
 /// Writes each document where a person can look at it: `target/pages`.

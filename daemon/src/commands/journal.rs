@@ -53,7 +53,8 @@ pub(crate) fn write(
     out.flush().map_err(failed)
 }
 
-fn instant(option: &str, text: Option<&str>) -> Result<Option<Timestamp>, Failure> {
+/// An option's instant.
+pub(super) fn instant(option: &str, text: Option<&str>) -> Result<Option<Timestamp>, Failure> {
     let parse = |text: &str| {
         let wrong =
             || format!("{option} {text}: an RFC 3339 time with offset would be right, like 2026-03-02T08:00:00Z");

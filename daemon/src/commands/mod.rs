@@ -1,12 +1,30 @@
 //! One file a command: parse → call → print. Owns what a command prints and its exit code, and nothing else.
 
 mod backup;
+mod demo;
 mod failure;
 mod journal;
 mod place;
 mod replay;
+mod run;
+
+mod alarms;
+mod check;
+mod learn;
+mod listing;
+mod note;
+mod output;
+mod part;
+mod parts;
+mod prints;
+mod report;
+mod report_json;
+mod spans;
+mod table;
 
 pub use failure::Failure;
+
+use replay::journal_lines;
 
 use crate::cli::{Cli, Command};
 
@@ -17,10 +35,23 @@ use crate::cli::{Cli, Command};
 pub fn run(cli: Cli) -> Result<(), Failure> {
     let place = cli.place;
     match cli.command {
+        Command::Demo { once } => demo::run(once.as_deref()),
+        Command::Run => run::run(&place),
         Command::Replay { journals } => replay::run(&place, &journals),
         Command::Journal { printer, from, to, out } => {
             journal::run(&place, printer.as_deref(), from.as_deref(), to.as_deref(), out.as_deref())
         }
         Command::Backup { file } => backup::run(&place, &file),
+        Command::Prints(listing) => prints::run(&place, &listing),
+        Command::Spans(listing) => spans::run(&place, &listing),
+        Command::Alarms(listing) => alarms::run(&place, &listing),
+        Command::Parts(listing) => parts::run(&place, &listing),
+        Command::Note(note) => note::run(&place, note),
+        Command::Part(part) => part::run(&place, part),
+        Command::Check => check::run(&place),
+        Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Report { week, format, zone, out } => {
+            report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())
+        }
     }
 }

@@ -7,6 +7,7 @@ use crate::config::Config;
 use crate::journal::parse_line;
 use crate::replay::Replay;
 use crate::store::Store;
+use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader};
@@ -31,14 +32,19 @@ pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
 
 fn one(replay: &mut Replay<'_>, journal: &Path) -> Result<(), Failure> {
     if journal == Path::new("-") {
-        return lines(replay, "stdin", io::stdin().lock());
+        return journal_lines(replay, "stdin", io::stdin().lock(), wall_now());
     }
     let file = File::open(journal).map_err(|error| Failure::file(journal, &error))?;
-    lines(replay, &journal.display().to_string(), BufReader::with_capacity(1 << 16, file))
+    journal_lines(replay, &journal.display().to_string(), BufReader::with_capacity(1 << 16, file), wall_now())
 }
 
-fn lines(replay: &mut Replay<'_>, name: &str, mut input: impl BufRead) -> Result<(), Failure> {
-    let now = wall_now();
+/// Feeds a journal's lines. `now` is the reader's clock.
+pub(super) fn journal_lines(
+    replay: &mut Replay<'_>,
+    name: &str,
+    mut input: impl BufRead,
+    now: Timestamp,
+) -> Result<(), Failure> {
     let mut line = String::new();
     for number in 1_u64.. {
         line.clear();

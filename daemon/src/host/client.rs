@@ -30,7 +30,7 @@ pub struct Client {
 /// Why no client could be made; the process can't ask any host then.
 #[derive(Debug, thiserror::Error)]
 #[error("no http client: {0}")]
-pub struct ClientError(#[source] reqwest::Error);
+pub struct ClientError(#[from] reqwest::Error);
 
 /// Why a document did not come.
 #[derive(Debug, thiserror::Error)]

@@ -3,4 +3,4 @@
 
 mod webhook;
 
-pub use webhook::{Notifier, Settled};
+pub use webhook::Notifier;

@@ -9,14 +9,21 @@ use rusqlite::{Connection, OptionalExtension};
 
 /// An outcome finds its print within this time of the print's start.
 const START_SLACK_MS: i64 = 60_000;
+const HOUR_MS: i64 = 3_600_000;
 
-/// Adds the printer, or updates it; the number of tools only grows, since older rows name them.
-pub(super) fn printer(db: &Connection, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<i64, StoreError> {
-    const SQL: &str = "INSERT INTO printer (name, hot_end, n_tools) VALUES (?1, ?2, ?3)
-        ON CONFLICT (name) DO UPDATE SET hot_end = excluded.hot_end, n_tools = max(n_tools, excluded.n_tools)
+/// Adds the printer, or updates it: its hot end if that is told, its number of tools only upwards, since older rows
+/// name them.
+pub(super) fn printer(
+    db: &Connection,
+    name: &PrinterName,
+    hot_end: Option<HotEnd>,
+    n_tools: usize,
+) -> Result<i64, StoreError> {
+    const SQL: &str = "INSERT INTO printer (name, hot_end, n_tools) VALUES (?1, ifnull(?2, 'separate'), ?3)
+        ON CONFLICT (name) DO UPDATE SET hot_end = ifnull(?2, hot_end), n_tools = max(n_tools, excluded.n_tools)
         RETURNING id";
     let n_tools = i64::try_from(n_tools).unwrap_or(i64::MAX);
-    Ok(db.query_row(SQL, (name.as_str(), hot_end.word(), n_tools), |row| row.get(0))?)
+    Ok(db.query_row(SQL, (name.as_str(), hot_end.map(HotEnd::word), n_tools), |row| row.get(0))?)
 }
 
 pub(super) fn settings(db: &Connection, printer: i64, change: &SettingsChange) -> Result<(), StoreError> {
@@ -84,9 +91,10 @@ pub(super) fn outcome(db: &Connection, printer: &PrinterName, outcome: &Outcome)
 }
 
 pub(super) fn refused(db: &Connection, printer: i64, reason: &str, at: Timestamp) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT INTO refused (printer, reason, n, last_ms) VALUES (?1, ?2, 1, ?3)
-        ON CONFLICT (printer, reason) DO UPDATE SET n = n + 1, last_ms = excluded.last_ms";
-    db.prepare_cached(SQL)?.execute((printer, reason, at.as_ms()))?;
+    const SQL: &str = "INSERT INTO refused (printer, reason, hour_ms, n) VALUES (?1, ?2, ?3, 1)
+        ON CONFLICT (printer, reason, hour_ms) DO UPDATE SET n = n + 1";
+    let hour_ms = at.as_ms().div_euclid(HOUR_MS).saturating_mul(HOUR_MS);
+    db.prepare_cached(SQL)?.execute((printer, reason, hour_ms))?;
     Ok(())
 }
 

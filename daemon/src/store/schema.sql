@@ -74,9 +74,10 @@ CREATE TABLE gap (
 CREATE TABLE refused (
     printer INTEGER NOT NULL REFERENCES printer,
     reason TEXT NOT NULL CHECK (reason IN ('tool_out_of_range', 'out_of_order')),
+    -- Counted by the hour of the reading's stamp, so that a week can be told.
+    hour_ms INTEGER NOT NULL CHECK (hour_ms % 3600000 = 0),
     n INTEGER NOT NULL CHECK (n > 0),
-    last_ms INTEGER NOT NULL,
-    PRIMARY KEY (printer, reason)
+    PRIMARY KEY (printer, reason, hour_ms)
 ) STRICT, WITHOUT ROWID;
 
 CREATE TABLE settings_change (

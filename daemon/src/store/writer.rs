@@ -51,10 +51,17 @@ impl Drop for Thread {
 
 pub(super) struct Writer {
     pub(super) db: Connection,
-    printers: HashMap<PrinterName, i64>,
+    printers: HashMap<PrinterName, Known>,
     pending: HashMap<PrinterName, Vec<Reading>>,
     board: Arc<Board>,
     dropped: u64,
+}
+
+/// A printer's row, and how many tools it is known to have.
+#[derive(Clone, Copy)]
+struct Known {
+    id: i64,
+    n_tools: usize,
 }
 
 impl Store {
@@ -114,7 +121,7 @@ impl Store {
     /// If the record can't be written.
     pub fn ensure_printer(&self, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<(), StoreError> {
         let name = name.clone();
-        self.call(move |writer| writer.ensure_printer(&name, hot_end, n_tools).map(|_| ()))
+        self.call(move |writer| writer.know_printer(&name, Some(hot_end), n_tools).map(|_| ()))
     }
 
     /// Commits what a step found. Events are durable when this returns; plain readings within a minute.
@@ -233,14 +240,15 @@ impl Writer {
     /// The printer's row, made if it is not there.
     pub(super) fn printer(&mut self, name: &PrinterName, n_tools: usize) -> Result<i64, StoreError> {
         match self.printers.get(name) {
-            Some(id) => Ok(*id),
-            None => self.ensure_printer(name, HotEnd::Separate, n_tools),
+            Some(known) if known.n_tools >= n_tools => Ok(known.id),
+            Some(_) | None => self.know_printer(name, None, n_tools),
         }
     }
 
-    fn ensure_printer(&mut self, name: &PrinterName, hot_end: HotEnd, n_tools: usize) -> Result<i64, StoreError> {
-        let id = record::printer(&self.db, name, hot_end, n_tools.min(ToolNumber::COUNT_MAX))?;
-        self.printers.insert(name.clone(), id);
+    fn know_printer(&mut self, name: &PrinterName, hot_end: Option<HotEnd>, n_tools: usize) -> Result<i64, StoreError> {
+        let n_tools = n_tools.min(ToolNumber::COUNT_MAX);
+        let id = record::printer(&self.db, name, hot_end, n_tools)?;
+        self.printers.insert(name.clone(), Known { id, n_tools });
         Ok(id)
     }
 
@@ -303,8 +311,8 @@ impl Writer {
         let transaction = self.db.transaction()?;
         let mut written = Vec::new();
         for (name, pending) in &self.pending {
-            if let Some(id) = self.printers.get(name) {
-                written.push((name.clone(), write_batches(&transaction, *id, pending, true)?));
+            if let Some(known) = self.printers.get(name) {
+                written.push((name.clone(), write_batches(&transaction, known.id, pending, true)?));
             }
         }
         transaction.commit()?;

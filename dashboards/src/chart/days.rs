@@ -11,7 +11,8 @@ const MARGIN: f64 = 0.12;
 const DAY: f64 = (1.0 - MARGIN) / 7.0;
 /// Room above the highest bar for its number.
 const HEAD_PX: f64 = 18.0;
-const FOOT_PX: f64 = 22.0;
+/// Room below the bars: the day's name and its number, one above the other so that seven fit at 360 px.
+const FOOT_PX: f64 = 36.0;
 const PRINTS_PX: f64 = 150.0;
 const IDLE_PX: f64 = 76.0;
 
@@ -45,7 +46,11 @@ impl Axis {
                 text class="tick" x=(along(MARGIN * 0.85)) y=(y) dy="4" text-anchor="end" { (format!("{tick:.0}")) }
             }
             @for (day, slot) in days.iter().zip(slots()) {
-                text class="tick" x=(along(slot + DAY / 2.0)) y=(px(self.y(0.0) + 16.0)) text-anchor="middle" { (day) }
+                @for (word, line) in day.split(' ').zip([16.0, 30.0]) {
+                    text class="tick" x=(along(slot + DAY / 2.0)) y=(px(self.y(0.0) + line)) text-anchor="middle" {
+                        (word)
+                    }
+                }
             }
         }
     }

@@ -4,7 +4,7 @@ use super::verdict::{Tone, Verdict, verdict};
 use super::{Page, Place, alarm, shell};
 use crate::chart::{Lane, budget, lane, lane_key};
 use crate::format;
-use crate::view::{Contact, DoingNow, NowView, PrinterNow, Refused, ToolNowView};
+use crate::view::{Contact, DoingNow, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
@@ -149,7 +149,7 @@ fn tool_now(tool: &ToolNowView, printer: &PrinterNow, idx: usize, view: &NowView
                 (lane(&Lane {
                     id: format!("lane-{idx}-{}", tool.number),
                     name: format!("{name}, the last two hours"),
-                    pieces: &tool.history,
+                    pieces: &history(tool, &printer.contact, to),
                     from,
                     to,
                     zone: &view.frame.zone,
@@ -183,6 +183,15 @@ fn window(printer: &PrinterNow, view: &NowView) -> Option<(Timestamp, Timestamp)
         Contact::Never { .. } => None,
     }?;
     Some((newest - LOOK_BACK, newest))
+}
+
+/// The tool's last two hours. Past a silent host's last reading nothing is known, whatever the pieces say.
+fn history(tool: &ToolNowView, contact: &Contact, to: Timestamp) -> Vec<LanePiece> {
+    let silence = match contact {
+        Contact::Silent { since, .. } => Some(LanePiece { from: *since, to, kind: LaneKind::Gap, mean: None }),
+        Contact::In { .. } | Contact::Never { .. } => None,
+    };
+    tool.history.iter().copied().chain(silence).collect()
 }
 
 fn doing(tool: &ToolNowView, printer: &PrinterNow, view: &NowView) -> String {

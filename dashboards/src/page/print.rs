@@ -53,7 +53,7 @@ fn tool_section(tool: &PrintTool, view: &PrintView) -> Markup {
         article class="tool" {
             h3 { (tool_name) " " span class="material" { (tool.settings.material.as_deref().unwrap_or("material not told")) } }
             p class="facts" {
-                span { "waited hot " (format::duration(tool.idle)) " in all" }
+                @if let Some(idle) = tool.idle { span { "waited hot " (format::duration(idle)) " in all" } }
                 span { "longest wait: " (tool.idle_max.map_or_else(missing, format::duration)) }
                 span { "largest dose of one wait: " (tool.dose_max.map_or_else(missing, format::dose)) }
                 span { "ooze: " (tool.ooze.map_or_else(missing, format::cubic_mm)) }

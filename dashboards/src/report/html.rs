@@ -1,7 +1,7 @@
 //! The report as one HTML file: styles and charts inside, no reference to anything outside, fit for paper.
 //! Served by a web server it needs a policy that permits its inline style.
 
-use super::summary::{coverage, sentences, state};
+use super::summary::{coverage, sentences, state, total};
 use crate::chart::{idle_days, patterns, print_days, worst_spans};
 use crate::page::{alarm, name, refused, rehearsal_words};
 use crate::view::{Frame, ReportView};
@@ -71,7 +71,7 @@ fn rates(view: &ReportView) -> Markup {
 fn charts(view: &ReportView) -> Markup {
     html! {
         h2 { "Prints" }
-        (print_days(view))
+        @if total(view).is_some() { (print_days(view)) } @else { p { "No day of this week has a reading." } }
         h2 { "Waiting hot" }
         @if view.idle.is_empty() { p { "No tool was seen this week." } } @else { (idle_days(view)) }
         @if view.worst.is_empty() { p { "No idle span was measured this week." } }
@@ -87,7 +87,9 @@ fn details(view: &ReportView) -> Markup {
         @for raised in &view.alarms { (alarm(raised, view.as_of, &frame)) }
         h2 { "Contact" }
         p {
-            @if view.gaps.n == 0 { "No gap" } @else {
+            @if total(view).is_none() { "Nothing was recorded" }
+            @else if view.gaps.n == 0 { "No gap" }
+            @else {
                 (format::counted(view.gaps.n, "gap")) ", " (format::duration(view.gaps.total)) " in all"
             }
             "; "

@@ -12,7 +12,8 @@
     now.innerHTML = fragment;
     for (const id of open) document.getElementById(id)?.setAttribute("open", "");
     if (focus) document.getElementById(focus)?.querySelector("summary")?.focus();
-    const headline = now.querySelector(".over .headline, .unknown .headline, .watch .headline, .headline");
+    const headline = [".over", ".unknown", ".watch", ".calm"]
+      .map((tone) => now.querySelector(`${tone} .headline`)).find((found) => found);
     if (headline) document.title = `${headline.textContent} · dwellwatch`;
   };
 

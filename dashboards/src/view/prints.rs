@@ -81,8 +81,8 @@ pub struct PrintTool {
     pub settings: SettingsView,
     /// The whole print.
     pub lane: Vec<LanePiece>,
-    /// Time waited hot, in contact.
-    pub idle: Seconds,
+    /// Time waited hot, in contact; `None` while it waits.
+    pub idle: Option<Seconds>,
     /// The longest single idle span, in contact.
     pub idle_max: Option<Seconds>,
     /// The largest dose of a single idle span, equivalent minutes.

@@ -11,10 +11,11 @@ pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 
 use super::{StoreError, schema};
+use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use rusqlite::Connection;
 use rusqlite::types::FromSql;
+use rusqlite::{Connection, OptionalExtension};
 use std::path::Path;
 
 /// A reading connection, inside one read transaction.
@@ -49,6 +50,15 @@ impl Reader {
         copied.map_err(|error| StoreError::opening(to, error))
     }
 
+    /// Whether any printer was read in a stretch of time.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn has_readings(&self, from: Timestamp, to: Timestamp) -> Result<bool, StoreError> {
+        const SQL: &str = "SELECT EXISTS (SELECT 1 FROM sample_batch WHERE ended_ms >= ?1 AND began_ms < ?2)";
+        Ok(self.db.query_row(SQL, [from.as_ms(), to.as_ms()], |row| row.get(0))?)
+    }
+
     fn scalar<T: FromSql>(&self, sql: &str) -> Result<T, StoreError> {
         Ok(self.db.query_row(sql, [], |row| row.get(0))?)
     }
@@ -60,6 +70,29 @@ impl Reader {
     pub fn newest(&self) -> Result<Option<Timestamp>, StoreError> {
         let newest: Option<i64> = self.scalar("SELECT max(ended_ms) FROM sample_batch")?;
         Ok(newest.map(Timestamp::from_ms))
+    }
+
+    /// A printer's newest reading that was written.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn newest_of(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT max(ended_ms) FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
+            WHERE name = ?1";
+        let newest: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
+        Ok(newest.map(Timestamp::from_ms))
+    }
+
+    /// Since when a printer has been in contact: the end of its last gap, or its first reading. `None` while
+    /// nothing of it was written.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn contact_since(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT ifnull((SELECT max(ended_ms) FROM gap WHERE printer = id),
+            (SELECT min(began_ms) FROM sample_batch WHERE printer = id)) FROM printer WHERE name = ?1";
+        let since: Option<Option<i64>> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0)).optional()?;
+        Ok(since.flatten().map(Timestamp::from_ms))
     }
 
     /// The first reading of the record, of any printer.

@@ -47,10 +47,10 @@ pub struct PrintRow {
 pub struct PrintTool {
     /// The tool.
     pub tool: ToolNumber,
-    /// Time waited hot, in contact.
-    pub idle: Seconds,
-    /// The longest single wait.
-    pub idle_max: Seconds,
+    /// Time waited hot, in contact; `None` while it waits.
+    pub idle: Option<Seconds>,
+    /// The longest single wait; `None` while it waits.
+    pub idle_max: Option<Seconds>,
     /// The largest dose of a single idle span; `None` if none was measured.
     pub dose_max: Option<DoseMinutes>,
     /// Doses of its idle spans, added up.
@@ -136,6 +136,17 @@ impl Reader {
         row.map(|row| self.with_details(row)).transpose()
     }
 
+    /// When the print began that a printer runs; `None` while it runs none.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn running_print(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT max(started_ms) FROM print JOIN printer ON printer.id = print.printer
+            WHERE printer.name = ?1 AND ended_ms IS NULL";
+        let started: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
+        Ok(started.map(Timestamp::from_ms))
+    }
+
     fn with_details(&self, mut print: PrintRow) -> Result<PrintRow, StoreError> {
         print.tools = self.print_tools(print.id)?;
         print.outcomes = self.outcomes(print.id)?;
@@ -143,7 +154,8 @@ impl Reader {
     }
 
     fn print_tools(&self, print: i64) -> Result<Vec<PrintTool>, StoreError> {
-        const SQL: &str = "SELECT tool, total(idle_ms), ifnull(max(idle_ms), 0), max(dose_min), sum(dose_min),
+        const SQL: &str = "SELECT tool, CASE WHEN count(*) = count(idle_ms) THEN sum(idle_ms) END,
+            CASE WHEN count(*) = count(idle_ms) THEN max(idle_ms) END, max(dose_min), sum(dose_min),
             sum(mean_c * idle_ms) / nullif(sum(CASE WHEN mean_c IS NOT NULL THEN idle_ms END), 0), max(max_c),
             sum(ooze_mm3)
             FROM (SELECT tool, idle_ms, dose_min, mean_c, max_c, ooze_mm3 FROM span WHERE print = ?1
@@ -151,11 +163,10 @@ impl Reader {
             GROUP BY tool ORDER BY tool";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([print], |row| {
-            let idle_ms: f64 = row.get(1)?;
             Ok(PrintTool {
                 tool: tool(row, 0)?,
-                idle: Seconds::new(idle_ms / 1000.0),
-                idle_max: seconds(row.get(2)?),
+                idle: row.get::<_, Option<i64>>(1)?.map(seconds),
+                idle_max: row.get::<_, Option<i64>>(2)?.map(seconds),
                 dose_max: row.get::<_, Option<f64>>(3)?.map(DoseMinutes::new),
                 dose_sum: row.get::<_, Option<f64>>(4)?.map(DoseMinutes::new),
                 mean_c: row.get(5)?,
@@ -213,16 +224,37 @@ impl Reader {
         const SQL: &str =
             "SELECT tool, began_ms, ended_ms, ifnull(gap_ms, 0) FROM visit WHERE print = ?1 ORDER BY began_ms, tool";
         let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([print], |row| {
-            Ok(VisitRow {
-                tool: tool(row, 0)?,
-                began: Timestamp::from_ms(row.get(1)?),
-                ended: row.get::<_, Option<i64>>(2)?.map(Timestamp::from_ms),
-                gap: seconds(row.get(3)?),
-            })
-        })?;
+        let rows = statement.query_map([print], visit_row)?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
+
+    /// A printer's visits that last after `from` and began before `to`, of any print, in time order.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn visits_between(
+        &self,
+        printer: &PrinterName,
+        from: Timestamp,
+        to: Timestamp,
+    ) -> Result<Vec<VisitRow>, StoreError> {
+        const SQL: &str = "SELECT tool, began_ms, visit.ended_ms, ifnull(gap_ms, 0)
+            FROM visit JOIN print ON print.id = visit.print JOIN printer ON printer.id = print.printer
+            WHERE printer.name = ?1 AND ifnull(print.ended_ms, 9223372036854775807) > ?2 AND started_ms < ?3
+            AND ifnull(visit.ended_ms, 9223372036854775807) > ?2 AND began_ms < ?3 ORDER BY began_ms, tool";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map((printer.as_str(), from.as_ms(), to.as_ms()), visit_row)?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+fn visit_row(row: &Row<'_>) -> rusqlite::Result<VisitRow> {
+    Ok(VisitRow {
+        tool: tool(row, 0)?,
+        began: Timestamp::from_ms(row.get(1)?),
+        ended: row.get::<_, Option<i64>>(2)?.map(Timestamp::from_ms),
+        gap: seconds(row.get(3)?),
+    })
 }
 
 fn print_row(row: &Row<'_>) -> rusqlite::Result<PrintRow> {

@@ -126,15 +126,15 @@ impl Reader {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
-    /// How many readings were left out since the record began, by printer and reason.
+    /// How many readings were left out, by printer and reason; counted by the hour of their stamps.
     ///
     /// # Errors
     /// If the record can't be read.
-    pub fn refused(&self) -> Result<Vec<RefusedRow>, StoreError> {
-        const SQL: &str = "SELECT name, reason, n FROM refused JOIN printer ON printer.id = refused.printer
-            ORDER BY name, reason";
+    pub fn refused(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<RefusedRow>, StoreError> {
+        const SQL: &str = "SELECT name, reason, sum(n) FROM refused JOIN printer ON printer.id = refused.printer
+            WHERE hour_ms >= ?1 AND hour_ms < ?2 GROUP BY name, reason ORDER BY name, reason";
         let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([], |row| {
+        let rows = statement.query_map([ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
             let is_order = row.get::<_, String>(1)? == "out_of_order";
             Ok(RefusedRow {
                 printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,

@@ -1,0 +1,99 @@
+//! The running daemon: one task a printer, the dashboard, the notices and the weekly report. Owns the tasks and their
+//! end; what each does stands in its own room.
+
+mod watch;
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::entry::PrinterName;
+use crate::host::{Client, ClientError, DEADLINE};
+use crate::notify::Notifier;
+use crate::schedule::Reporter;
+use crate::store::{Store, StoreError};
+use crate::web::{self, Site};
+use std::future::Future;
+use std::sync::Arc;
+use tokio::net::TcpListener;
+use tokio::sync::watch as channel;
+use tokio::task::JoinSet;
+
+/// What a daemon is started with. The caller brings the listener, so that a test or a rehearsal brings its own.
+#[derive(Debug)]
+pub struct App {
+    /// The configuration.
+    pub config: Config,
+    /// The record.
+    pub store: Store,
+    /// The timeline.
+    pub clock: Arc<Clock>,
+    /// Where the dashboard listens.
+    pub listener: TcpListener,
+    /// Whether the printer is a simulated one.
+    pub rehearsal: bool,
+}
+
+/// Why the daemon stopped by itself.
+#[derive(Debug, thiserror::Error)]
+pub enum AppError {
+    /// No host can be asked.
+    #[error(transparent)]
+    Client(#[from] ClientError),
+    /// The record and what is seen disagree, or the record is gone.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The dashboard can't be served.
+    #[error("dashboard: {0}")]
+    Web(#[from] std::io::Error),
+    /// A task ended badly.
+    #[error("a task of the daemon ended badly: {0}")]
+    Task(#[from] tokio::task::JoinError),
+}
+
+impl App {
+    /// Runs until `shutdown`, or until a task can't go on.
+    ///
+    /// # Errors
+    /// What a task could not go on with.
+    pub async fn run(self, shutdown: impl Future<Output = ()>) -> Result<(), AppError> {
+        let Self { config, store, clock, listener, rehearsal } = self;
+        let (stop, stopped) = channel::channel(false);
+        let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
+        let client = Client::new(DEADLINE)?;
+        for printer in config.printers() {
+            let watch = watch::Watch::new(printer, &client, &store, &clock, config.idle_rule());
+            let watch = watch.notifying(config.webhook().is_some());
+            tasks.spawn(watch.run(stopped.clone()));
+        }
+        if let Some(webhook) = config.webhook() {
+            let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(&clock))?;
+            tasks.spawn(notifier.run(stopped.clone()));
+        }
+        let reporter = Reporter::new(config.report().clone(), store.clone(), Arc::clone(&clock), rehearsal);
+        tasks.spawn(reporter.run(stopped.clone()));
+        let printers: Vec<PrinterName> = config.printers().iter().map(|printer| printer.name.clone()).collect();
+        let site = Site::new(store.clone(), printers, config.report().zone.clone(), clock, rehearsal);
+        let ends = ended(stopped);
+        tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
+
+        let first = tokio::select! {
+            () = shutdown => Ok(()),
+            Some(first) = tasks.join_next() => first.unwrap_or_else(|error| Err(error.into())),
+        };
+        stop.send_replace(true);
+        while let Some(end) = tasks.join_next().await {
+            if let Err(error) = end.unwrap_or_else(|error| Err(error.into())) {
+                tracing::error!(%error, "a task ended with an error");
+            }
+        }
+        store.flush()?;
+        first
+    }
+}
+
+/// Waits until the daemon stops.
+pub(crate) async fn ended(mut stopped: channel::Receiver<bool>) {
+    // A sender that is gone means that the daemon is gone too.
+    if stopped.wait_for(|stopped| *stopped).await.is_err() {
+        tracing::debug!("the daemon's owner is gone");
+    }
+}

@@ -1,0 +1,46 @@
+//! `alarms`: the alarms of the record.
+
+use super::listing::Bounds;
+use super::table::Table;
+use super::{Failure, output};
+use crate::cli::{Listing, Place};
+use crate::json::AlarmJson;
+use crate::stamp;
+
+pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
+    let reader = place.reader()?;
+    let bounds = Bounds::new(listing, &reader)?;
+    let mut alarms = reader.alarms(bounds.from, bounds.to)?;
+    alarms.retain(|alarm| bounds.holds_printer(&alarm.printer));
+    bounds.cut(&mut alarms);
+    if listing.json {
+        return output::json(&alarms.iter().map(AlarmJson::from).collect::<Vec<_>>());
+    }
+    let mut table = Table::new(&[
+        ">id",
+        "printer",
+        "tool",
+        "rule",
+        "raised",
+        "returned",
+        "state",
+        "cause",
+        "consequence",
+        "action",
+    ]);
+    for alarm in alarms {
+        table.row([
+            alarm.id.to_string(),
+            alarm.printer.to_string(),
+            alarm.tool.to_string(),
+            alarm.rule.word().to_owned(),
+            stamp::write(alarm.raised),
+            alarm.returned.map_or_else(|| "stands".to_owned(), stamp::write),
+            alarm.state,
+            alarm.cause,
+            alarm.consequence,
+            alarm.action,
+        ]);
+    }
+    output::text(&table.text("no alarms"))
+}

@@ -1,0 +1,62 @@
+//! `check`: the configuration checked, every printer polled once, and what was understood, field by field.
+
+use super::table::{Table, or_unknown};
+use super::{Failure, output};
+use crate::cli::Place;
+use crate::clock::wall_now;
+use crate::config::Printer;
+use crate::host::{Client, DEADLINE, FetchError, Host, explain, understand};
+use serde_json::Value;
+use std::sync::Arc;
+
+pub(super) fn run(place: &Place) -> Result<(), Failure> {
+    let config = place.needed_config()?;
+    let client = Client::new(DEADLINE).map_err(|error| Failure::Work(error.to_string()))?;
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    let runtime = runtime.map_err(|error| Failure::Work(format!("no runtime to poll with: {error}")))?;
+    let mut wanting = Vec::new();
+    for printer in config.printers() {
+        let host = Host::new(client.clone(), Arc::clone(&printer.source), Arc::clone(&printer.map));
+        let fetched = runtime.block_on(host.fetch());
+        let (shown, missing) = examine(printer, fetched);
+        output::text(&shown)?;
+        wanting.extend(missing.into_iter().map(|what| format!("{}: {what}", printer.name)));
+    }
+    if wanting.is_empty() { Ok(()) } else { Err(Failure::Work(wanting.join("; "))) }
+}
+
+/// What a poll showed, and what was wanting.
+fn examine(printer: &Printer, fetched: Vec<Result<Value, FetchError>>) -> (String, Vec<String>) {
+    let mut wanting = Vec::new();
+    let mut shown = format!("{}\n", printer.name);
+    let mut documents = Vec::with_capacity(fetched.len());
+    for (document, result) in printer.source.documents.iter().zip(fetched) {
+        let (name, address) = (&document.name, &document.address);
+        let came = match &result {
+            Ok(_) => "came".to_owned(),
+            Err(why) => {
+                wanting.push(format!("document {name} from {address}: {why}"));
+                format!("did not come: {why}")
+            }
+        };
+        shown = format!("{shown}document {name}, {address}: {came}\n");
+        documents.push(result.ok());
+    }
+    let mut table = Table::new(&["field", "document", "path", "found", "understood"]);
+    for report in explain(&printer.map, &documents) {
+        let document = printer.source.documents.get(report.document).map(|document| &document.name);
+        let understood = report.understood.unwrap_or_else(|why| format!("not understood: {why}"));
+        table.row([report.field, or_unknown(document), report.path, or_unknown(report.raw), understood]);
+    }
+    shown.push_str(&table.text("no field"));
+    match understand(&printer.map, &documents, wall_now(), false) {
+        Ok(reading) if reading.tools.iter().all(|tool| tool.actual.is_none() && tool.target.is_none()) => {
+            wanting.push("no temperature of any tool is understood".to_owned());
+        }
+        Ok(_) => {}
+        // Its document's absence has been said.
+        Err(_) if documents.get(printer.map.state.field.document).is_some_and(Option::is_none) => {}
+        Err(why) => wanting.push(why.to_string()),
+    }
+    (shown, wanting)
+}

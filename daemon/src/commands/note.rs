@@ -1,0 +1,85 @@
+//! `note`: what a print came to, in a person's word.
+
+use super::listing::known_printer;
+use super::{Failure, output};
+use crate::cli::{Note, Place, WhichPrint};
+use crate::clock::wall_now;
+use crate::entry::{Mode, Outcome, Severity, ToolNumber};
+use crate::stamp;
+use crate::store::{PrintFilter, PrintRow, Reader, Store};
+use std::sync::Arc;
+
+pub(super) fn run(place: &Place, note: Note) -> Result<(), Failure> {
+    let config = place.config()?;
+    let database = place.database(config.as_ref())?;
+    let reader = Reader::open(&database)?;
+    let (mode, severity) = said(&note)?;
+    let print = find(&reader, &note)?;
+    let tool = note.tool.map(|tool| tool_of(&reader, &print, tool)).transpose()?;
+    drop(reader);
+    let now = wall_now();
+    // The record of a rehearsal may be ahead of the wall clock; nothing is said of a print before it began.
+    let at = if now < print.started { print.ended.unwrap_or(print.started) } else { now };
+    let outcome = Outcome {
+        at,
+        job: Arc::from(print.name.as_deref().unwrap_or_default()),
+        started: print.started,
+        tool,
+        mode,
+        severity,
+        note: note.note,
+    };
+    Store::open(&database)?.record_outcome(&print.printer, &outcome)?;
+    let whose = tool.map_or_else(|| "the whole print".to_owned(), |tool| tool.to_string());
+    let name = print.name.unwrap_or_default().replace(char::is_control, "·");
+    let (id, started) = (print.id, stamp::write(print.started));
+    output::text(&format!("print {id} ({name}, begun {started}): {whose} noted as {}\n", mode.word()))
+}
+
+fn said(note: &Note) -> Result<(Mode, Option<Severity>), Failure> {
+    let mode = note.mode.filter(|_| !note.clean).unwrap_or(Mode::Clean);
+    let severity = note.severity.and_then(Severity::new);
+    let asked = |what: &str| Failure::Asked(what.to_owned());
+    if mode == Mode::Clean {
+        let refused = severity.map(|_| asked("--severity goes with a failure; `clean` has none"));
+        return refused.map_or(Ok((mode, None)), Err);
+    }
+    if note.tool.is_none() {
+        return Err(asked(&format!("--mode {} needs --tool N, the tool that failed, from 0", mode.word())));
+    }
+    if severity.is_none() {
+        return Err(asked(&format!(
+            "--mode {} needs --severity: 1 a blemish, 2 the part is spoilt, 3 the printer is down",
+            mode.word()
+        )));
+    }
+    Ok((mode, severity))
+}
+
+fn find(reader: &Reader, note: &Note) -> Result<PrintRow, Failure> {
+    let printer = note.printer.as_deref().map(|name| known_printer(reader, name)).transpose()?;
+    match note.print {
+        WhichPrint::Id(id) => {
+            let found = reader.print(id)?.filter(|print| printer.as_ref().is_none_or(|name| *name == print.printer));
+            found.ok_or_else(|| Failure::Work(format!("--print {id}: no such print; `dwellwatch prints` lists them")))
+        }
+        WhichPrint::Latest => {
+            // A printer has one print under way at most, so the newest that has ended is among so many.
+            let n_printers = u32::try_from(reader.printers()?.len()).unwrap_or(u32::MAX);
+            let limit = Some(n_printers.saturating_add(1));
+            let mut prints = reader.prints(&PrintFilter { printer, limit, ..PrintFilter::default() })?;
+            let idx = prints.iter().position(|print| print.ended.is_some()).unwrap_or(0);
+            if prints.is_empty() {
+                return Err(Failure::Work("--print latest: the record has no print yet".to_owned()));
+            }
+            Ok(prints.swap_remove(idx))
+        }
+    }
+}
+
+/// The tool of that number, if the print's printer has it.
+fn tool_of(reader: &Reader, print: &PrintRow, number: u8) -> Result<ToolNumber, Failure> {
+    let told = reader.printers()?.into_iter().find(|row| row.name == print.printer).map_or(0, |row| row.n_tools);
+    let seen = print.tools.iter().map(|tool| tool.tool.idx() + 1).max().unwrap_or(0);
+    super::part::tool(number, told.max(seen), &print.printer)
+}

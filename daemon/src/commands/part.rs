@@ -1,0 +1,80 @@
+//! `part`: a part fitted or removed.
+
+use super::listing::no_such_printer;
+use super::{Failure, output};
+use crate::cli::{PartNote, Place};
+use crate::clock::wall_now;
+use crate::config::Config;
+use crate::entry::{HotEnd, PartChange, PrinterName, ToolNumber};
+use crate::stamp;
+use crate::store::{Reader, Store, StoreError};
+use std::path::Path;
+
+/// A printer that a part may go into.
+#[derive(Debug)]
+struct Known {
+    name: PrinterName,
+    hot_end: HotEnd,
+    /// 0 while nothing has told.
+    n_tools: usize,
+}
+
+pub(super) fn run(place: &Place, said: PartNote) -> Result<(), Failure> {
+    let config = place.config()?;
+    let database = place.database(config.as_ref())?;
+    let printer = choose(known(&database, config.as_ref())?, said.printer.as_deref())?;
+    let name = &printer.name;
+    let tool = tool(said.tool, printer.n_tools, name)?;
+    let PartNote { event, part, reason, note, .. } = said;
+    let change = PartChange { at: wall_now(), tool, part, event, reason, note };
+    let store = Store::open(&database)?;
+    store.ensure_printer(name, printer.hot_end, printer.n_tools)?;
+    store.record_part(name, &change)?;
+    let at = stamp::write(change.at);
+    output::text(&format!("{name} {tool}: {} {}, {at}\n", part.word(), event.word()))
+}
+
+/// The printers of the record and of the configuration. A part may be fitted before the first poll.
+fn known(database: &Path, config: Option<&Config>) -> Result<Vec<Known>, Failure> {
+    let rows = match (Reader::open(database), config) {
+        (Err(StoreError::Absent { .. }), Some(_)) => Vec::new(),
+        (reader, _) => reader?.printers()?,
+    };
+    let known = |row: crate::store::PrinterRow| Known { name: row.name, hot_end: row.hot_end, n_tools: row.n_tools };
+    let mut printers: Vec<Known> = rows.into_iter().map(known).collect();
+    for configured in config.into_iter().flat_map(Config::printers) {
+        let (hot_end, n_tools) = (configured.map.hot_end, configured.map.tools.len());
+        match printers.iter_mut().find(|printer| printer.name == configured.name) {
+            Some(printer) => printer.n_tools = printer.n_tools.max(n_tools),
+            None => printers.push(Known { name: configured.name.clone(), hot_end, n_tools }),
+        }
+    }
+    Ok(printers)
+}
+
+fn choose(mut printers: Vec<Known>, wanted: Option<&str>) -> Result<Known, Failure> {
+    let names: Vec<PrinterName> = printers.iter().map(|printer| printer.name.clone()).collect();
+    let idx = match wanted {
+        Some(wanted) => names.iter().position(|name| name.as_str() == wanted),
+        None => (printers.len() == 1).then_some(0),
+    };
+    match (idx, wanted) {
+        (Some(idx), _) => Ok(printers.swap_remove(idx)),
+        (None, Some(wanted)) => Err(no_such_printer(wanted, &names)),
+        (None, None) if names.is_empty() => Err(Failure::Work("the record knows no printer yet".to_owned())),
+        (None, None) => {
+            let names = names.iter().map(|name| format!("`{name}`")).collect::<Vec<_>>().join(", ");
+            Err(Failure::Asked(format!("--printer is left out, and there are {names}; one of them would be right")))
+        }
+    }
+}
+
+/// The tool of that number of a printer with `n_tools`; 0 is a printer whose tools nothing has told yet.
+pub(super) fn tool(number: u8, n_tools: usize, printer: &PrinterName) -> Result<ToolNumber, Failure> {
+    let idx = usize::from(number);
+    let tool = ToolNumber::new(idx).filter(|_| n_tools == 0 || idx < n_tools);
+    let last = n_tools.saturating_sub(1);
+    tool.ok_or_else(|| {
+        Failure::Asked(format!("--tool {number}: `{printer}` has no such tool; 0 to {last} would be right"))
+    })
+}

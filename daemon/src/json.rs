@@ -1,0 +1,198 @@
+//! Rows of the record as the JSON that scripts rely on. Owns field names and units; an absent field is unknown.
+
+use crate::entry::{PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
+use crate::stamp;
+use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+use serde::Serialize;
+
+/// A print.
+#[derive(Debug, Serialize)]
+pub struct PrintJson {
+    id: i64,
+    printer: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    name: Option<String>,
+    started: String,
+    /// Null while it runs, as is `end`.
+    ended: Option<String>,
+    end: Option<&'static str>,
+    tool_changes: u32,
+    tools: Vec<PrintToolJson>,
+    outcomes: Vec<OutcomeJson>,
+}
+
+/// One tool's waiting in a print.
+#[derive(Debug, Serialize)]
+struct PrintToolJson {
+    tool: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    idle_hot_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    idle_hot_max_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    dose_min: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ooze_mm3: Option<f64>,
+}
+
+#[derive(Debug, Serialize)]
+struct OutcomeJson {
+    at: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tool: Option<usize>,
+    mode: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    severity: Option<i64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    note: Option<String>,
+}
+
+/// An idle span.
+#[derive(Debug, Serialize)]
+pub struct SpanJson {
+    printer: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    print: Option<i64>,
+    tool: usize,
+    context: &'static str,
+    began: String,
+    /// Null while it lasts.
+    ended: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    idle_s: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    mean_c: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    max_c: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    target_c: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    dose_min: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ooze_mm3: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    gap_s: Option<f64>,
+}
+
+/// An alarm.
+#[derive(Debug, Serialize)]
+pub struct AlarmJson {
+    id: i64,
+    printer: String,
+    tool: usize,
+    rule: &'static str,
+    raised: String,
+    /// Null while its condition stands.
+    returned: Option<String>,
+    state: String,
+    cause: String,
+    consequence: String,
+    action: String,
+}
+
+/// A part change.
+#[derive(Debug, Serialize)]
+pub struct PartJson {
+    printer: String,
+    at: String,
+    tool: usize,
+    part: &'static str,
+    event: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    reason: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    note: Option<String>,
+}
+
+impl From<&PrintRow> for PrintJson {
+    fn from(row: &PrintRow) -> Self {
+        Self {
+            id: row.id,
+            printer: row.printer.to_string(),
+            name: row.name.clone(),
+            started: stamp::write(row.started),
+            ended: row.ended.map(stamp::write),
+            end: row.end.map(PrintEnd::word),
+            tool_changes: row.tool_changes,
+            tools: row.tools.iter().map(PrintToolJson::from).collect(),
+            outcomes: row.outcomes.iter().map(OutcomeJson::from).collect(),
+        }
+    }
+}
+
+impl From<&PrintTool> for PrintToolJson {
+    fn from(tool: &PrintTool) -> Self {
+        Self {
+            tool: tool.tool.idx(),
+            idle_hot_s: tool.idle.map(Seconds::get),
+            idle_hot_max_s: tool.idle_max.map(Seconds::get),
+            dose_min: tool.dose_max.map(DoseMinutes::get),
+            ooze_mm3: tool.ooze.map(CubicMm::get),
+        }
+    }
+}
+
+impl From<&OutcomeRow> for OutcomeJson {
+    fn from(row: &OutcomeRow) -> Self {
+        Self {
+            at: stamp::write(row.at),
+            tool: row.tool.map(ToolNumber::idx),
+            mode: row.mode.word(),
+            severity: row.severity.map(Severity::number),
+            note: row.note.clone(),
+        }
+    }
+}
+
+impl From<&SpanRow> for SpanJson {
+    fn from(row: &SpanRow) -> Self {
+        Self {
+            printer: row.printer.to_string(),
+            print: row.print,
+            tool: row.tool.idx(),
+            context: row.context.word(),
+            began: stamp::write(row.began),
+            ended: row.ended.map(stamp::write),
+            idle_s: row.idle.map(Seconds::get),
+            mean_c: row.mean.map(Celsius::get),
+            max_c: row.max.map(Celsius::get),
+            target_c: row.target.map(Celsius::get),
+            dose_min: row.dose.map(DoseMinutes::get),
+            ooze_mm3: row.ooze.map(CubicMm::get),
+            gap_s: row.gap.map(Seconds::get),
+        }
+    }
+}
+
+impl From<&AlarmRow> for AlarmJson {
+    fn from(row: &AlarmRow) -> Self {
+        Self {
+            id: row.id,
+            printer: row.printer.to_string(),
+            tool: row.tool.idx(),
+            rule: row.rule.word(),
+            raised: stamp::write(row.raised),
+            returned: row.returned.map(stamp::write),
+            state: row.state.clone(),
+            cause: row.cause.clone(),
+            consequence: row.consequence.clone(),
+            action: row.action.clone(),
+        }
+    }
+}
+
+impl From<&PartRow> for PartJson {
+    fn from(row: &PartRow) -> Self {
+        let change = &row.change;
+        Self {
+            printer: row.printer.to_string(),
+            at: stamp::write(change.at),
+            tool: change.tool.idx(),
+            part: change.part.word(),
+            event: PartEvent::word(change.event),
+            reason: change.reason.map(PartReason::word),
+            note: change.note.clone(),
+        }
+    }
+}

@@ -1,0 +1,89 @@
+//! Writes the weekly report when it is due: once a week, also when the daemon was off at the hour.
+
+use crate::app::{AppError, ended};
+use crate::clock::Clock;
+use crate::config::ReportPlan;
+use crate::schedule::week_due;
+use crate::store::{Store, StoreError};
+use crate::study;
+use dwell_dashboards::week::IsoWeek;
+use dwell_dashboards::{render_report_html, render_report_text};
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+
+/// How often it is asked whether a report is due.
+const LOOK_EVERY: Duration = Duration::from_secs(30);
+
+/// Writes the weekly report.
+#[derive(Clone, Debug)]
+pub struct Reporter {
+    plan: ReportPlan,
+    store: Store,
+    clock: Arc<Clock>,
+    rehearsal: bool,
+}
+
+/// Why a report was not written.
+#[derive(Debug, thiserror::Error)]
+enum ReportError {
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    #[error("{}: {error}", path.display())]
+    File { path: PathBuf, error: std::io::Error },
+}
+
+impl Reporter {
+    /// A reporter with its plan.
+    #[must_use]
+    pub fn new(plan: ReportPlan, store: Store, clock: Arc<Clock>, rehearsal: bool) -> Self {
+        Self { plan, store, clock, rehearsal }
+    }
+
+    /// Writes reports as they fall due, until the daemon stops.
+    ///
+    /// # Errors
+    /// If the work can't be handed over; a report that fails is told in the log and tried again.
+    pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
+        let stop = ended(stopped);
+        tokio::pin!(stop);
+        loop {
+            let reporter = self.clone();
+            match tokio::task::spawn_blocking(move || reporter.write_due()).await? {
+                Ok(Some(path)) => tracing::info!(path = %path.display(), "weekly report written"),
+                Ok(None) => {}
+                Err(error) => tracing::error!(%error, "the weekly report was not written"),
+            }
+            tokio::select! {
+                () = tokio::time::sleep(LOOK_EVERY) => {}
+                () = &mut stop => return Ok(()),
+            }
+        }
+    }
+
+    fn write_due(&self) -> Result<Option<PathBuf>, ReportError> {
+        let now = self.clock.now().at;
+        let plan = &self.plan;
+        let Some(week) = week_due(now, &plan.zone, plan.weekday, plan.at) else { return Ok(None) };
+        let reader = self.store.reader()?;
+        // A week that ended before the record began has nothing to report.
+        let ends = week.bounds(&plan.zone).ok().map(|(_, ends)| ends);
+        let began = reader.oldest()?.zip(ends).is_some_and(|(oldest, ends)| oldest < ends);
+        if !began || reader.report_written(&week.to_string())? {
+            return Ok(None);
+        }
+        let view = study::week_report(&reader, week, &plan.zone, now, self.rehearsal)?;
+        let path = write(&plan.folder, week, "html", &render_report_html(&view))?;
+        write(&plan.folder, week, "txt", &render_report_text(&view))?;
+        self.store.note_report(&week.to_string(), now)?;
+        Ok(Some(path))
+    }
+}
+
+fn write(folder: &Path, week: IsoWeek, ending: &str, text: &str) -> Result<PathBuf, ReportError> {
+    let path = folder.join(format!("{week}.{ending}"));
+    let written = std::fs::create_dir_all(folder).and_then(|()| std::fs::write(&path, text));
+    written.map_err(|error| ReportError::File { path: path.clone(), error })?;
+    Ok(path)
+}

@@ -1,0 +1,83 @@
+//! What people's words on a print come to: which of them stand, and what they say of a tool and a failure mode.
+
+use crate::entry::{Mode, ToolNumber};
+use crate::store::OutcomeRow;
+
+/// Whether a mode is a failure.
+#[must_use]
+pub fn is_failure(mode: Mode) -> bool {
+    mode != Mode::Clean
+}
+
+/// The words that later ones have not taken back, in time order. `clean` takes back the failures of its scope before
+/// it; a failure takes back every `clean` that covered it; the same word on the same scope replaces itself.
+#[must_use]
+pub fn in_force(rows: &[OutcomeRow]) -> Vec<OutcomeRow> {
+    let mut held: Vec<OutcomeRow> = Vec::with_capacity(rows.len());
+    for row in rows {
+        held.retain(|earlier| !takes_back(row, earlier));
+        held.push(row.clone());
+    }
+    held
+}
+
+fn takes_back(later: &OutcomeRow, earlier: &OutcomeRow) -> bool {
+    let same_scope = later.tool == earlier.tool;
+    match (is_failure(later.mode), is_failure(earlier.mode)) {
+        (false, _) => later.tool.is_none() || same_scope,
+        (true, false) => later.tool.is_none() || earlier.tool.is_none() || same_scope,
+        (true, true) => same_scope && later.mode == earlier.mode,
+    }
+}
+
+/// Whether a mode happened on a tool of a print with these tools, as far as its words in force tell. Whoever reports
+/// names what went wrong: a mode that nobody named did not happen. Without any word nothing is known.
+pub(super) fn happened(held: &[OutcomeRow], mode: Mode, tool: ToolNumber, tools: &[ToolNumber]) -> Option<bool> {
+    let named = |of: Option<ToolNumber>| held.iter().any(|row| row.mode == mode && row.tool == of);
+    if named(Some(tool)) {
+        return Some(true);
+    }
+    if named(None) {
+        // On which of several tools it was, nobody said.
+        return (tools.len() == 1).then_some(true);
+    }
+    let speaks_of_it = |row: &OutcomeRow| is_failure(row.mode) || row.tool.is_none_or(|of| of == tool);
+    held.iter().any(speaks_of_it).then_some(false)
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use dwell_analysis::time::Timestamp;
+
+    fn said(words: &[(Mode, Option<usize>)]) -> Vec<OutcomeRow> {
+        let row = |(at, (mode, tool)): (i64, &(Mode, Option<usize>))| OutcomeRow {
+            at: Timestamp::from_ms(at),
+            tool: tool.map(|tool| ToolNumber::new(tool).unwrap()),
+            mode: *mode,
+            severity: None,
+            note: None,
+        };
+        in_force(&(0..).zip(words).map(row).collect::<Vec<_>>())
+    }
+
+    fn jam_of(words: &[(Mode, Option<usize>)]) -> [Option<bool>; 2] {
+        let tools = [0, 1].map(|tool| ToolNumber::new(tool).unwrap());
+        tools.map(|tool| happened(&said(words), Mode::Jam, tool, &tools))
+    }
+
+    #[test]
+    fn the_latest_word_on_a_print_counts() {
+        use Mode::{Clean, Jam, Stringing};
+        assert_eq!(jam_of(&[]), [None, None]);
+        assert_eq!(jam_of(&[(Clean, None)]), [Some(false), Some(false)]);
+        assert_eq!(jam_of(&[(Jam, Some(1))]), [Some(false), Some(true)]);
+        assert_eq!(jam_of(&[(Jam, Some(1)), (Clean, None)]), [Some(false), Some(false)]);
+        assert_eq!(jam_of(&[(Clean, None), (Jam, Some(0))]), [Some(true), Some(false)]);
+        assert_eq!(jam_of(&[(Jam, None)]), [None, None]);
+        assert_eq!(jam_of(&[(Clean, Some(0))]), [Some(false), None]);
+        assert_eq!(jam_of(&[(Stringing, Some(0))]), [Some(false), Some(false)]);
+        assert_eq!(said(&[(Clean, None), (Jam, Some(0))]).len(), 1);
+    }
+}

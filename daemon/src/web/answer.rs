@@ -1,0 +1,71 @@
+//! What goes back to the browser: pages, and what is said when there is none. Owns content types and status codes.
+
+use super::Site;
+use super::views::ViewError;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::http::{HeaderName, StatusCode};
+use axum::response::{IntoResponse, Response};
+use dwell_dashboards::render_message;
+use std::sync::Arc;
+
+/// Why a page can't be shown.
+#[derive(Debug)]
+pub(super) enum Refusal {
+    /// There is no such page.
+    Absent(String),
+    /// The request says something that can't be understood.
+    Bad(String),
+    /// The request is not one of ours.
+    Foreign,
+    /// The record can't be read or written.
+    Failed(String),
+}
+
+impl From<ViewError> for Refusal {
+    fn from(error: ViewError) -> Self {
+        Self::Failed(error.to_string())
+    }
+}
+
+impl IntoResponse for Refusal {
+    fn into_response(self) -> Response {
+        let (status, title, text) = match self {
+            Self::Absent(text) => (StatusCode::NOT_FOUND, "Nothing here", text),
+            Self::Bad(text) => (StatusCode::BAD_REQUEST, "Not understood", text),
+            Self::Foreign => (
+                StatusCode::FORBIDDEN,
+                "Not taken",
+                "This form is older than the running dwellwatch, or came from elsewhere. Open the print again and \
+                 report once more."
+                    .to_owned(),
+            ),
+            Self::Failed(cause) => {
+                tracing::error!(cause, "a page could not be made");
+                let text = format!("The record could not be read or written: {cause}.");
+                (StatusCode::INTERNAL_SERVER_ERROR, "Something failed", text)
+            }
+        };
+        (status, page(render_message(title, &text))).into_response()
+    }
+}
+
+const NO_CACHE: (HeaderName, &str) = (CACHE_CONTROL, "no-cache");
+
+/// An HTML page.
+pub(super) fn page(html: String) -> Response {
+    ([NO_CACHE, (CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
+}
+
+/// A file that belongs to the pages.
+pub(super) fn file(content_type: &'static str, body: &'static str) -> Response {
+    ([NO_CACHE, (CONTENT_TYPE, content_type)], body).into_response()
+}
+
+/// Runs what waits for the disk where it holds up nobody.
+pub(super) async fn blocking<T: Send + 'static>(
+    site: Arc<Site>,
+    work: impl FnOnce(&Site) -> Result<T, Refusal> + Send + 'static,
+) -> Result<T, Refusal> {
+    let done = tokio::task::spawn_blocking(move || work(&site)).await;
+    done.unwrap_or_else(|error| Err(Refusal::Failed(error.to_string())))
+}

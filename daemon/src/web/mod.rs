@@ -1,0 +1,15 @@
+//! The dashboard: a small HTTP server on loopback. Owns routes, the outcome form and how pages' views are filled;
+//! draws nothing itself (`dwell_dashboards` does) and never touches the tracker: pages show what the store holds.
+
+mod answer;
+mod form;
+mod guard;
+mod live;
+mod server;
+mod views;
+
+pub use server::{Site, serve};
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

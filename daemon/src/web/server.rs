@@ -1,0 +1,170 @@
+//! Routes and the server's life. Owns which address shows what, and that it ends when it is told to.
+
+use super::answer::{Refusal, blocking, file, page};
+use super::{form, guard, live, views};
+use crate::clock::Clock;
+use crate::entry::PrinterName;
+use crate::stamp;
+use crate::store::{Reader, Store, StoreError};
+use crate::study::week_report;
+use axum::Router;
+use axum::extract::{DefaultBodyLimit, FromRef, Path, Query, State};
+use axum::http::HeaderValue;
+use axum::http::header::CONTENT_SECURITY_POLICY;
+use axum::middleware::from_fn;
+use axum::response::{Redirect, Response};
+use axum::routing::{get, post};
+use dwell_dashboards::week::IsoWeek;
+use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now, render_print, render_prints, render_report_html};
+use jiff::tz::TimeZone;
+use std::collections::HashMap;
+use std::sync::Arc;
+use std::time::Duration;
+use std::{future::Future, io};
+use tokio::net::TcpListener;
+use tokio::sync::watch;
+
+/// The largest form that is read; the note is its only long field.
+const BODY_MAX: usize = 16 * 1024;
+
+/// How long open answers may take once the server is to end.
+const CLOSING_MAX: Duration = Duration::from_secs(3);
+
+/// What the pages show.
+#[derive(Debug)]
+pub struct Site {
+    pub(super) store: Store,
+    pub(super) printers: Vec<PrinterName>,
+    pub(super) zone: TimeZone,
+    pub(super) clock: Arc<Clock>,
+    pub(super) rehearsal: bool,
+    /// Shown in our own forms alone; new with every start.
+    pub(super) token: String,
+}
+
+impl Site {
+    /// A site of these printers, in this order; without any, of all that the record knows.
+    #[must_use]
+    pub fn new(store: Store, printers: Vec<PrinterName>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
+        Self { store, printers, zone, clock, rehearsal, token: guard::new_token() }
+    }
+
+    pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
+        if self.printers.is_empty() {
+            return Ok(reader.printers()?.into_iter().map(|row| row.name).collect());
+        }
+        Ok(self.printers.clone())
+    }
+}
+
+/// The site, and whether it is about to close.
+#[derive(Clone)]
+pub(super) struct Live {
+    pub(super) site: Arc<Site>,
+    pub(super) closing: watch::Receiver<bool>,
+}
+
+impl FromRef<Live> for Arc<Site> {
+    fn from_ref(live: &Live) -> Self {
+        Self::clone(&live.site)
+    }
+}
+
+/// Serves the site until `shutdown` is over. Live pages are closed then, other answers are finished.
+///
+/// # Errors
+/// If the listener fails.
+pub async fn serve(
+    listener: TcpListener,
+    site: Site,
+    shutdown: impl Future<Output = ()> + Send + 'static,
+) -> io::Result<()> {
+    let (close, closing) = watch::channel(false);
+    let routes = router(Live { site: Arc::new(site), closing: closing.clone() });
+    let graceful = async move {
+        shutdown.await;
+        close.send_replace(true);
+    };
+    let mut overdue = closing;
+    let late = async move {
+        // The sender goes once it has said so; either way the server is closing.
+        drop(overdue.wait_for(|closing| *closing).await);
+        tokio::time::sleep(CLOSING_MAX).await;
+    };
+    tokio::select! {
+        served = axum::serve(listener, routes).with_graceful_shutdown(graceful) => served,
+        () = late => Ok(()),
+    }
+}
+
+pub(super) fn router(live: Live) -> Router {
+    Router::new()
+        .route("/", get(now))
+        .route("/live", get(live::live))
+        .route("/prints", get(prints))
+        .route("/prints/{id}", get(print))
+        .route("/prints/{id}/outcome", post(form::report))
+        .route("/reports", get(current_report))
+        .route("/reports/{week}", get(report))
+        .route("/style.css", get(async || file("text/css; charset=utf-8", STYLE)))
+        .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
+        .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
+        .layer(DefaultBodyLimit::max(BODY_MAX))
+        .layer(from_fn(guard::check))
+        .with_state(live)
+}
+
+async fn now(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
+    blocking(site, |site| Ok(page(render_now(&views::now(site)?)))).await
+}
+
+async fn prints(
+    State(site): State<Arc<Site>>,
+    Query(query): Query<HashMap<String, String>>,
+) -> Result<Response, Refusal> {
+    let before = query.get("before").map(|text| {
+        let bad = || Refusal::Bad(format!("before is {text:?}, not an instant such as 2026-03-02T08:00:00Z."));
+        stamp::parse(text).ok_or_else(bad)
+    });
+    let before = before.transpose()?;
+    blocking(site, move |site| Ok(page(render_prints(&views::prints(site, before)?)))).await
+}
+
+async fn print(State(site): State<Arc<Site>>, Path(id): Path<String>) -> Result<Response, Refusal> {
+    let id = print_id(&id)?;
+    let shown = move |site: &Site| {
+        let view = views::print(site, id)?.ok_or_else(|| no_print(id))?;
+        Ok(page(render_print(&view)))
+    };
+    blocking(site, shown).await
+}
+
+/// The report is one file with its style inside, as it is mailed and kept; so it has a policy of its own.
+const REPORT_POLICY: HeaderValue = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'");
+
+async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Result<Response, Refusal> {
+    let week = IsoWeek::parse(&week).map_err(|error| Refusal::Absent(format!("{error}.")))?;
+    let shown = move |site: &Site| {
+        let failed = |error: StoreError| Refusal::Failed(error.to_string());
+        let reader = site.store.reader().map_err(failed)?;
+        let view = week_report(&reader, week, &site.zone, site.clock.now().at, site.rehearsal).map_err(failed)?;
+        let mut response = page(render_report_html(&view));
+        response.headers_mut().insert(CONTENT_SECURITY_POLICY, REPORT_POLICY);
+        Ok(response)
+    };
+    blocking(site, shown).await
+}
+
+async fn current_report(State(site): State<Arc<Site>>) -> Result<Redirect, Refusal> {
+    let week = IsoWeek::of(site.clock.now().at, &site.zone).map_err(|error| Refusal::Failed(error.to_string()))?;
+    Ok(Redirect::to(&format!("/reports/{week}")))
+}
+
+/// The number in a print's address.
+pub(super) fn print_id(text: &str) -> Result<i64, Refusal> {
+    text.parse().map_err(|_| Refusal::Absent("A print's address ends in its number.".to_owned()))
+}
+
+pub(super) fn no_print(id: i64) -> Refusal {
+    Refusal::Absent(format!("The record has no print {id}."))
+}

@@ -1,0 +1,172 @@
+//! The pieces of a tool's heat lane, from visits, spans, gaps and readings. Owns that no piece but a gap lies over a
+//! gap, and that a stretch which neither a visit nor a span claims is called cold only where readings say so.
+
+use crate::entry::{CentiCelsius, Heater, PrinterName, Reading};
+use crate::store::{Reader, SpanFilter, StoreError};
+use crate::tracker::SILENCE_MAX;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Celsius;
+use dwell_dashboards::view::{LaneKind, LanePiece};
+
+/// A tool that reads or is set to this and has neither visit nor span is not known to be cold: the tracker's limit.
+const HEATED_FROM: CentiCelsius = CentiCelsius::from_hundredths(5000);
+
+/// Whose lanes, and over what time.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Window<'a> {
+    pub(super) printer: &'a PrinterName,
+    pub(super) from: Timestamp,
+    /// What is open runs up to the newest reading, and no further.
+    pub(super) newest: Timestamp,
+    /// The newest reading itself, if the store still holds it in memory: the last minute may not be written yet.
+    pub(super) latest: Option<&'a Reading>,
+}
+
+/// The lanes of the tools from 0 to `n_tools`.
+pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Result<Vec<Vec<LanePiece>>, StoreError> {
+    let mut lanes: Vec<Lane> = (0..n_tools).map(|_| Lane::default()).collect();
+    let (from, to) = (window.from, window.newest);
+    for visit in reader.visits_between(window.printer, from, to)? {
+        if let Some(lane) = lanes.get_mut(visit.tool.idx()) {
+            lane.claim(visit.began.max(from), visit.ended.unwrap_or(to).min(to), LaneKind::Working, None);
+        }
+    }
+    let filter = SpanFilter { printer: Some(window.printer.clone()), print: None, from: Some(from), to: Some(to) };
+    for span in reader.spans(&filter)? {
+        let now = window.latest.and_then(|reading| reading.tools.get(span.tool.idx()));
+        let open = now.and_then(|heater| heater.actual).map(CentiCelsius::celsius);
+        let mean = if span.ended.is_some() { span.mean } else { open };
+        if let Some(lane) = lanes.get_mut(span.tool.idx()) {
+            lane.claim(span.began.max(from), span.ended.unwrap_or(to).min(to), LaneKind::Waiting, mean);
+        }
+    }
+    for lane in &mut lanes {
+        lane.claimed.sort_by_key(|claimed| claimed.from);
+    }
+    let mut before: Option<Reading> = None;
+    for reading in reader.readings(window.printer, Some(from - SILENCE_MAX), Some(to))? {
+        let reading = reading?;
+        follow(&mut lanes, before.as_ref(), &reading, window);
+        before = Some(reading);
+    }
+    // The newest reading stands for the batch under way: contact was never lost in it, or a gap would say so.
+    if let (Some(before), Some(latest)) = (&before, window.latest) {
+        let latest = Reading { after_gap: false, ..latest.clone() };
+        bridge(&mut lanes, before, &latest, window);
+    }
+    let gaps: Vec<_> = reader.gaps(Some(from), Some(to))?;
+    let gaps = gaps.into_iter().filter(|gap| gap.printer == *window.printer);
+    let gaps: Vec<_> =
+        gaps.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to))).filter(|(from, to)| from < to).collect();
+    Ok(lanes.into_iter().map(|lane| cut(lane.pieces(), &gaps)).collect())
+}
+
+fn follow(lanes: &mut [Lane], before: Option<&Reading>, reading: &Reading, window: Window<'_>) {
+    let Some(before) = before else { return };
+    if !reading.after_gap && reading.at - before.at <= SILENCE_MAX {
+        bridge(lanes, before, reading, window);
+    }
+}
+
+/// What holds between two readings is what the earlier one said.
+fn bridge(lanes: &mut [Lane], before: &Reading, reading: &Reading, window: Window<'_>) {
+    let (from, to) = (before.at.max(window.from), reading.at.min(window.newest));
+    if from >= to {
+        return;
+    }
+    for (idx, lane) in lanes.iter_mut().enumerate() {
+        lane.pass(from, to, before.tools.get(idx).copied().unwrap_or_default());
+    }
+}
+
+/// Takes the gaps out of every piece, and puts them in as pieces of their own.
+fn cut(mut pieces: Vec<LanePiece>, gaps: &[(Timestamp, Timestamp)]) -> Vec<LanePiece> {
+    for (gap_from, gap_to) in gaps {
+        let around = |piece: LanePiece| {
+            let before = LanePiece { to: piece.to.min(*gap_from), ..piece };
+            let after = LanePiece { from: piece.from.max(*gap_to), ..piece };
+            [before, after].into_iter().filter(|part| part.from < part.to)
+        };
+        pieces = pieces.into_iter().flat_map(around).collect();
+    }
+    pieces.extend(gaps.iter().map(|(from, to)| LanePiece { from: *from, to: *to, kind: LaneKind::Gap, mean: None }));
+    pieces.sort_by_key(|piece| piece.from);
+    pieces
+}
+
+/// One tool's lane in the making.
+#[derive(Debug, Default)]
+struct Lane {
+    /// Visits and spans, in time order.
+    claimed: Vec<Stretch>,
+    /// The claimed stretch that readings have come to.
+    reached: usize,
+    /// What lies between them.
+    rest: Vec<Stretch>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Stretch {
+    from: Timestamp,
+    to: Timestamp,
+    kind: LaneKind,
+    /// The mean that the record holds.
+    mean: Option<Celsius>,
+    /// Integral of the temperature read, K s, and the time that it was read over, s.
+    weighted: f64,
+    told_s: f64,
+}
+
+impl Stretch {
+    fn new(from: Timestamp, to: Timestamp, kind: LaneKind, mean: Option<Celsius>) -> Self {
+        Self { from, to, kind, mean, weighted: 0.0, told_s: 0.0 }
+    }
+
+    fn add(&mut self, from: Timestamp, to: Timestamp, heater: Heater) {
+        let Some(actual) = heater.actual else { return };
+        let lasted = (to - from).get();
+        self.weighted += actual.celsius().get() * lasted;
+        self.told_s += lasted;
+    }
+
+    fn piece(self) -> LanePiece {
+        let read = (self.told_s > 0.0).then(|| Celsius::new(self.weighted / self.told_s));
+        LanePiece { from: self.from, to: self.to, kind: self.kind, mean: self.mean.or(read) }
+    }
+}
+
+impl Lane {
+    fn claim(&mut self, from: Timestamp, to: Timestamp, kind: LaneKind, mean: Option<Celsius>) {
+        if from < to {
+            self.claimed.push(Stretch::new(from, to, kind, mean));
+        }
+    }
+
+    /// Books the time from one reading to the next, later than all before.
+    fn pass(&mut self, from: Timestamp, to: Timestamp, heater: Heater) {
+        while self.claimed.get(self.reached).is_some_and(|claimed| claimed.to <= from) {
+            self.reached += 1;
+        }
+        match self.claimed.get_mut(self.reached).filter(|claimed| claimed.from < to) {
+            Some(claimed) => claimed.add(from, to, heater),
+            None => self.unclaimed(from, to, heater),
+        }
+    }
+
+    fn unclaimed(&mut self, from: Timestamp, to: Timestamp, heater: Heater) {
+        let hottest = heater.actual.max(heater.target);
+        let is_cold = hottest.is_some_and(|hottest| hottest < HEATED_FROM);
+        let kind = if is_cold { LaneKind::Cold } else { LaneKind::Unknown };
+        match self.rest.last_mut().filter(|last| last.kind == kind && last.to == from) {
+            Some(last) => last.to = to,
+            None => self.rest.push(Stretch::new(from, to, kind, None)),
+        }
+        if let Some(last) = self.rest.last_mut() {
+            last.add(from, to, heater);
+        }
+    }
+
+    fn pieces(self) -> Vec<LanePiece> {
+        self.claimed.into_iter().chain(self.rest).map(Stretch::piece).collect()
+    }
+}

@@ -1,0 +1,64 @@
+//! From the record to the pages' views. Owns which rows a page needs and how rows become what it shows; decides
+//! nothing, and leaves out what the record does not hold.
+
+mod lanes;
+mod now;
+mod prints;
+
+pub(super) use now::now;
+pub(super) use prints::{print, prints};
+
+use crate::entry::{PrinterName, Settings, Severity, ToolNumber};
+use crate::store::{OutcomeRow, Reader, StoreError};
+use crate::study::in_force;
+use crate::web::Site;
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::view;
+use dwell_dashboards::week::{IsoWeek, WeekError};
+
+/// Why a view can't be filled.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum ViewError {
+    /// The record can't be read.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The clock stands outside the calendar.
+    #[error(transparent)]
+    Week(#[from] WeekError),
+}
+
+fn frame(site: &Site) -> Result<view::Frame, WeekError> {
+    let week = IsoWeek::of(site.clock.now().at, &site.zone)?;
+    Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal })
+}
+
+/// A printer's settings in force at an instant, one entry a tool.
+fn settings_at(
+    reader: &Reader,
+    printer: &PrinterName,
+    at: Timestamp,
+    n_tools: usize,
+) -> Result<Vec<Settings>, StoreError> {
+    let mut held = vec![Settings::default(); n_tools];
+    for row in reader.settings_changes(printer)? {
+        let change = row.change;
+        if let Some(settings) = held.get_mut(change.tool.idx()).filter(|_| change.at <= at) {
+            settings.update(&change.settings);
+        }
+    }
+    Ok(held)
+}
+
+fn outcomes(rows: &[OutcomeRow]) -> Vec<view::OutcomeRow> {
+    in_force(rows).into_iter().map(outcome).collect()
+}
+
+fn outcome(row: OutcomeRow) -> view::OutcomeRow {
+    view::OutcomeRow {
+        at: row.at,
+        tool: row.tool.map(ToolNumber::idx),
+        mode: row.mode.word(),
+        severity: row.severity.map(Severity::number),
+        note: row.note,
+    }
+}

@@ -1,0 +1,135 @@
+//! The *Now* view: the newest reading that the store holds of each printer, and the last two hours.
+
+use super::lanes::{Window, lanes};
+use super::{ViewError, frame, settings_at};
+use crate::entry::{HotEnd, PrinterName, Settings};
+use crate::store::{Latest, Reader, StoreError};
+use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
+use crate::web::Site;
+use dwell_analysis::polymer::dose_rate;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+use dwell_dashboards::view::{AlarmView, Contact, DoingNow, JobNow, NowView, PrinterNow, Refused, ToolNowView};
+
+/// How far back the lanes look, and how long ago an alarm may have returned to be shown still.
+const LOOK_BACK: Seconds = Seconds::minutes(120.0);
+
+/// A limit that is further off than a day is not a time that anyone can plan with.
+const TIME_LEFT_MAX: Seconds = Seconds::minutes(24.0 * 60.0);
+
+/// The level of every alarm there is: a person is to look, nothing is switched off.
+const LEVEL: &str = "warn";
+
+/// Fills the view.
+pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
+    // Read before the record: a view may be newer than the revision that it names, never older.
+    let revision = *site.store.revisions().borrow();
+    let reader = site.store.reader()?;
+    let names = site.printer_names(&reader)?;
+    let known = reader.printers()?;
+    let at = site.clock.now().at;
+    let mut refused = reader.refused(None, None)?;
+    let mut printers = Vec::with_capacity(names.len());
+    for name in &names {
+        let row = known.iter().find(|row| row.name == *name);
+        let cause = row.and_then(|row| row.fault.as_ref()).map(|(_, cause)| cause.clone());
+        let latest = site.store.latest(name);
+        let contact = contact(&reader, name, latest.as_ref(), cause, at)?;
+        let mine = refused.extract_if(.., |row| row.printer == *name);
+        printers.push(PrinterNow {
+            name: name.to_string(),
+            hot_end: row.map_or_else(HotEnd::default, |row| row.hot_end).word(),
+            contact,
+            job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
+            tools: latest.as_ref().map(|latest| tools(&reader, name, latest)).transpose()?.unwrap_or_default(),
+            refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
+        });
+    }
+    let is_empty = printers.iter().all(|printer| matches!(printer.contact, Contact::Never { .. }));
+    let alarms = alarms(&reader, &names, at - LOOK_BACK)?;
+    Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), printers, alarms, revision })
+}
+
+fn contact(
+    reader: &Reader,
+    printer: &PrinterName,
+    latest: Option<&Latest>,
+    cause: Option<String>,
+    now: Timestamp,
+) -> Result<Contact, StoreError> {
+    let newest = latest.map(|latest| latest.reading.at).max(reader.newest_of(printer)?);
+    Ok(match newest {
+        None => Contact::Never { cause },
+        Some(newest) if now - newest > SILENCE_MAX => Contact::Silent { since: newest, cause },
+        Some(newest) => {
+            let since = reader.contact_since(printer)?.unwrap_or(newest);
+            Contact::In { since: since.min(newest), newest }
+        }
+    })
+}
+
+fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow, StoreError> {
+    let job = &latest.reading.job;
+    Ok(JobNow {
+        state: job.state.word(),
+        name: job.name.as_deref().map(str::to_owned),
+        fraction: job.fraction_millionths.map(|millionths| f64::from(millionths) / 1e6),
+        started: reader.running_print(printer)?,
+    })
+}
+
+/// Tools are told of from the newest reading alone: after a restart there are none until it comes.
+fn tools(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<Vec<ToolNowView>, StoreError> {
+    let newest = latest.reading.at;
+    let n_tools = latest.tools.len();
+    let settings = settings_at(reader, printer, newest, n_tools)?;
+    let window = Window { printer, from: newest - LOOK_BACK, newest, latest: Some(&latest.reading) };
+    let lanes = lanes(reader, window, n_tools)?;
+    let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();
+    Ok(each
+        .map(|(number, ((tool, settings), history))| ToolNowView {
+            number,
+            material: settings.material.as_deref().map(str::to_owned),
+            doing: doing(tool.doing),
+            actual: tool.actual,
+            target: tool.target,
+            dose: tool.dose,
+            limit: tool.limit,
+            time_left: time_left(tool, &settings),
+            history,
+        })
+        .collect())
+}
+
+fn doing(doing: Doing) -> DoingNow {
+    match doing {
+        Doing::Working { since } => DoingNow::Working { since },
+        Doing::Waiting { since, context, idle } => DoingNow::Waiting { context: context.word(), since, idle },
+        Doing::Cold => DoingNow::Cold,
+        Doing::Unknown => DoingNow::Unknown,
+    }
+}
+
+/// Until the limit, at the present temperature.
+fn time_left(tool: &ToolNow, settings: &Settings) -> Option<Seconds> {
+    let actual = tool.actual.filter(|_| matches!(tool.doing, Doing::Waiting { .. }))?;
+    let left = Seconds::minutes((tool.limit - tool.dose).get() / dose_rate(settings.kind(), actual));
+    (left.get().is_finite() && left > Seconds::ZERO && left <= TIME_LEFT_MAX).then_some(left)
+}
+
+fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
+    let rows = reader.alarms(Some(since), None)?.into_iter().filter(|row| printers.contains(&row.printer));
+    Ok(rows
+        .map(|row| AlarmView {
+            printer: row.printer.to_string(),
+            tool: row.tool.idx(),
+            rule: row.rule.word(),
+            level: LEVEL,
+            raised: row.raised,
+            returned: row.returned,
+            cause: row.cause,
+            consequence: row.consequence,
+            action: row.action,
+        })
+        .collect())
+}
