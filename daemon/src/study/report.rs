@@ -177,8 +177,8 @@ fn worst(reader: &Reader, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreErr
     }
     let limit = |span: &SpanRow| {
         let told = changes.get(&span.printer).into_iter().flatten().rev().map(|row| &row.change);
-        let told = told.filter(|change| change.at <= span.began && change.tool == span.tool);
-        let material = told.filter_map(|change| change.settings.material.as_deref()).next();
+        let mut told = told.filter(|change| change.at <= span.began && change.tool == span.tool);
+        let material = told.find_map(|change| change.settings.material.as_deref());
         material.map_or(Material::Other, Material::named).facts().residence_limit
     };
     let mut views: Vec<SpanView> = spans
