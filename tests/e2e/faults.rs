@@ -206,3 +206,53 @@ fn both_shapes_of_one_reading_are_recorded_as_the_same_temperatures() {
         }
     }
 }
+
+/// Receives one notice, answers `status`, and gives the whole request.
+fn receive(listener: &TcpListener, status: &str) -> String {
+    let (mut connection, _) = listener.accept().unwrap();
+    connection.set_read_timeout(Some(Duration::from_secs(5))).unwrap();
+    let mut asked = String::new();
+    let is_whole = |asked: &str| {
+        let Some((head, body)) = asked.split_once("\r\n\r\n") else { return false };
+        let length = head.lines().find_map(|line| line.to_lowercase().strip_prefix("content-length: ")?.parse().ok());
+        length.is_some_and(|length: usize| body.len() >= length)
+    };
+    while !is_whole(&asked) {
+        let mut piece = [0; 4096];
+        let n_read = connection.read(&mut piece).unwrap();
+        assert!(n_read > 0, "{asked}");
+        asked.push_str(&String::from_utf8_lossy(&piece[..n_read]));
+    }
+    write!(connection, "HTTP/1.1 {status}\r\nContent-Length: 0\r\nConnection: close\r\n\r\n").unwrap();
+    asked
+}
+
+#[test]
+fn a_notice_that_was_refused_survives_a_kill_and_arrives_under_the_same_key() {
+    let host = Simulated::start(11, 1.0);
+    let folder = tempfile::tempdir().unwrap();
+    let receiver = TcpListener::bind("127.0.0.1:0").unwrap();
+    let address = receiver.local_addr().unwrap();
+    let alert = "[alarm]\nidle_over_c = 40\nidle_for_min = 0.05\n";
+    let notify = format!("[notify]\nwebhook = \"http://{address}/alarms\"\n");
+    let configuration = notify + alert + &host.printer(Shape::Hearths, "bench");
+    let mut daemon = Daemon::start(PROGRAM, folder.path(), &configuration);
+    let refused = receive(&receiver, "500 Internal Server Error");
+    assert!(eventually(PATIENCE, || daemon.log().contains("receiver answers 500")), "{}", daemon.log());
+    daemon.kill();
+    drop(receiver);
+    let receiver = TcpListener::bind(address).unwrap();
+    daemon.restart();
+    let arrived = receive(&receiver, "200 OK");
+    let key = |asked: &str| asked.lines().find(|line| line.starts_with("idempotency-key: ")).unwrap().to_owned();
+    let body =
+        |asked: &str| -> serde_json::Value { serde_json::from_str(asked.split_once("\r\n\r\n").unwrap().1).unwrap() };
+    assert_eq!((key(&arrived), body(&arrived)), (key(&refused), body(&refused)));
+    assert!(body(&arrived).to_string().contains("idle_hot"), "{arrived}");
+    let delivered = || {
+        let db = rusqlite::Connection::open(daemon.db()).unwrap();
+        let sql = "SELECT count(*) FROM outbox WHERE delivered_ms IS NOT NULL AND attempts >= 2";
+        db.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap() == 1
+    };
+    assert!(eventually(PATIENCE, delivered), "{}", daemon.log());
+}
