@@ -153,7 +153,7 @@ fn a_tool_that_the_printer_does_not_have_is_left_out_and_counted_on_the_page() {
     sleep(Duration::from_secs(2));
     assert!(bench.daemon.lives() && bench.daemon.stop().success());
     check_readings(&bench.daemon.readings("bench"), from, to);
-    let refused = bench.daemon.record().refused().unwrap();
+    let refused = bench.daemon.record().refused(None, None).unwrap();
     assert!(refused.len() == 1 && refused[0].reason == "tool_out_of_range" && refused[0].n >= 3, "{refused:?}");
 }
 
