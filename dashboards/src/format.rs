@@ -209,6 +209,16 @@ fn unsigned_zero(value: f64, digits: i32) -> f64 {
     if value.abs() * 10_f64.powi(digits) < 0.5 { 0.0 } else { value }
 }
 
+/// A phrase as a sentence: with a capital and a full stop. What is one already stays as it is.
+pub(crate) fn sentence(phrase: &str) -> String {
+    let mut letters = phrase.trim().chars();
+    let mut said: String = letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect();
+    if !said.is_empty() && !said.ends_with(['.', '!', '?']) {
+        said.push('.');
+    }
+    said
+}
+
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
@@ -245,5 +255,12 @@ mod tests {
         assert_eq!(moment(at, &zone), "Sun 29 Mar 2026, 03:00");
         assert_eq!(clock_near(at, at - Seconds::new(1.0), &zone), "03:00");
         assert_eq!(rfc3339(at), "2026-03-29T01:00:00Z");
+    }
+
+    #[test]
+    fn a_phrase_becomes_a_sentence_and_a_sentence_stays() {
+        assert_eq!(sentence("the melt cooks"), "The melt cooks.");
+        assert_eq!(sentence("The melt cooks."), "The melt cooks.");
+        assert_eq!(sentence(""), "");
     }
 }

@@ -116,8 +116,8 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup 
                     @else { ", still standing" }
                 }
             }
-            p { (alarm.cause) " " (alarm.consequence) }
-            p { strong { "Do: " } (alarm.action) }
+            p { (format::sentence(&alarm.cause)) " " (format::sentence(&alarm.consequence)) }
+            p { strong { "Do: " } (format::sentence(&alarm.action)) }
         }
     }
 }

@@ -47,7 +47,7 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     let standing: Vec<_> = view.alarms.iter().filter(|alarm| stands(alarm, printer)).collect();
     if let Some(first) = standing.first() {
         said.tone = Tone::Over;
-        said.rest.insert(0, format!("Do: {}", first.action));
+        said.rest.insert(0, format!("Do: {}", format::sentence(&first.action)));
     }
     said
 }

@@ -152,7 +152,9 @@ fn alarms(view: &ReportView, out: &mut Lines) {
         let raised = format::moment_short(alarm.raised, &view.zone);
         let (tool, rule, level) = (format::tool(alarm.tool), format::word(alarm.rule), format::word(alarm.level));
         out.wrapped("  - ", &format!("{} {tool}: {rule} ({level}), raised {raised}, {gone}", alarm.printer));
-        out.wrapped("    ", &format!("{} {} Do: {}", alarm.cause, alarm.consequence, alarm.action));
+        let [cause, consequence, action] =
+            [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
+        out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
     }
 }
 
