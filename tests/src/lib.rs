@@ -1,1 +1,23 @@
-//! What the tests share: the program under test as a process, and the naive model of what a printer did.
+//! What the tests share: the program under test as a process, a simulated host to point it at, and patience.
+//! Owns no claim: what has to be true stands in the tests.
+#![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
+
+pub mod daemon;
+pub mod page;
+pub mod simulated;
+
+use std::thread::sleep;
+use std::time::{Duration, Instant};
+
+/// Waits until `condition` holds; false if it does not within `patience`.
+#[must_use]
+pub fn eventually(patience: Duration, condition: impl Fn() -> bool) -> bool {
+    let deadline = Instant::now() + patience;
+    while !condition() {
+        if Instant::now() >= deadline {
+            return false;
+        }
+        sleep(Duration::from_millis(30));
+    }
+    true
+}

@@ -142,19 +142,19 @@ impl Ledger {
         let heat = now.actual.map_or_else(String::new, |actual| format!(" at {:.0} °C", actual.get()));
         let cause = match rule {
             Rule::ResidenceBudget => format!(
-                "{tool} waits{heat}; its melt has taken {:.0} equivalent min of a residence limit of {:.0}",
+                "{tool} waits{heat}; its melt has taken {:.0} equivalent min of a residence limit of {:.0}.",
                 now.dose.get(),
                 now.limit.get()
             ),
             Rule::IdleHot => format!(
-                "{tool} has waited over {:.0} °C for {:.0} min, now{heat}",
+                "{tool} has waited over {:.0} °C for {:.0} min, now{heat}.",
                 self.idle_hot.over.get(),
                 self.idle_hot.lasting.as_minutes()
             ),
         };
         let consequence = match rule {
-            Rule::ResidenceBudget => "the melt in the nozzle is spent: the next start may jam or string",
-            Rule::IdleHot => "the waiting melt cooks and drools, and the liner above it ages",
+            Rule::ResidenceBudget => "The melt in the nozzle is spent: the next start may jam or string.",
+            Rule::IdleHot => "The waiting melt cooks and drools, and the liner above it ages.",
         };
         AlarmEffect::Raised {
             tool,
@@ -162,8 +162,7 @@ impl Ledger {
             at,
             cause,
             consequence: consequence.to_owned(),
-            action: "look at the printer; lower the waiting tool's set point, or purge it before its next turn. This \
-                     is not a safety device: the firmware's own thermal protection and a smoke alarm come first"
+            action: "Look at the printer; lower the waiting tool's set point, or purge it before its next turn."
                 .to_owned(),
         }
     }

@@ -5,7 +5,7 @@ use crate::app::{App, AppError};
 use crate::cli::Place;
 use crate::clock::Clock;
 use crate::store::Store;
-use std::io;
+use std::io::{self, IsTerminal};
 use std::sync::Arc;
 use tokio::net::TcpListener;
 use tokio::runtime::{Builder, Runtime};
@@ -36,7 +36,11 @@ pub(super) fn runtime() -> Result<Runtime, Failure> {
 /// Sends the log to stderr; `RUST_LOG` overrides the level.
 pub(super) fn log_to_stderr(level: &str) {
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new(level));
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(io::stderr).init();
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal())
+        .init();
 }
 
 /// Waits for the person (Ctrl-C) or the service manager (SIGTERM).

@@ -69,7 +69,7 @@ mod tests {
         let mut table = Table::new(&["print", ">min"]);
         table.row(["lan\u{1b}[2Jtern".to_owned(), "7.0".to_owned()]);
         table.row(["a".to_owned(), "123.5".to_owned()]);
-        assert_eq!(table.text("none"), "print           min\nlan·[2Jtern     7.0\na             123.5\n");
+        assert_eq!(table.text("none"), "print          min\nlan·[2Jtern    7.0\na            123.5\n");
         assert_eq!(Table::new(&["print"]).text("none"), "none\n");
     }
 }

@@ -290,3 +290,12 @@ fn a_file_that_is_not_there_is_named() {
     std::fs::write(&file, SMALL).unwrap();
     assert_eq!(Config::load(&file).unwrap().store(), folder.path().join("dwellwatch.db"));
 }
+
+#[test]
+fn the_example_in_the_readme_is_a_configuration() {
+    let readme = include_str!("../../../README.md");
+    let section = readme.split("## Your own printer").nth(1).unwrap().split("\n## ").next().unwrap();
+    let example: String = section.lines().filter_map(|line| line.strip_prefix("    ")).collect::<Vec<_>>().join("\n");
+    let config = parse(&example).unwrap();
+    assert_eq!(config.printers()[0].settings.len(), 2);
+}

@@ -226,7 +226,7 @@ mod tests {
                 let text = printer_toml(shape, hot_end, "http://127.0.0.1:9", "bench", 1.0);
                 let mut found = Vec::new();
                 places(&toml::from_str(&text).unwrap(), &mut found);
-                assert_eq!(found.len(), 14, "{text}");
+                assert_eq!(found.len(), 13, "{text}");
                 let mut celsius = Vec::new();
                 for (document, path, scale) in &found {
                     let document = match document.as_str() {

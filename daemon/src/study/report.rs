@@ -3,7 +3,7 @@
 use super::learned::{Study, study};
 use super::outcomes::{in_force, is_failure};
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
-use crate::store::{AlarmRow, GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
+use crate::store::{AlarmRow, GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
 use dwell_analysis::estimate::{Confidence, rate};
 use dwell_analysis::polymer::Material;
 use dwell_analysis::time::Timestamp;
@@ -14,6 +14,7 @@ use dwell_dashboards::view::{
 };
 use dwell_dashboards::week::IsoWeek;
 use jiff::tz::TimeZone;
+use std::collections::HashMap;
 
 /// The most idle spans that a report lists.
 const WORST_MAX: usize = 10;
@@ -168,35 +169,46 @@ fn silence(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestam
     })
 }
 
+/// The spans that used up most of their material's residence limit.
 fn worst(reader: &Reader, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreError> {
-    let mut measured: Vec<(DoseMinutes, SpanRow)> =
-        spans.into_iter().filter_map(|span| span.dose.map(|dose| (dose, span))).collect();
-    measured.sort_by(|(a, _), (b, _)| b.get().total_cmp(&a.get()));
-    measured.truncate(WORST_MAX);
-    let mut views = Vec::with_capacity(measured.len());
-    for (dose, span) in measured {
-        let changes = reader.settings_changes(&span.printer)?;
-        let told = changes.iter().rev().map(|row| &row.change).filter(|change| change.at <= span.began);
-        let material =
-            told.filter(|change| change.tool == span.tool).find_map(|change| change.settings.material.as_deref());
-        views.push(SpanView {
-            printer: span.printer.to_string(),
-            print: span.print,
-            tool: span.tool.idx(),
-            context: span.context.word(),
-            began: span.began,
-            ended: span.ended,
-            idle: span.idle.unwrap_or(Seconds::ZERO),
-            gap: span.gap.unwrap_or(Seconds::ZERO),
-            mean: span.mean,
-            max: span.max,
-            target: span.target,
-            dose: Some(dose),
-            limit: material.map_or(Material::Other, Material::named).facts().residence_limit,
-            ooze: span.ooze,
-        });
+    let mut changes: HashMap<PrinterName, Vec<SettingsRow>> = HashMap::new();
+    for row in reader.printers()? {
+        changes.insert(row.name.clone(), reader.settings_changes(&row.name)?);
     }
+    let limit = |span: &SpanRow| {
+        let told = changes.get(&span.printer).into_iter().flatten().rev().map(|row| &row.change);
+        let mut told = told.filter(|change| change.at <= span.began && change.tool == span.tool);
+        let material = told.find_map(|change| change.settings.material.as_deref());
+        material.map_or(Material::Other, Material::named).facts().residence_limit
+    };
+    let mut views: Vec<SpanView> = spans
+        .into_iter()
+        .filter_map(|span| span.dose.zip(span.idle).map(|measured| span_view(&span, measured, limit(&span))))
+        .collect();
+    let share = |view: &SpanView| view.dose.map_or(0.0, |dose| dose.get() / view.limit.get());
+    views.sort_by(|a, b| share(b).total_cmp(&share(a)));
+    views.truncate(WORST_MAX);
     Ok(views)
+}
+
+fn span_view(span: &SpanRow, (dose, idle): (DoseMinutes, Seconds), limit: DoseMinutes) -> SpanView {
+    SpanView {
+        printer: span.printer.to_string(),
+        print: span.print,
+        tool: span.tool.idx(),
+        context: span.context.word(),
+        began: span.began,
+        ended: span.ended,
+        idle,
+        // A span whose idle time is known has ended, and its gaps are counted.
+        gap: span.gap.unwrap_or(Seconds::ZERO),
+        mean: span.mean,
+        max: span.max,
+        target: span.target,
+        dose: Some(dose),
+        limit,
+        ooze: span.ooze,
+    }
 }
 
 fn alarm(row: AlarmRow) -> AlarmView {

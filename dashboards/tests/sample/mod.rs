@@ -158,7 +158,7 @@ pub(crate) fn print(name: &str) -> PrintView {
             ..SettingsView::default()
         },
         lane: lane(number == 1),
-        idle: Seconds::minutes(42.0),
+        idle: Some(Seconds::minutes(42.0)),
         idle_max: Some(Seconds::minutes(17.0)),
         dose_max: Some(DoseMinutes::new(64.1)),
         ooze: None,

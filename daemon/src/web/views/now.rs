@@ -18,7 +18,7 @@ const LOOK_BACK: Seconds = Seconds::minutes(120.0);
 const TIME_LEFT_MAX: Seconds = Seconds::minutes(24.0 * 60.0);
 
 /// The level of every alarm there is: a person is to look, nothing is switched off.
-const LEVEL: &str = "warn";
+const LEVEL: &str = "alarm";
 
 /// Fills the view.
 pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {

@@ -1,0 +1,132 @@
+//! The program under test as a process: started on a configuration, watched through its log and its page, stopped by
+//! a signal or killed. Owns the process and ends it; knows nothing of what it should do.
+
+use crate::{eventually, page};
+use dwellwatch::entry::{PrinterName, Reading};
+use dwellwatch::store::Reader;
+use std::fs::{self, OpenOptions};
+use std::net::TcpListener;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::time::Duration;
+
+/// A start or an ordered end takes no longer, even on a busy machine.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// A daemon's place: its configuration, its record and its log, which stay when the process goes.
+#[derive(Debug)]
+pub struct Daemon {
+    program: PathBuf,
+    folder: PathBuf,
+    port: u16,
+    child: Option<Child>,
+}
+
+impl Daemon {
+    /// Writes the configuration and starts the program; `rest` is everything but the record and the page's address.
+    #[must_use]
+    pub fn start(program: &str, folder: &Path, rest: &str) -> Self {
+        fs::create_dir_all(folder).unwrap();
+        let port = free_port();
+        let own = format!("[store]\npath = \"bench.db\"\n[web]\nlisten = \"127.0.0.1:{port}\"\n");
+        fs::write(folder.join("dwellwatch.toml"), own + rest).unwrap();
+        let mut daemon = Self { program: program.into(), folder: folder.to_owned(), port, child: None };
+        daemon.restart();
+        daemon
+    }
+
+    /// Starts the program on the same configuration, and waits for its page.
+    pub fn restart(&mut self) {
+        assert!(self.child.is_none(), "it still runs");
+        let log = OpenOptions::new().create(true).append(true).open(self.log_file()).unwrap();
+        let mut run = Command::new(&self.program);
+        run.arg("run").arg("--config").arg(self.folder.join("dwellwatch.toml"));
+        run.env("NO_COLOR", "1").env_remove("RUST_LOG").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
+        self.child = Some(run.spawn().unwrap());
+        assert!(eventually(PATIENCE, || self.page().contains("200 OK")), "no page; the log: {}", self.log());
+    }
+
+    /// Whether the process lives.
+    #[must_use]
+    pub fn lives(&mut self) -> bool {
+        self.child.as_mut().is_some_and(|child| child.try_wait().unwrap().is_none())
+    }
+
+    /// Ends it at once and unasked, as a power cut would.
+    pub fn kill(&mut self) {
+        let mut child = self.child.take().unwrap();
+        child.kill().unwrap();
+        child.wait().unwrap();
+    }
+
+    /// Asks it to stop, and waits until it has.
+    #[must_use]
+    pub fn stop(&mut self) -> ExitStatus {
+        let mut child = self.child.take().unwrap();
+        let asked = Command::new("kill").args(["-TERM", &child.id().to_string()]).status().unwrap();
+        assert!(asked.success());
+        let mut ended = None;
+        for _ in 0..PATIENCE.as_millis() / 20 {
+            ended = child.try_wait().unwrap();
+            if ended.is_some() {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        let Some(status) = ended else {
+            child.kill().unwrap();
+            child.wait().unwrap();
+            unreachable!("it does not stop; the log: {}", self.log())
+        };
+        status
+    }
+
+    /// The Now page, with its head; empty if it can't be had.
+    #[must_use]
+    pub fn page(&self) -> String {
+        page::get(self.port, "/").unwrap_or_default()
+    }
+
+    /// What it has logged, over all its starts.
+    #[must_use]
+    pub fn log(&self) -> String {
+        fs::read_to_string(self.log_file()).unwrap_or_default()
+    }
+
+    /// The record's file.
+    #[must_use]
+    pub fn db(&self) -> PathBuf {
+        self.folder.join("bench.db")
+    }
+
+    /// The record, for reading.
+    #[must_use]
+    pub fn record(&self) -> Reader {
+        Reader::open(&self.db()).unwrap()
+    }
+
+    /// Every recorded reading of a printer; the newest minute is there only after a stop.
+    #[must_use]
+    pub fn readings(&self, printer: &str) -> Vec<Reading> {
+        let name = PrinterName::new(printer).unwrap();
+        self.record().readings(&name, None, None).unwrap().collect::<Result<_, _>>().unwrap()
+    }
+
+    fn log_file(&self) -> PathBuf {
+        self.folder.join("log")
+    }
+}
+
+impl Drop for Daemon {
+    fn drop(&mut self) {
+        if self.child.is_some() {
+            self.kill();
+        }
+    }
+}
+
+/// A port of this machine that nobody listens on now.
+#[must_use]
+pub fn free_port() -> u16 {
+    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
+}
