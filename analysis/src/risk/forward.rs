@@ -1,5 +1,5 @@
-//! Forecasts each run from the prints before it, and keeps account of how that went against the running rate.
-//! Owns the mixture of models; must never let a forecast see its own print or a later one.
+//! Forecasts each run from what was known before its print, and keeps account of how that went against the running
+//! rate. Owns the mixture of models; must never let a forecast see the outcome of its own print, or a later word.
 //!
 //! The forecast is a mixture, weighted by how well each member forecast so far: the running rate, which starts with
 //! half of the weight, and ridge fits on all factors, on those of each group, and on each factor alone, which share the
@@ -8,7 +8,7 @@
 
 use super::design::Design;
 use super::fit::Fit;
-use super::run::{COLUMNS, Column, Features, Group, ToolRun};
+use super::run::{COLUMNS, Column, Features, Group, Told, ToolRun};
 use super::score::surprise;
 use crate::estimate::count;
 
@@ -41,6 +41,13 @@ pub(super) struct Forward {
     shared_most: f64,
 }
 
+/// A model's forecast of a run, and the running rate beside it.
+#[derive(Clone, Copy, Debug)]
+struct Made {
+    forecast: f64,
+    base: f64,
+}
+
 /// What is known before a print.
 #[derive(Debug, Default)]
 pub(super) struct Past<'a> {
@@ -50,16 +57,21 @@ pub(super) struct Past<'a> {
 }
 
 impl<'a> Past<'a> {
-    pub(super) fn add(&mut self, run: &'a ToolRun, happened: bool) {
+    /// Everything that is known at last.
+    pub(super) fn of(runs: &'a [ToolRun], happened: &[Option<bool>]) -> Self {
+        let mut past = Self::default();
+        for (run, yes) in runs.iter().zip(happened) {
+            if let Some(yes) = *yes {
+                past.add(run, yes);
+            }
+        }
+        past
+    }
+
+    fn add(&mut self, run: &'a ToolRun, happened: bool) {
         self.runs.push(&run.features);
         self.happened.push(happened);
         self.events += usize::from(happened);
-    }
-
-    fn extend(&mut self, known: &[(&'a ToolRun, bool)]) {
-        for (run, yes) in known {
-            self.add(run, *yes);
-        }
     }
 
     /// (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov; `None` before the first known outcome.
@@ -73,29 +85,62 @@ impl<'a> Past<'a> {
     }
 }
 
-/// Forecasts every run from the prints before its own.
-pub(super) fn forward(runs: &[ToolRun], happened: &[Option<bool>]) -> Forward {
-    let mut told = happened.iter().copied().chain(std::iter::repeat(None));
-    let mut account = Forward::default();
-    let mut past = Past::default();
+/// Forecasts every run from what had been told before its print. `told` is in order of `before`.
+pub(super) fn forward(runs: &[ToolRun], told: &[Told]) -> Forward {
+    let mut predictions = Vec::with_capacity(runs.len());
+    let mut made = Vec::with_capacity(runs.len());
+    let mut state = Known { runs, happened: vec![None; runs.len()], past: Past::default() };
     let mut mixture = Mixture::new();
+    let mut ahead = told;
     for print in runs.chunk_by(|a, b| a.print == b.print) {
-        mixture.keep_up(&past);
-        let known: Vec<(&ToolRun, bool)> =
-            print.iter().zip(told.by_ref()).filter_map(|(run, yes)| yes.map(|yes| (run, yes))).collect();
-        let Some(base) = past.running_rate() else {
-            account.predictions.extend(print.iter().map(|_| None));
-            past.extend(&known);
-            continue;
-        };
-        account.predictions.extend(print.iter().map(|run| Some(mixture.forecast(&run.features, base))));
-        if mixture.is_fitted() {
-            account.score(&known, base, &mixture);
-            mixture.learn(&known, base);
+        let number = print.first().map_or(0, |run| run.print);
+        let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
+        ahead = later;
+        state.hear(heard, &mut mixture);
+        mixture.keep_up(&state.past);
+        for run in print {
+            let told =
+                state.past.running_rate().map(|base| Made { forecast: mixture.forecast(&run.features, base), base });
+            predictions.push(told.map(|told| told.forecast));
+            made.push(told.filter(|_| mixture.is_fitted()));
         }
-        past.extend(&known);
     }
+    state.hear(ahead, &mut mixture);
+    let mut account = Forward { predictions, ..Forward::default() };
+    account.settle(runs, &made, &state.happened);
     account
+}
+
+/// What has been told so far.
+struct Known<'a> {
+    runs: &'a [ToolRun],
+    happened: Vec<Option<bool>>,
+    past: Past<'a>,
+}
+
+impl Known<'_> {
+    /// Takes in words; the models are judged by those on runs that nothing was known of.
+    fn hear(&mut self, words: &[Told], mixture: &mut Mixture) {
+        let (mut fresh, mut is_revised) = (Vec::new(), false);
+        for word in words {
+            let Some((run, held)) = self.runs.get(word.run).zip(self.happened.get_mut(word.run)) else { continue };
+            match (*held, word.happened) {
+                (None, Some(yes)) => fresh.push((run, yes)),
+                (before, after) => is_revised |= before != after,
+            }
+            *held = word.happened;
+        }
+        if let Some(base) = self.past.running_rate().filter(|_| mixture.is_fitted()) {
+            mixture.learn(&fresh, base);
+        }
+        if is_revised {
+            self.past = Past::of(self.runs, &self.happened);
+        } else {
+            for (run, yes) in fresh {
+                self.past.add(run, yes);
+            }
+        }
+    }
 }
 
 impl Forward {
@@ -107,22 +152,33 @@ impl Forward {
         self.gains.iter().map(|(gain, runs)| gain / (1.0 + rho * (count(*runs) - 1.0))).sum()
     }
 
-    fn score(&mut self, known: &[(&ToolRun, bool)], base: f64, mixture: &Mixture) {
-        let (mut gain, mut misses, mut squares) = (0.0, 0.0, 0.0);
-        for (run, yes) in known {
-            let forecast = mixture.forecast(&run.features, base);
-            self.forecasts.push(forecast);
-            self.bases.push(base);
+    /// Scores the models' forecasts by what is known at last, print by print.
+    fn settle(&mut self, runs: &[ToolRun], made: &[Option<Made>], happened: &[Option<bool>]) {
+        let each: Vec<_> = runs.iter().zip(made).zip(happened).collect();
+        for print in each.chunk_by(|((a, _), _), ((b, _), _)| a.print == b.print) {
+            let known: Vec<(Made, bool)> = print.iter().filter_map(|((_, made), yes)| made.zip(**yes)).collect();
+            if !known.is_empty() {
+                self.score(&known);
+            }
+        }
+    }
+
+    fn score(&mut self, known: &[(Made, bool)]) {
+        let (mut gain, mut misses, mut squares, mut most) = (0.0, 0.0, 0.0, 0.0);
+        for (Made { forecast, base }, yes) in known {
+            self.forecasts.push(*forecast);
+            self.bases.push(*base);
             self.outcomes.push(*yes);
-            gain += surprise(base, *yes) - surprise(forecast, *yes);
+            gain += surprise(*base, *yes) - surprise(*forecast, *yes);
             let miss = base - if *yes { 1.0 } else { 0.0 };
             misses += miss;
             squares += miss * miss;
+            most = base * (1.0 - base);
         }
         let pairs = count(known.len()) * (count(known.len()) - 1.0) / 2.0;
         self.gains.push((gain, known.len()));
         self.shared += (misses * misses - squares) / 2.0;
-        self.shared_most += pairs * base * (1.0 - base);
+        self.shared_most += pairs * most;
     }
 }
 

@@ -5,7 +5,7 @@
 use super::design::{Design, correlation};
 use super::fit::{Fit, distance};
 use super::forward::{Forward, MODEL_EVENTS, MODEL_RUNS, Past, RIDGE, forward};
-use super::run::{Group, ToolRun};
+use super::run::{Group, Told, ToolRun};
 use super::score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 use crate::estimate::{Confidence, Estimate, Refusal, count, rate};
 use statrs::distribution::{ChiSquared, ContinuousCDF, Normal};
@@ -86,15 +86,28 @@ pub struct Learned {
 
 /// Learns one failure mode. `runs` are in order of time, those of one print together; `happened` says for each whether
 /// the mode did, `None` where nobody said, which is never the same as no. A missing tail of `happened` is not known.
+/// Each outcome is taken as known before the next print.
 #[must_use]
 pub fn learn(runs: &[ToolRun], happened: &[Option<bool>]) -> Learned {
-    let mut record = Past::default();
-    for (run, yes) in runs.iter().zip(happened) {
-        if let Some(yes) = *yes {
-            record.add(run, yes);
+    let each = runs.iter().zip(happened).enumerate();
+    let told: Vec<Told> =
+        each.map(|(at, (run, yes))| Told { run: at, before: run.print + 1, happened: *yes }).collect();
+    learn_told(runs, &told)
+}
+
+/// Learns one failure mode from words that may have come late, or taken others back: a forecast knows only those that
+/// had been said before its print, all else only the last word on each run. `runs` are in order of time, their prints'
+/// numbers rising; `told` is in order of `before`, and of time where that is equal.
+#[must_use]
+pub fn learn_told(runs: &[ToolRun], told: &[Told]) -> Learned {
+    let mut happened = vec![None; runs.len()];
+    for word in told {
+        if let Some(held) = happened.get_mut(word.run) {
+            *held = word.happened;
         }
     }
-    let account = forward(runs, happened);
+    let record = Past::of(runs, &happened);
+    let account = forward(runs, told);
     let skill = skill(&account);
     let (factors, refused) = match factors(&record) {
         Ok(factors) => (factors, None),

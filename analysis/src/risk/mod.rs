@@ -11,6 +11,6 @@ mod score;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use learn::{Factor, Learned, State, learn};
-pub use run::{Features, Group, ToolRun};
+pub use learn::{Factor, Learned, State, learn, learn_told};
+pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};

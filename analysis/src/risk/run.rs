@@ -12,6 +12,17 @@ pub struct ToolRun {
     pub features: Features,
 }
 
+/// What somebody said of a run, and from when on it was known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Told {
+    /// Which run, by its place.
+    pub run: usize,
+    /// The number of the first print that began after it was said, and after the run's own print.
+    pub before: usize,
+    /// Whether the failure mode happened, as known from then on; `None` takes back what was said.
+    pub happened: Option<bool>,
+}
+
 /// What a run was like. `None` is not known, which is never the same as none.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Features {

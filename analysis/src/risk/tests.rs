@@ -146,8 +146,7 @@ fn ninety_percent_intervals_hold_the_truth_about_ninety_times_in_a_hundred() {
         let lengths: Vec<f64> = runs.iter().map(|run| retract(&run.features)).collect();
         let mean = lengths.iter().sum::<f64>() / count(lengths.len());
         let deviation = (lengths.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / count(lengths.len())).sqrt();
-        let mut record = Past::default();
-        runs.iter().zip(&happened).for_each(|(run, yes)| record.add(run, yes.unwrap()));
+        let record = Past::of(&runs, &happened);
         let found = factors(&record).unwrap().into_iter().find(|factor| factor.factor == "retract").unwrap();
         held += u32::from((found.effect.low..=found.effect.high).contains(&(-slope * deviation)));
     }
@@ -169,6 +168,26 @@ fn a_forecast_sees_neither_its_own_print_nor_a_later_one() {
     let after = learn(&runs, &happened).predictions;
     assert_eq!(before[..2 * (print + 1)], after[..2 * (print + 1)]);
     assert_ne!(before, after);
+}
+
+/// A word that is taken back moves the forecasts from then on and no earlier one, and the last word alone counts.
+#[test]
+fn a_late_word_is_known_from_then_on() {
+    let mut rng = ChaCha8Rng::seed_from_u64(3);
+    let runs = history(&mut rng, 80);
+    let happened = draw(&mut rng, &runs, |features| -1.5 + dose(features) - 2.1);
+    let mut told: Vec<Told> =
+        (0..).zip(&happened).map(|(run, yes)| Told { run, before: run / 2 + 1, happened: *yes }).collect();
+    let first = learn_told(&runs, &told);
+    assert_eq!(first, learn(&runs, &happened));
+    let turned = happened[20].map(|yes| !yes);
+    told.push(Told { run: 20, before: 60, happened: turned });
+    told.sort_by_key(|word| word.before);
+    let second = learn_told(&runs, &told);
+    let changed = (0..runs.len()).find(|run| first.predictions[*run] != second.predictions[*run]);
+    assert_eq!(changed, Some(2 * 60));
+    let events = if turned == Some(true) { first.events + 1 } else { first.events - 1 };
+    assert_eq!((second.n, second.events), (first.n, events));
 }
 
 /// How much of the gain over the running rate counts as evidence, in a history with an effect.

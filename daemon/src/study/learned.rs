@@ -3,7 +3,7 @@
 use super::runs::{Run, runs};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
-use dwell_analysis::risk::{Learned, ToolRun, learn};
+use dwell_analysis::risk::{Learned, Told, ToolRun, learn_told};
 
 /// What was learned of one failure mode.
 #[derive(Clone, Debug)]
@@ -34,10 +34,25 @@ pub fn study(reader: &Reader) -> Result<Study, StoreError> {
     let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
     let lesson = |mode: Mode| {
         let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();
-        let learned = learn(&inputs, &happened);
+        let learned = learn_told(&inputs, &told(&runs, mode));
         Lesson { mode, happened, learned }
     };
     let modes = Mode::ALL.iter().copied().filter(|mode| super::is_failure(*mode));
     let lessons = modes.map(lesson).collect();
     Ok(Study { runs, lessons })
+}
+
+/// What people said of a mode, in the order in which forecasts may know it.
+fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
+    let mut told = Vec::new();
+    for (at, run) in runs.iter().enumerate() {
+        for (from, happened) in run.tellings(mode) {
+            // Recorded before a print began, not at the instant.
+            let next = runs.partition_point(|later| later.started <= from);
+            let before = runs.get(next).map_or(usize::MAX, |later| later.run.print);
+            told.push(Told { run: at, before: before.max(run.run.print + 1), happened });
+        }
+    }
+    told.sort_by_key(|word| word.before);
+    told
 }

@@ -38,8 +38,10 @@ pub(super) fn happened(held: &[OutcomeRow], mode: Mode, tool: ToolNumber, tools:
         return Some(true);
     }
     if named(None) {
-        // On which of several tools it was, nobody said.
-        return (tools.len() == 1).then_some(true);
+        // On which tool it was, nobody said; but a tool that was called clean since is not the one.
+        let cleared = |tool: ToolNumber| held.iter().any(|row| !is_failure(row.mode) && row.tool == Some(tool));
+        let suspects = tools.iter().filter(|tool| !cleared(**tool)).count();
+        return if cleared(tool) { Some(false) } else { (suspects == 1).then_some(true) };
     }
     let speaks_of_it = |row: &OutcomeRow| is_failure(row.mode) || row.tool.is_none_or(|of| of == tool);
     held.iter().any(speaks_of_it).then_some(false)
@@ -68,6 +70,13 @@ mod tests {
     }
 
     #[test]
+    fn a_failure_without_a_tool_is_that_of_the_only_tool() {
+        let only = ToolNumber::new(1).unwrap();
+        assert_eq!(happened(&said(&[(Mode::Jam, None)]), Mode::Jam, only, &[only]), Some(true));
+        assert_eq!(happened(&said(&[(Mode::Jam, None)]), Mode::Blob, only, &[only]), Some(false));
+    }
+
+    #[test]
     fn the_latest_word_on_a_print_counts() {
         use Mode::{Clean, Jam, Stringing};
         assert_eq!(jam_of(&[]), [None, None]);
@@ -76,6 +85,9 @@ mod tests {
         assert_eq!(jam_of(&[(Jam, Some(1)), (Clean, None)]), [Some(false), Some(false)]);
         assert_eq!(jam_of(&[(Clean, None), (Jam, Some(0))]), [Some(true), Some(false)]);
         assert_eq!(jam_of(&[(Jam, None)]), [None, None]);
+        assert_eq!(jam_of(&[(Jam, None), (Clean, Some(0))]), [Some(false), Some(true)]);
+        assert_eq!(jam_of(&[(Clean, Some(0)), (Jam, None)]), [None, None]);
+        assert_eq!(jam_of(&[(Jam, Some(1)), (Clean, Some(0))]), [Some(false), Some(true)]);
         assert_eq!(jam_of(&[(Clean, Some(0))]), [Some(false), None]);
         assert_eq!(jam_of(&[(Stringing, Some(0))]), [Some(false), Some(false)]);
         assert_eq!(said(&[(Clean, None), (Jam, Some(0))]).len(), 1);

@@ -6,6 +6,7 @@ use crate::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFil
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
+use std::sync::Arc;
 
 /// One tool in one print.
 #[derive(Clone, Debug)]
@@ -22,15 +23,27 @@ pub struct Run {
     pub run: ToolRun,
     /// Tools of the print.
     tools: Vec<ToolNumber>,
-    /// Words on the print in force.
-    words: Vec<OutcomeRow>,
+    /// Words on the print: those in force after each, oldest first.
+    words: Arc<[Words]>,
+}
+
+/// The words on a print that were in force from an instant on.
+#[derive(Debug)]
+struct Words {
+    from: Timestamp,
+    held: Vec<OutcomeRow>,
 }
 
 impl Run {
     /// Whether a failure mode happened on it; `None` if nobody said.
     #[must_use]
     pub fn happened(&self, mode: Mode) -> Option<bool> {
-        happened(&self.words, mode, self.tool, &self.tools)
+        self.words.last().and_then(|words| happened(&words.held, mode, self.tool, &self.tools))
+    }
+
+    /// The same, as each word changed it, with the instant from which on it was known: never before the print's end.
+    pub(super) fn tellings(&self, mode: Mode) -> impl Iterator<Item = (Timestamp, Option<bool>)> {
+        self.words.iter().map(move |words| (words.from, happened(&words.held, mode, self.tool, &self.tools)))
     }
 }
 
@@ -51,7 +64,7 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
         let Some(history) = histories.iter_mut().find(|history| history.printer == print.printer) else { continue };
         history.advance(print.started);
         let tools: Vec<ToolNumber> = print.tools.iter().map(|tool| tool.tool).collect();
-        let words = in_force(&print.outcomes);
+        let words: Arc<[Words]> = words(print).into();
         for tool in &print.tools {
             runs.push(Run {
                 print: print.id,
@@ -60,11 +73,17 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
                 tool: tool.tool,
                 run: ToolRun { print: idx, features: features(print, tool, history) },
                 tools: tools.clone(),
-                words: words.clone(),
+                words: Arc::clone(&words),
             });
         }
     }
     Ok(runs)
+}
+
+fn words(print: &PrintRow) -> Vec<Words> {
+    let each = print.outcomes.iter().enumerate();
+    let from = |at: Timestamp| print.ended.map_or(at, |ended| ended.max(at));
+    each.map(|(idx, row)| Words { from: from(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
 }
 
 fn features(print: &PrintRow, tool: &PrintTool, history: &History) -> Features {
