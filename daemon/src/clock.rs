@@ -43,7 +43,9 @@ impl Clock {
     pub fn wall(floor: Option<Timestamp>) -> Self {
         let now = wall_now();
         let at = floor.map_or(now, |floor| now.max(floor + Seconds::new(0.001)));
-        Self { rate: 1.0, anchor: Mutex::new(Anchor { at, taken: Instant::now(), n_jumps: 0 }) }
+        // Behind the record: how long the daemon was away is not known, so a gap stands between.
+        let n_jumps = u32::from(at > now);
+        Self { rate: 1.0, anchor: Mutex::new(Anchor { at, taken: Instant::now(), n_jumps }) }
     }
 
     /// A rehearsal's timeline: begins at `origin` and runs `rate` times as fast as real time.

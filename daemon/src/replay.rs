@@ -5,6 +5,7 @@ use crate::alarm::IdleHotRule;
 use crate::entry::{Entry, HotEnd, PrinterName};
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Store, StoreError};
+use crate::tracker::Effect;
 use std::collections::HashMap;
 
 /// Steps that are committed together: bounds what is held in memory, and makes the disk's part of a replay small.
@@ -17,6 +18,8 @@ pub struct Replay<'a> {
     idle_hot: IdleHotRule,
     hot_ends: HashMap<PrinterName, HotEnd>,
     printers: HashMap<PrinterName, Follow>,
+    n_readings: u64,
+    n_refused: u64,
 }
 
 #[derive(Debug)]
@@ -30,7 +33,7 @@ impl<'a> Replay<'a> {
     /// A replay into `store`. Printers that `hot_ends` does not name have separate hot ends.
     #[must_use]
     pub fn new(store: &'a Store, idle_hot: IdleHotRule, hot_ends: HashMap<PrinterName, HotEnd>) -> Self {
-        Self { store, idle_hot, hot_ends, printers: HashMap::new() }
+        Self { store, idle_hot, hot_ends, printers: HashMap::new(), n_readings: 0, n_refused: 0 }
     }
 
     /// Takes one entry.
@@ -45,7 +48,10 @@ impl<'a> Replay<'a> {
         let Some(follow) = self.printers.get_mut(printer) else { return Ok(()) };
         match entry {
             Entry::Reading(reading) => {
-                follow.step.extend(follow.pipeline.read(reading));
+                let step = follow.pipeline.read(reading);
+                self.n_readings += 1;
+                self.n_refused += u64::from(step.effects.iter().any(|effect| matches!(effect, Effect::Refused { .. })));
+                follow.step.extend(step);
                 follow.n_steps += 1;
                 if follow.n_steps >= STEPS_MAX { follow.commit(self.store, printer) } else { Ok(()) }
             }
@@ -60,6 +66,12 @@ impl<'a> Replay<'a> {
                 self.store.record_outcome(printer, &outcome)
             }
         }
+    }
+
+    /// How many readings were taken in all, and how many of them were counted and left out.
+    #[must_use]
+    pub fn counts(&self) -> (u64, u64) {
+        (self.n_readings, self.n_refused)
     }
 
     /// Commits what is under way.

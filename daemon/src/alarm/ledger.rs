@@ -76,6 +76,10 @@ impl Ledger {
         let mut effects = Vec::new();
         for (idx, tool) in tools.iter().enumerate() {
             let Some(number) = ToolNumber::new(idx) else { continue };
+            // Nothing told is nothing changed: an alarm neither comes nor goes by it.
+            if tool.doing == Doing::Unknown {
+                continue;
+            }
             let hot_for = self.count_hot(number, lasted, tool);
             for rule in Rule::ALL {
                 let holds = match rule {
@@ -147,7 +151,7 @@ impl Ledger {
                 now.limit.get()
             ),
             Rule::IdleHot => format!(
-                "{tool} has waited over {:.0} °C for {:.0} min, now{heat}.",
+                "{tool} has waited over {:.0} °C for {} min, now{heat}.",
                 self.idle_hot.over.get(),
                 self.idle_hot.lasting.as_minutes()
             ),

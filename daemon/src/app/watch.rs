@@ -56,12 +56,12 @@ impl Watch {
     pub(super) async fn run(mut self, stopped: channel::Receiver<bool>) -> Result<(), AppError> {
         let mut pipeline = self.take_up()?;
         let mut misses = 0_u32;
-        let mut last: Option<Stamp> = None;
+        let mut n_jumps = 0;
         let stop = ended(stopped);
         tokio::pin!(stop);
         loop {
             let stamp = self.clock.now();
-            let after_gap = last.is_some_and(|last| last.n_jumps != stamp.n_jumps);
+            let after_gap = stamp.n_jumps != n_jumps;
             let polled = tokio::select! {
                 polled = self.host.poll(stamp.at, after_gap) => polled,
                 () = &mut stop => return self.finish().await,
@@ -69,7 +69,7 @@ impl Watch {
             let found = match polled {
                 Ok(reading) => {
                     misses = 0;
-                    last = Some(stamp);
+                    n_jumps = stamp.n_jumps;
                     self.note_fault(stamp, None).await?;
                     pipeline.read(reading)
                 }

@@ -45,7 +45,11 @@ pub(super) fn run(once: Option<&Path>) -> Result<(), Failure> {
 /// Writes the history's journal, database and last weekly report into a folder.
 fn write_once(folder: &Path) -> Result<(), Failure> {
     fs::create_dir_all(folder).map_err(|error| Failure::file(folder, &error))?;
-    let store = Store::open(&folder.join("rehearsal.db"))?;
+    let file = folder.join("rehearsal.db");
+    if file.exists() {
+        return Err(Failure::Work(format!("{} is there already; an empty folder would be right", file.display())));
+    }
+    let store = Store::open(&file)?;
     let (history, path) = play(folder, &store)?;
     let zone = TimeZone::UTC;
     // The history ends with its last week, on the Sunday night.

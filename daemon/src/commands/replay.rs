@@ -1,6 +1,6 @@
 //! `replay JOURNAL…`: recorded journals through the one path.
 
-use super::Failure;
+use super::{Failure, output};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
@@ -27,6 +27,10 @@ pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
     let replayed = journals.iter().try_for_each(|journal| one(&mut replay, journal));
     // What came before a line that can't be read is kept.
     replay.finish()?;
+    let (n_readings, n_refused) = replay.counts();
+    output::text(&format!(
+        "{n_readings} readings, {n_refused} of them left out (out of order, or of a tool that is not there)\n"
+    ))?;
     replayed
 }
 
@@ -56,7 +60,8 @@ pub(super) fn journal_lines(
             Ok(_) => {}
             Err(error) => return Err(at(error.to_string())),
         }
-        let text = line.trim();
+        // Some editors begin a UTF-8 file with a byte-order mark.
+        let text = line.trim_start_matches('\u{feff}').trim();
         if text.is_empty() {
             continue;
         }

@@ -5,7 +5,9 @@ use crate::app::{App, AppError};
 use crate::cli::Place;
 use crate::clock::Clock;
 use crate::store::Store;
+use std::fs::{File, TryLockError};
 use std::io::{self, IsTerminal};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use tokio::net::TcpListener;
 use tokio::runtime::{Builder, Runtime};
@@ -15,7 +17,10 @@ use tracing_subscriber::EnvFilter;
 pub(super) fn run(place: &Place) -> Result<(), Failure> {
     let config = place.needed_config()?;
     log_to_stderr("info");
-    let store = Store::open(&place.database(Some(&config))?)?;
+    let database = place.database(Some(&config))?;
+    // Held until the end: two daemons on one record would see everything twice.
+    let _held = hold(&database)?;
+    let store = Store::open(&database)?;
     let clock = Arc::new(Clock::wall(store.reader()?.newest()?));
     runtime()?.block_on(async {
         let address = config.listen();
@@ -25,6 +30,22 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
         let app = App { config, store, clock, listener, rehearsal: false };
         app.run(asked_to_stop()).await.map_err(Failure::from)
     })
+}
+
+/// Takes the record for this daemon alone; the system lets go of it however the daemon ends.
+fn hold(database: &Path) -> Result<File, Failure> {
+    let mut path = database.as_os_str().to_owned();
+    path.push(".watched");
+    let path = PathBuf::from(path);
+    let file = File::create(&path).map_err(|error| Failure::file(&path, &error))?;
+    match file.try_lock() {
+        Ok(()) => Ok(file),
+        Err(TryLockError::WouldBlock) => Err(Failure::Work(format!(
+            "another daemon watches into {}; one record belongs to one daemon",
+            database.display()
+        ))),
+        Err(TryLockError::Error(error)) => Err(Failure::file(&path, &error)),
+    }
 }
 
 /// One thread for all that waits: the daemon is small, and so is the board that it runs on.

@@ -36,11 +36,7 @@ const POLL_S_DEFAULT: f64 = 1.0;
 /// Checks every printer.
 pub(super) fn printers(key: &Key, raw: &[RawPrinter]) -> Result<Vec<Printer>, Wrong> {
     if raw.is_empty() {
-        return Err(Wrong::new(
-            key.clone(),
-            "found none",
-            "at least one [[printer]]; `dwellwatch discover` proposes it",
-        ));
+        return Err(Wrong::new(key.clone(), "found none", "at least one [[printer]], as README shows it"));
     }
     let mut printers: Vec<Printer> = Vec::with_capacity(raw.len());
     for (idx, raw) in raw.iter().enumerate() {

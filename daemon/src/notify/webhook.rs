@@ -4,7 +4,7 @@ use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::config::Webhook;
 use crate::host::ClientError;
-use crate::store::{Notice, Store};
+use crate::store::{Notice, Store, StoreError};
 use dwell_analysis::units::Seconds;
 use std::sync::Arc;
 use std::time::Duration;
@@ -51,7 +51,11 @@ impl Notifier {
         tokio::pin!(stop);
         loop {
             tokio::select! {
-                delivered = self.deliver_due() => delivered?,
+                delivered = self.deliver_due() => match delivered {
+                    // The notice waits in the store; the disk's or another process's trouble may pass.
+                    Err(error) if error.is_transient() => tracing::warn!(%error, "the outbox can't be used"),
+                    other => other?,
+                },
                 () = &mut stop => return Ok(()),
             }
             tokio::select! {
@@ -62,7 +66,7 @@ impl Notifier {
     }
 
     /// Delivers, in order, until nothing waits or the first one has to wait.
-    async fn deliver_due(&self) -> Result<(), AppError> {
+    async fn deliver_due(&self) -> Result<(), StoreError> {
         while let Some(notice) = self.store.next_notice().await? {
             let now = self.clock.now().at;
             if notice.due() > now {

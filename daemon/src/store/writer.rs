@@ -3,11 +3,12 @@
 use super::commit::Commit;
 use super::latest::{Board, Latest};
 use super::{Reader, StoreError, commit, record, samples, schema};
+use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, Outcome, PartChange, PrinterName, Reading, SettingsChange, ToolNumber};
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use rusqlite::{Connection, Transaction};
+use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
@@ -18,8 +19,7 @@ use tokio::sync::{oneshot, watch};
 const BATCH_MAX: Seconds = Seconds::new(60.0);
 /// How many calls may wait for the writing thread; a caller waits when it is full.
 const QUEUE_MAX: usize = 64;
-/// Readings kept for a printer while the disk takes none: an hour at one a second. Older ones are dropped, counted
-/// and become a gap in the record.
+/// Readings kept for a printer while the disk takes none: an hour at one a second. Older ones are dropped and counted.
 const PENDING_MAX: usize = 3600;
 
 type Task = Box<dyn FnOnce(&mut Writer) + Send>;
@@ -271,18 +271,9 @@ impl Writer {
             }
         }
         let written = if has_events {
-            let transaction = self.db.transaction()?;
-            commit::events(&transaction, id, &name, &events, &alarms, notices)
-                .and_then(|()| write_batches(&transaction, id, pending, true))
-                .and_then(|rest| transaction.commit().map(|()| rest).map_err(StoreError::from))
+            write_events(&mut self.db, (id, &name), &events, &alarms, notices, pending)
         } else if is_due(pending) {
-            // A lost minute of plain readings is allowed, a slow disk is not: no wait for the disk's cache here.
-            self.db.pragma_update(None, "synchronous", "NORMAL")?;
-            let transaction = self.db.transaction()?;
-            let written = write_batches(&transaction, id, pending, false)
-                .and_then(|rest| transaction.commit().map(|()| rest).map_err(StoreError::from));
-            self.db.pragma_update(None, "synchronous", "FULL")?;
-            written
+            write_samples(&mut self.db, id, pending)
         } else {
             Ok(0)
         };
@@ -323,6 +314,37 @@ impl Writer {
         }
         Ok(())
     }
+}
+
+/// Events and the readings up to them, durable when it returns. Gives the number of readings written.
+fn write_events(
+    db: &mut Connection,
+    (id, name): (i64, &PrinterName),
+    events: &[Effect],
+    alarms: &[AlarmEffect],
+    notices: bool,
+    pending: &[Reading],
+) -> Result<usize, StoreError> {
+    // Taken for writing at once: a reader that turns writer is refused without a wait when another process writes.
+    let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    commit::events(&transaction, id, name, events, alarms, notices)?;
+    let n_written = write_batches(&transaction, id, pending, true)?;
+    transaction.commit()?;
+    Ok(n_written)
+}
+
+/// Plain readings. A lost minute of them is allowed, a slow disk is not: no wait for the disk's cache here.
+fn write_samples(db: &mut Connection, id: i64, pending: &[Reading]) -> Result<usize, StoreError> {
+    db.pragma_update(None, "synchronous", "NORMAL")?;
+    let written = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from).and_then(
+        |transaction| {
+            let n_written = write_batches(&transaction, id, pending, false)?;
+            transaction.commit()?;
+            Ok(n_written)
+        },
+    );
+    db.pragma_update(None, "synchronous", "FULL")?;
+    written
 }
 
 fn tools_of(effect: &Effect) -> usize {

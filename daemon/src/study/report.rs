@@ -145,13 +145,21 @@ fn idle(
 ) -> Result<Vec<ToolWeek>, StoreError> {
     let mut weeks = Vec::new();
     for row in reader.printers()? {
+        // What is open lasts as far as the readings go, not to the end of the day.
+        let last = reader.newest_of(&row.name)?.map_or(until, |newest| newest.min(until));
         for tool in (0..row.n_tools).filter_map(ToolNumber::new) {
             let mine = |span: &&SpanRow| span.printer == row.name && span.tool == tool;
             let mut days = [None; 7];
             for (idx, day) in days.iter_mut().enumerate().filter(|(idx, _)| has_readings[*idx]) {
                 let inside = |span: &SpanRow| {
-                    let (from, to) = (span.began.max(edges[idx]), span.ended.unwrap_or(until).min(edges[idx + 1]));
-                    if from < to { (to - from) - silence(gaps, &row.name, from, to) } else { Seconds::ZERO }
+                    let (from, to) = (span.began.max(edges[idx]), span.ended.unwrap_or(last).min(edges[idx + 1]));
+                    let lasted =
+                        if from < to { (to - from) - silence(gaps, &row.name, from, to) } else { Seconds::ZERO };
+                    // Time in contact without a temperature is no measured waiting either.
+                    match span.idle {
+                        Some(measured) if measured < lasted => measured,
+                        Some(_) | None => lasted,
+                    }
                 };
                 *day = Some(spans.iter().filter(mine).map(inside).fold(Seconds::ZERO, |sum, part| sum + part));
             }

@@ -24,6 +24,7 @@ struct Last {
     told_tool_at: Timestamp,
     /// It did not tell, and the tool before is taken to be still at work.
     is_vague: bool,
+    is_heating: bool,
     lost: bool,
 }
 
@@ -76,8 +77,13 @@ impl Tracker {
         let mut effects = Vec::with_capacity(1);
         let is_gap = self.regain(&reading, &mut effects);
         let vague_since = self.last.map(|last| last.told_tool_at);
-        let interval =
-            self.last.map(|last| Interval { from: last.at, to: reading.at, is_gap, is_vague: last.is_vague });
+        let interval = self.last.map(|last| Interval {
+            from: last.at,
+            to: reading.at,
+            is_gap,
+            is_vague: last.is_vague,
+            is_heating: last.is_heating,
+        });
 
         let mut after = Vec::new();
         let before = self.follow_print(&reading, is_gap, &mut after);
@@ -92,7 +98,8 @@ impl Tracker {
         effects.extend(before);
         effects.append(&mut after);
         let told_tool_at = if tool.is_vague { vague_since } else { None }.unwrap_or(reading.at);
-        self.last = Some(Last { at: reading.at, told_tool_at, is_vague: tool.is_vague, lost: false });
+        let is_heating = reading.job.state == JobState::Heating;
+        self.last = Some(Last { at: reading.at, told_tool_at, is_vague: tool.is_vague, is_heating, lost: false });
         effects.push(Effect::Sample { tools: self.tools.iter().map(Tool::now).collect(), reading });
         effects
     }

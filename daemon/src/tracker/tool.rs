@@ -35,6 +35,8 @@ pub(super) struct Interval {
     pub(super) is_gap: bool,
     /// Contact, but the host did not say which tool was at work.
     pub(super) is_vague: bool,
+    /// The job waited for heat: the tool at work pushed nothing out.
+    pub(super) is_heating: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -83,17 +85,13 @@ impl Tool {
 
     /// Whether the tool is heated as of `heater`; `None` if nothing tells. A missing reading changes nothing.
     pub(super) fn heated(&mut self, heater: &Heater) -> Option<bool> {
-        let above = |limit| {
-            let over = |value: Option<CentiCelsius>| value.map(|value| value >= limit);
-            match (over(heater.actual), over(heater.target)) {
-                (None, None) => None,
-                (actual, target) => Some(actual == Some(true) || target == Some(true)),
-            }
-        };
-        if above(HEATED_FROM) == Some(true) {
+        let over = |value: Option<CentiCelsius>, limit| value.is_some_and(|value| value >= limit);
+        // Hot once either says so; cold only once a temperature does: a heater that is off is hot for minutes.
+        if over(heater.actual, HEATED_FROM) || over(heater.target, HEATED_FROM) {
             self.heated = Some(true);
-        } else if above(COLD_BELOW) == Some(false) || (self.heated.is_none() && above(COLD_BELOW).is_some()) {
-            self.heated = Some(false);
+        } else if let Some(actual) = heater.actual {
+            let still = self.heated == Some(true) && actual >= COLD_BELOW;
+            self.heated = Some(still || over(heater.target, COLD_BELOW) && self.heated == Some(true));
         }
         self.heated
     }
@@ -135,6 +133,9 @@ impl Tool {
             Activity::Working { gap, .. } => {
                 if interval.is_gap || interval.is_vague {
                     *gap += lasted;
+                } else if interval.is_heating {
+                    self.dose +=
+                        ends.map_or(DoseMinutes::ZERO, |(from, to)| SpanMeter::new(material).wait(lasted, from, to));
                 } else {
                     self.dose = flushed(self.dose, CubicMm::new(WORKING_FLOW * lasted.get()));
                 }

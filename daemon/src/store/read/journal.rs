@@ -53,7 +53,9 @@ impl Reader {
         for row in self.parts(Some(printer))? {
             others.push((row.change.at, false, Entry::Part(row.change)));
         }
-        for outcome in self.journal_outcomes(printer)? {
+        // Words on a print that began before the period would find no print when replayed.
+        for outcome in self.journal_outcomes(printer)?.into_iter().filter(|outcome| outcome.started.as_ms() >= from_ms)
+        {
             others.push((outcome.at, true, Entry::Outcome(outcome)));
         }
         others.retain(|(at, _, _)| inside(*at));
