@@ -45,7 +45,7 @@ fn replay_against_parsing() {
         }
         let entries = began.elapsed();
         let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
-        let store = Store::open(&folder.path().join("replay.db")).unwrap();
+        let store = Store::open_bulk(&folder.path().join("replay.db")).unwrap();
         let began = Instant::now();
         let mut replay = Replay::new(&store, dwellwatch::alarm::IdleHotRule::default(), HashMap::new());
         for line in &lines {

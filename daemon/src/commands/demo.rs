@@ -49,7 +49,7 @@ fn write_once(folder: &Path) -> Result<(), Failure> {
     if file.exists() {
         return Err(Failure::Work(format!("{} is there already; an empty folder would be right", file.display())));
     }
-    let store = Store::open(&file)?;
+    let store = Store::open_bulk(&file)?;
     let (history, path) = play(folder, &store)?;
     let zone = TimeZone::UTC;
     // The history ends with its last week, on the Sunday night.

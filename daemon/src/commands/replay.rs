@@ -18,7 +18,7 @@ const LINE_BYTES_MAX: u64 = 1 << 20;
 
 pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
     let config = place.config()?;
-    let store = Store::open(&place.database(config.as_ref())?)?;
+    let store = Store::open_bulk(&place.database(config.as_ref())?)?;
     let hot_ends = config.as_ref().map_or_else(HashMap::new, |config| {
         config.printers().iter().map(|printer| (printer.name.clone(), printer.map.hot_end)).collect()
     });

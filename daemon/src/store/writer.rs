@@ -55,6 +55,25 @@ pub(super) struct Writer {
     pending: HashMap<PrinterName, Vec<Reading>>,
     board: Arc<Board>,
     dropped: u64,
+    sync: Sync,
+}
+
+/// When a commit of events is on the disk, in SQLite's words.
+#[derive(Clone, Copy)]
+enum Sync {
+    /// When it returns.
+    Full,
+    /// Some time later, in order.
+    Normal,
+}
+
+impl Sync {
+    const fn word(self) -> &'static str {
+        match self {
+            Self::Full => "FULL",
+            Self::Normal => "NORMAL",
+        }
+    }
 }
 
 /// A printer's row, and how many tools it is known to have.
@@ -70,11 +89,31 @@ impl Store {
     /// # Errors
     /// If it can't be opened, is of a newer program, or may not be written.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
+        Self::start(path, Sync::Full)
+    }
+
+    /// Opens the record for replaying journals into it: nothing waits for the disk's cache, since a replay that the
+    /// power cuts short can be made again. The file stays whole.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_bulk(path: &Path) -> Result<Self, StoreError> {
+        Self::start(path, Sync::Normal)
+    }
+
+    fn start(path: &Path, sync: Sync) -> Result<Self, StoreError> {
         let db = schema::open_write(path)?;
+        db.pragma_update(None, "synchronous", sync.word())?;
         let board = Arc::new(Board::new());
         let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
-        let mut writer =
-            Writer { db, printers: HashMap::new(), pending: HashMap::new(), board: Arc::clone(&board), dropped: 0 };
+        let mut writer = Writer {
+            db,
+            printers: HashMap::new(),
+            pending: HashMap::new(),
+            board: Arc::clone(&board),
+            dropped: 0,
+            sync,
+        };
         let run = move || {
             for task in queue {
                 task(&mut writer);
@@ -273,7 +312,7 @@ impl Writer {
         let written = if has_events {
             write_events(&mut self.db, (id, &name), &events, &alarms, notices, pending)
         } else if is_due(pending) {
-            write_samples(&mut self.db, id, pending)
+            write_samples(&mut self.db, id, pending, self.sync)
         } else {
             Ok(0)
         };
@@ -334,8 +373,8 @@ fn write_events(
 }
 
 /// Plain readings. A lost minute of them is allowed, a slow disk is not: no wait for the disk's cache here.
-fn write_samples(db: &mut Connection, id: i64, pending: &[Reading]) -> Result<usize, StoreError> {
-    db.pragma_update(None, "synchronous", "NORMAL")?;
+fn write_samples(db: &mut Connection, id: i64, pending: &[Reading], after: Sync) -> Result<usize, StoreError> {
+    db.pragma_update(None, "synchronous", Sync::Normal.word())?;
     let written = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from).and_then(
         |transaction| {
             let n_written = write_batches(&transaction, id, pending, false)?;
@@ -343,7 +382,7 @@ fn write_samples(db: &mut Connection, id: i64, pending: &[Reading]) -> Result<us
             Ok(n_written)
         },
     );
-    db.pragma_update(None, "synchronous", "FULL")?;
+    db.pragma_update(None, "synchronous", after.word())?;
     written
 }
 
