@@ -68,7 +68,7 @@ pub fn panel_task(reading: &Reading) -> Value {
         "phase": phase(reading.job.state),
         "title": reading.job.name,
         "percent": reading.job.fraction_millionths.map(|millionths| f64::from(millionths) / 10_000.0),
-        "offset": reading.job.byte,
+        "bytes fed": reading.job.byte,
         "tip": reading.active_tool,
     })
 }
@@ -160,7 +160,7 @@ fn panel_toml(hot_end: HotEnd, base: &str) -> String {
          [printer.job.state]\ndocument = \"task\"\npath = \"/phase\"\nwords = {words}\n\n\
          [printer.job.name]\ndocument = \"task\"\npath = \"/title\"\n\n\
          [printer.job.fraction]\ndocument = \"task\"\npath = \"/percent\"\nscale = 0.01\n\n\
-         [printer.job.byte]\ndocument = \"task\"\npath = \"/offset\"\n\n\
+         [printer.job.byte]\ndocument = \"task\"\npath = \"/bytes fed\"\n\n\
          [printer.active_tool]\ndocument = \"task\"\npath = \"/tip\"\n\n\
          {}{}[printer.bed]\n{}",
         tool_toml(&heater(tips[0]), FIRST),

@@ -27,6 +27,10 @@ use tokio::sync::watch;
 /// The largest form that is read; the note is its only long field.
 const BODY_MAX: usize = 16 * 1024;
 
+/// A hatched drop: what waits. Browsers ask for it by this name.
+const ICON: &str = "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'>\
+    <path d='M8 1 L13 10 A5 5 0 1 1 3 10 Z' fill='#e69f00'/><path d='M5 12 L10 5 M7 14 L12 8' stroke='#000'/></svg>";
+
 /// How long open answers may take once the server is to end.
 const CLOSING_MAX: Duration = Duration::from_secs(3);
 
@@ -107,6 +111,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/reports", get(current_report))
         .route("/reports/{week}", get(report))
         .route("/style.css", get(async || file("text/css; charset=utf-8", STYLE)))
+        .route("/favicon.ico", get(async || file("image/svg+xml", ICON)))
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
@@ -140,7 +145,8 @@ async fn print(State(site): State<Arc<Site>>, Path(id): Path<String>) -> Result<
 }
 
 /// The report is one file with its style inside, as it is mailed and kept; so it has a policy of its own.
-const REPORT_POLICY: HeaderValue = HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'");
+const REPORT_POLICY: HeaderValue =
+    HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; img-src 'self'");
 
 async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Result<Response, Refusal> {
     let week = IsoWeek::parse(&week).map_err(|error| Refusal::Absent(format!("{error}.")))?;
