@@ -162,7 +162,9 @@ impl Watch {
                         tracing::error!(printer = %self.printer.name, %error, waiting, "the record can't be written");
                     }
                     if self.backlog.len() > BACKLOG_MAX {
-                        self.backlog.pop_front();
+                        // A plain reading first: without its beginning a later end would find no row.
+                        let plain = self.backlog.iter().position(|step| !step.has_events());
+                        drop(self.backlog.remove(plain.unwrap_or(0)));
                         tracing::error!(printer = %self.printer.name, "a step was dropped: the record will lack it");
                     }
                     return Ok(());
