@@ -55,6 +55,8 @@ impl Watch {
 
     pub(super) async fn run(mut self, stopped: channel::Receiver<bool>) -> Result<(), AppError> {
         let mut pipeline = self.take_up()?;
+        // What the last run noted is not this run's fault.
+        self.store.note_fault(&self.printer.name, self.clock.now().at, None).await?;
         let mut misses = 0_u32;
         let mut n_jumps = 0;
         let stop = ended(stopped);

@@ -55,8 +55,8 @@ pub(super) fn pack(readings: &[Reading]) -> Vec<u8> {
         .map(|idx| pack_heater(readings, |reading| reading.tools.get(idx)))
         .collect();
     packed.bed = first.and_then(|reading| reading.bed).map(|_| pack_heater(readings, |reading| reading.bed.as_ref()));
-    // Serializing plain numbers and texts into memory does not fail; an empty body would be found as damaged.
-    postcard::to_stdvec(&packed).unwrap_or_default()
+    #[expect(clippy::expect_used, reason = "plain numbers and texts always serialize into memory")]
+    postcard::to_stdvec(&packed).expect("a batch has numbers and texts only")
 }
 
 /// Unpacks a body.

@@ -89,7 +89,7 @@ fn tools(
                 number,
                 settings: settings_view(&settings),
                 lane,
-                idle: measured.map_or(Some(Seconds::ZERO), |tool| tool.idle),
+                idle: measured.and_then(|tool| tool.idle),
                 idle_max: measured.and_then(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
                 dose_max: measured.and_then(|tool| tool.dose_max),
                 ooze: measured.and_then(|tool| tool.ooze),
