@@ -64,12 +64,14 @@ impl Watch {
         loop {
             let stamp = self.clock.now();
             let after_gap = stamp.n_jumps != n_jumps;
+            let clock = Arc::clone(&self.clock);
             let polled = tokio::select! {
-                polled = self.host.poll(stamp.at, after_gap) => polled,
+                polled = self.host.poll(|| clock.now().at, after_gap) => polled,
                 () = &mut stop => return self.finish().await,
             };
-            let found = match polled {
-                Ok(reading) => {
+            let found = match polled.reading {
+                Ok(None) => Step::default(),
+                Ok(Some(reading)) => {
                     misses = 0;
                     n_jumps = stamp.n_jumps;
                     self.note_fault(stamp, None).await?;

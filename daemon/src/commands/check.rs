@@ -16,7 +16,7 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
     let runtime = runtime.map_err(|error| Failure::Work(format!("no runtime to poll with: {error}")))?;
     let mut wanting = Vec::new();
     for printer in config.printers() {
-        let host = Host::new(client.clone(), Arc::clone(&printer.source), Arc::clone(&printer.map));
+        let mut host = Host::new(client.clone(), Arc::clone(&printer.source), Arc::clone(&printer.map));
         let fetched = runtime.block_on(host.fetch());
         let (shown, missing) = examine(printer, fetched);
         output::text(&shown)?;

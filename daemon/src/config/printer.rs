@@ -4,8 +4,8 @@ use super::fault::{Key, Wrong, one_of, within};
 use super::raw::{RawActiveTool, RawPrinter, RawSettings, RawShare, RawState, RawTemperature, RawTool};
 use crate::entry::{HotEnd, JobState, PrinterName, Settings, ToolNumber};
 use crate::host::{
-    Address, Document, Field, Headers, HeaterMap, PrinterMap, Scale, Selector, ShareField, Source, StateField,
-    TemperatureField, TemperatureUnit, ToolField,
+    Address, Credentials, Document, Field, Headers, HeaterMap, PrinterMap, Query, Scale, Selector, ShareField, Source,
+    StateField, TemperatureField, TemperatureUnit, ToolField,
 };
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::collections::BTreeMap;
@@ -70,7 +70,11 @@ fn printer(key: &Key, raw: &RawPrinter) -> Result<Printer, Wrong> {
         name,
         poll: Duration::from_secs_f64(poll_s),
         settings: settings.collect::<Result<_, _>>()?,
-        source: Arc::new(Source { documents, headers }),
+        source: Arc::new(Source {
+            documents,
+            credentials: Credentials { headers, query: Query::default() },
+            authority: None,
+        }),
         map: Arc::new(map),
     })
 }
@@ -92,7 +96,7 @@ fn documents(key: &Key, raw: &RawPrinter) -> Result<Vec<Document>, Wrong> {
         let address = Address::parse(&raw.url).map_err(|fault| {
             Wrong::new(key.name("url"), fault.to_string(), "an http or https address, its keys under printer.headers")
         })?;
-        documents.push(Document { name: raw.name.clone(), address });
+        documents.push(Document { name: raw.name.clone(), address, every: None });
     }
     Ok(documents)
 }
@@ -118,6 +122,7 @@ impl Fields<'_> {
         });
         Ok(PrinterMap {
             hot_end,
+            time: None,
             state: self.state(&job.name("state"), &raw.job.state)?,
             name: raw.job.name.as_ref().map(|raw| field("name", raw)).transpose()?,
             fraction: self.share(&job.name("fraction"), raw.job.fraction.as_ref())?,

@@ -5,6 +5,8 @@ use reqwest::Url;
 use reqwest::header::{HeaderMap, HeaderName, HeaderValue};
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
+use std::time::Duration;
 
 /// What stands in place of a secret.
 const DOTS: &str = "••••";
@@ -49,7 +51,26 @@ pub struct Document {
     pub name: String,
     /// Where it is.
     pub address: Address,
+    /// How often it is asked for, if less often than the printer is polled.
+    pub every: Option<Duration>,
 }
+
+/// Pairs added to the query of each request to a printer's host. Their values are never shown.
+#[derive(Clone, Default, PartialEq, Eq)]
+pub struct Query(Vec<(String, String)>);
+
+/// What a host is shown so that it answers.
+#[derive(Clone, Debug, Default)]
+pub struct Credentials {
+    /// Sent with each request.
+    pub headers: Headers,
+    /// Added to each address.
+    pub query: Query,
+}
+
+/// Certificates, PEM, that a host's own must be signed by, besides the machine's.
+#[derive(Clone, PartialEq, Eq, Hash)]
+pub struct Authority(Arc<[u8]>);
 
 /// Everything that one printer's host is asked for.
 #[derive(Clone, Debug, Default)]
@@ -57,7 +78,9 @@ pub struct Source {
     /// In the configuration's order.
     pub documents: Vec<Document>,
     /// Sent with each request.
-    pub headers: Headers,
+    pub credentials: Credentials,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 impl Address {
@@ -133,6 +156,45 @@ impl Headers {
     }
 }
 
+impl Query {
+    /// The pairs, in the order in which they are added.
+    #[must_use]
+    pub fn new(pairs: Vec<(String, String)>) -> Self {
+        Self(pairs)
+    }
+
+    pub(super) fn added_to(&self, mut url: Url) -> Url {
+        if !self.0.is_empty() {
+            url.query_pairs_mut().extend_pairs(&self.0);
+        }
+        url
+    }
+}
+
+impl fmt::Debug for Query {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_map().entries(self.0.iter().map(|(name, _)| (name, DOTS))).finish()
+    }
+}
+
+impl Authority {
+    /// Certificates as PEM text; whether they are any is found when a client is made of them.
+    #[must_use]
+    pub fn new(pem: Vec<u8>) -> Self {
+        Self(pem.into())
+    }
+
+    pub(super) fn pem(&self) -> &[u8] {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Authority {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} bytes of PEM", self.0.len())
+    }
+}
+
 impl fmt::Display for Headers {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut between = "";
@@ -162,10 +224,15 @@ mod tests {
             documents: vec![Document {
                 name: "state".to_owned(),
                 address: Address::parse("http://127.0.0.1:9/s?key=hush-2#hush-3").unwrap(),
+                every: None,
             }],
-            headers: Headers::new(&headers).unwrap(),
+            credentials: Credentials {
+                headers: Headers::new(&headers).unwrap(),
+                query: Query::new(vec![("pass".to_owned(), "hush-4".to_owned())]),
+            },
+            authority: None,
         };
-        let shown = format!("{source:?} {} {}", source.headers, source.documents[0].address);
+        let shown = format!("{source:?} {} {}", source.credentials.headers, source.documents[0].address);
         assert!(!shown.contains("hush"), "{shown}");
         assert!(shown.contains("x-entry: ••••") && shown.contains("http://127.0.0.1:9/s?••••"), "{shown}");
         let fault = Headers::new(&BTreeMap::from([("X-Entry".to_owned(), "hush\n".to_owned())])).unwrap_err();

@@ -1,7 +1,9 @@
 //! One GET: with a deadline, a size that is kept while the body streams, and an answer that stays on its host.
 //! Owns what can go wrong on the wire, by what happened; knows nothing of what the document says.
 
-use super::address::{Address, Headers};
+use super::address::{Address, Authority, Credentials};
+use dwell_analysis::time::Timestamp;
+use reqwest::header::{CONTENT_TYPE, LINK};
 use reqwest::redirect::{Attempt, Policy};
 use reqwest::{Response, StatusCode, Url};
 use serde_json::Value;
@@ -25,6 +27,34 @@ const REDIRECTS_MAX: usize = 3;
 pub struct Client {
     http: reqwest::Client,
     deadline: Duration,
+}
+
+/// One request.
+#[derive(Clone, Copy, Debug)]
+pub struct Question<'q> {
+    /// Where.
+    pub address: &'q Address,
+    /// What is shown to the host.
+    pub credentials: &'q Credentials,
+    /// The tag of the body that is already here: the host may answer that it is still the one.
+    pub tag: Option<&'q str>,
+}
+
+/// One answer.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The body with the question's tag is still the one (304); `body` is empty then.
+    pub is_unchanged: bool,
+    /// `Content-Type`.
+    pub media_type: Option<String>,
+    /// Every `Link` header, as it came.
+    pub links: Vec<String>,
+    /// `ETag`, as it came.
+    pub tag: Option<String>,
+    /// `Date`, when the host says it answered.
+    pub date: Option<Timestamp>,
+    /// At most [`BODY_BYTES_MAX`].
+    pub body: Vec<u8>,
 }
 
 /// Why no client could be made; the process can't ask any host then.
@@ -98,8 +128,13 @@ impl Client {
     /// # Errors
     /// When the machine's certificates can't be set up.
     pub fn new(deadline: Duration) -> Result<Self, ClientError> {
+        Self::build(deadline, Vec::new())
+    }
+
+    fn build(deadline: Duration, certificates: Vec<reqwest::Certificate>) -> Result<Self, ClientError> {
         use_ring();
         let http = reqwest::Client::builder()
+            .tls_certs_merge(certificates)
             .timeout(deadline)
             .redirect(Policy::custom(stay_on_host))
             // A printer's host is in the house: a proxy from the environment would only send its keys elsewhere.
@@ -110,16 +145,45 @@ impl Client {
         Ok(Self { http, deadline })
     }
 
+    /// A client that also trusts hosts whose certificates are signed by `authority`.
+    ///
+    /// # Errors
+    /// When the machine's certificates can't be set up, or the authority's are none.
+    pub fn trusting(deadline: Duration, authority: &Authority) -> Result<Self, ClientError> {
+        let certificates = reqwest::Certificate::from_pem_bundle(authority.pem())?;
+        Self::build(deadline, certificates)
+    }
+
+    /// Asks once, by GET. The answer is of status 200 to 299, or 304 where `question` has a tag.
+    ///
+    /// # Errors
+    /// By what happened; see [`FetchError`].
+    pub async fn ask(&self, question: &Question<'_>) -> Result<Answer, FetchError> {
+        let url = question.credentials.query.added_to(question.address.url());
+        let request = self.http.get(url).headers(question.credentials.headers.map());
+        let mut response = request.send().await.map_err(|error| self.cause(&error))?;
+        refuse_status(response.status())?;
+        let texts = |name| {
+            let values = response.headers().get_all(name).iter();
+            values.filter_map(|value| value.to_str().ok().map(str::to_owned)).collect::<Vec<_>>()
+        };
+        Ok(Answer {
+            is_unchanged: false,
+            media_type: texts(CONTENT_TYPE).into_iter().next(),
+            links: texts(LINK),
+            tag: None,
+            date: None,
+            body: self.body(&mut response).await?,
+        })
+    }
+
     /// Asks for one document.
     ///
     /// # Errors
     /// By what happened; see [`FetchError`].
-    pub async fn get(&self, address: &Address, headers: &Headers) -> Result<Value, FetchError> {
-        let request = self.http.get(address.url()).headers(headers.map());
-        let mut response = request.send().await.map_err(|error| self.cause(&error))?;
-        refuse_status(response.status())?;
-        let body = self.body(&mut response).await?;
-        serde_json::from_slice(&body).map_err(FetchError::NotJson)
+    pub async fn get(&self, address: &Address, credentials: &Credentials) -> Result<Value, FetchError> {
+        let answer = self.ask(&Question { address, credentials, tag: None }).await?;
+        serde_json::from_slice(&answer.body).map_err(FetchError::NotJson)
     }
 
     async fn body(&self, response: &mut Response) -> Result<Vec<u8>, FetchError> {

@@ -13,6 +13,8 @@ use std::sync::Arc;
 pub struct PrinterMap {
     /// How the hot ends are built.
     pub hot_end: HotEnd,
+    /// When the host's values are from, if it tells.
+    pub time: Option<TimeField>,
     /// The job's state.
     pub state: StateField,
     /// The job file's name.
@@ -36,6 +38,26 @@ pub struct StateField {
     pub field: Field,
     /// The host's words; never empty.
     pub words: BTreeMap<String, JobState>,
+}
+
+/// Where the host tells the time of its values.
+#[derive(Clone, Debug)]
+pub struct TimeField {
+    /// Where.
+    pub field: Field,
+    /// How it is written.
+    pub form: TimeForm,
+}
+
+/// A way to write an instant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TimeForm {
+    /// A text, RFC 3339.
+    Rfc3339,
+    /// Seconds since 1970-01-01 UTC, with a fraction or without.
+    UnixSeconds,
+    /// Milliseconds since 1970-01-01 UTC.
+    UnixMilliseconds,
 }
 
 /// Where the number of the tool at work stands.
@@ -132,6 +154,11 @@ impl HeaterMap {
 }
 
 impl PrinterMap {
+    /// Whether there is no reading without that document.
+    pub(super) fn needs(&self, document: usize) -> bool {
+        self.state.field.document == document
+    }
+
     /// The heater of each tool, T0 first: at a shared hot end the tools with no mapping of their own have T0's.
     pub(super) fn heaters(&self) -> impl Iterator<Item = &HeaterMap> {
         let shared = self.tools.first().filter(|_| self.hot_end == HotEnd::Shared);

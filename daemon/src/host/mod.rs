@@ -4,20 +4,23 @@
 mod address;
 mod backoff;
 mod client;
+pub mod discover;
 mod explain;
 mod field;
 mod map;
 mod poll;
 mod selector;
+mod skew;
 
-pub use address::{Address, AddressFault, Document, HeaderFault, Headers, Source};
+pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
-pub use client::{BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError};
+pub use client::{Answer, BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError, Question};
 pub use explain::{FieldReport, explain};
 pub use field::{Field, Missing, Scale, ShareField, TemperatureField, TemperatureUnit};
-pub use map::{HeaterMap, MapError, PrinterMap, StateField, ToolField, understand};
-pub use poll::{Host, PollError};
+pub use map::{HeaterMap, MapError, PrinterMap, StateField, TimeField, TimeForm, ToolField, understand};
+pub use poll::{Host, PollError, Polled};
 pub use selector::{Selector, SelectorFault};
+pub use skew::Skew;
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]

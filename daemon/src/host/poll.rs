@@ -1,21 +1,36 @@
-//! One printer's host: its documents fetched side by side and understood as one reading.
-//! Keeps no time and no memory: when to poll is the caller's.
+//! One printer's host: its documents fetched side by side and understood as one reading. Owns what is remembered from
+//! one poll to the next: the newest bodies and when each may be asked for again. When to poll is the caller's.
 
 use super::address::Source;
 use super::client::{Client, FetchError};
 use super::map::{MapError, PrinterMap, understand};
+use super::skew::Skew;
 use crate::entry::Reading;
 use dwell_analysis::time::Timestamp;
 use serde_json::Value;
 use std::sync::Arc;
-use tokio::task::JoinSet;
+use std::time::Duration;
 
 /// A printer's host.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct Host {
     client: Client,
     source: Arc<Source>,
     map: Arc<PrinterMap>,
+}
+
+/// What one poll brought.
+#[derive(Debug)]
+pub struct Polled {
+    /// The reading; `None` when the host's own time says that its values are those of the reading before.
+    pub reading: Result<Option<Reading>, PollError>,
+    /// What is wrong with each document in trouble, one line each, in the configuration's order; a reading may have
+    /// come all the same.
+    pub troubles: Vec<String>,
+    /// The host's clock against ours, once it is known.
+    pub skew: Option<Skew>,
+    /// The host, or good manners, want no poll before so long.
+    pub hold: Option<Duration>,
 }
 
 /// Why a poll gave no reading.
@@ -45,6 +60,12 @@ impl PollError {
             Self::Map(_) => false,
         }
     }
+
+    /// Whether the host answered and wants a sign-in, or another one.
+    #[must_use]
+    pub fn is_refusal(&self) -> bool {
+        matches!(self, Self::Fetch { why: FetchError::SignInNeeded | FetchError::Forbidden, .. })
+    }
 }
 
 impl Host {
@@ -55,37 +76,36 @@ impl Host {
     }
 
     /// Fetches every document, side by side; the results are in the configuration's order.
-    pub async fn fetch(&self) -> Vec<Result<Value, FetchError>> {
-        let mut requests = JoinSet::new();
-        for idx in 0..self.source.documents.len() {
-            let (client, source) = (self.client.clone(), Arc::clone(&self.source));
-            requests.spawn(async move {
-                let document = &source.documents[idx];
-                (idx, client.get(&document.address, &source.headers).await)
-            });
-        }
-        let mut fetched = requests.join_all().await;
-        fetched.sort_by_key(|(idx, _)| *idx);
-        fetched.into_iter().map(|(_, result)| result).collect()
+    pub async fn fetch(&mut self) -> Vec<Result<Value, FetchError>> {
+        let documents = self.source.documents.iter();
+        let asked = documents.map(|document| self.client.get(&document.address, &self.source.credentials));
+        futures_util::future::join_all(asked).await
     }
 
-    /// Polls once. A document that does not come leaves its fields missing, unless the job's state is in it.
-    ///
-    /// # Errors
-    /// When the job's state did not come or is not understood.
-    pub async fn poll(&self, at: Timestamp, after_gap: bool) -> Result<Reading, PollError> {
-        let needed = self.map.state.field.document;
+    /// Polls once; `now` tells the time, and is asked before and after. A document that does not come leaves its
+    /// fields missing, unless the job's state is in it.
+    pub async fn poll(&mut self, now: impl Fn() -> Timestamp, after_gap: bool) -> Polled {
+        let at = now();
         let mut documents = Vec::with_capacity(self.source.documents.len());
-        for (document, result) in self.source.documents.iter().zip(self.fetch().await) {
+        let mut troubles = Vec::new();
+        let mut lacking = None;
+        for (idx, result) in self.fetch().await.into_iter().enumerate() {
+            let document = &self.source.documents[idx];
+            let (document, address) = (document.name.clone(), document.address.to_string());
             match result {
                 Ok(value) => documents.push(Some(value)),
-                Err(why) if documents.len() == needed => {
-                    let (document, address) = (document.name.clone(), document.address.to_string());
-                    return Err(PollError::Fetch { document, address, why });
+                Err(why) => {
+                    documents.push(None);
+                    let error = PollError::Fetch { document, address, why };
+                    troubles.push(error.to_string());
+                    lacking = lacking.or(self.map.needs(idx).then_some(error));
                 }
-                Err(_) => documents.push(None),
             }
         }
-        Ok(understand(&self.map, &documents, at, after_gap)?)
+        let reading = match lacking {
+            Some(error) => Err(error),
+            None => understand(&self.map, &documents, at, after_gap).map(Some).map_err(PollError::from),
+        };
+        Polled { reading, troubles, skew: None, hold: None }
     }
 }

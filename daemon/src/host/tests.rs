@@ -219,7 +219,7 @@ async fn host(documents: BTreeMap<&'static str, Value>, wait: Duration) -> u16 {
 async fn poll(documents: BTreeMap<&'static str, Value>) -> Result<Reading, PollError> {
     let printer = bench(host(documents, Duration::ZERO).await, "separate", T1);
     let client = Client::new(DEADLINE).unwrap();
-    Host::new(client, printer.source, printer.map).poll(AT, true).await
+    Host::new(client, printer.source, printer.map).poll(|| AT, true).await.reading.map(Option::unwrap)
 }
 
 #[tokio::test]

@@ -1,6 +1,7 @@
 //! The client against real sockets on loopback: each way a host can go wrong is told apart.
 
 use super::*;
+use crate::host::{Headers, Query};
 use std::collections::BTreeMap;
 use std::time::Instant;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -47,6 +48,7 @@ fn http(status: &str, headers: &str, body: &str) -> Vec<u8> {
 async fn get(port: u16, path: &str, deadline: Duration) -> Result<Value, FetchError> {
     let address = Address::parse(&format!("http://127.0.0.1:{port}{path}")).unwrap();
     let headers = Headers::new(&BTreeMap::from([("X-Entry".to_owned(), "sesame".to_owned())])).unwrap();
+    let headers = Credentials { headers, query: Query::default() };
     Client::new(deadline).unwrap().get(&address, &headers).await
 }
 
@@ -83,7 +85,7 @@ async fn https_to_a_host_that_does_not_speak_it_is_unreachable() {
         socket.write_all(&http("400 No", "", "plain")).await.unwrap();
     });
     let address = Address::parse(&format!("https://127.0.0.1:{port}/")).unwrap();
-    let error = Client::new(ENOUGH).unwrap().get(&address, &Headers::default()).await.unwrap_err();
+    let error = Client::new(ENOUGH).unwrap().get(&address, &Credentials::default()).await.unwrap_err();
     assert!(matches!(error, FetchError::Unreachable(_)), "{error:?}");
 }
 
