@@ -80,7 +80,9 @@ pub struct SpanJson {
 pub struct AlarmJson {
     id: i64,
     printer: String,
-    tool: usize,
+    /// Absent when the alarm is about the printer as a whole.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tool: Option<usize>,
     rule: &'static str,
     raised: String,
     /// Null while its condition stands.
@@ -170,8 +172,8 @@ impl From<&AlarmRow> for AlarmJson {
         Self {
             id: row.id,
             printer: row.printer.to_string(),
-            tool: row.tool.idx(),
-            rule: row.rule.word(),
+            tool: row.subject.tool.map(ToolNumber::idx),
+            rule: row.subject.rule.word(),
             raised: stamp::write(row.raised),
             returned: row.returned.map(stamp::write),
             state: row.state.clone(),

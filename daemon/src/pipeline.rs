@@ -4,8 +4,7 @@
 use crate::alarm::{AlarmEffect, IdleHotRule, Ledger};
 use crate::entry::{HotEnd, Reading, Settings, SettingsChange};
 use crate::store::Resume;
-
-use crate::tracker::{Effect, Tracker};
+use crate::tracker::{Effect, SILENCE_MAX, Tracker};
 use dwell_analysis::time::Timestamp;
 
 /// What one step asks to be committed.
@@ -64,12 +63,6 @@ impl Pipeline {
         pipeline
     }
 
-    /// When the newest accepted reading was taken.
-    #[must_use]
-    pub fn last_at(&self) -> Option<Timestamp> {
-        self.tracker.last_at()
-    }
-
     /// Takes over changed settings.
     pub fn set(&mut self, change: &SettingsChange) {
         self.tracker.set(change);
@@ -77,17 +70,47 @@ impl Pipeline {
 
     /// Takes one reading.
     pub fn read(&mut self, reading: Reading) -> Step {
+        let at = reading.at;
         let effects = self.tracker.read(reading);
-        let after_gap = effects.iter().any(|effect| matches!(effect, Effect::ContactRegained { .. }));
-        let alarms = match effects.last() {
-            Some(Effect::Sample { reading, tools }) => self.ledger.weigh(reading.at, after_gap, tools),
-            Some(_) | None => Vec::new(),
-        };
+        let mut alarms = Vec::new();
+        let mut after_gap = false;
+        for effect in &effects {
+            match effect {
+                Effect::ContactRegained { since, .. } => {
+                    after_gap = true;
+                    // A silence that nobody was there to notice is found now; the alarm has come and gone with it.
+                    alarms.extend((at - *since > SILENCE_MAX).then(|| self.ledger.silent(*since)).flatten());
+                    alarms.extend(self.ledger.heard(at));
+                }
+                Effect::Sample { reading, tools } => {
+                    alarms.extend(self.ledger.let_in(at));
+                    alarms.extend(self.ledger.weigh(reading, after_gap, tools));
+                }
+                _ => {}
+            }
+        }
         Step { effects, alarms }
     }
 
     /// Nothing has been heard up to `now`.
     pub fn silence(&mut self, now: Timestamp) -> Step {
-        Step { effects: self.tracker.silence(now).into_iter().collect(), alarms: Vec::new() }
+        let effects: Vec<_> = self.tracker.silence(now).into_iter().collect();
+        let since = effects.iter().find_map(|effect| match effect {
+            Effect::ContactLost { since } => Some(*since),
+            _ => None,
+        });
+        let alarms = since.and_then(|since| self.ledger.silent(since)).into_iter().collect();
+        Step { effects, alarms }
+    }
+
+    /// The host refuses to answer, for that cause. Tells nothing of the printer, so the tracker does not hear of it.
+    pub fn refused(&mut self, now: Timestamp, cause: &str) -> Step {
+        Step { effects: Vec::new(), alarms: self.ledger.refused(now, cause).into_iter().collect() }
+    }
+
+    /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.
+    #[must_use]
+    pub fn gap_at(&self) -> Option<Timestamp> {
+        self.tracker.gap_at()
     }
 }

@@ -51,6 +51,12 @@ pub fn duration(value: Seconds) -> String {
     }
 }
 
+/// `0.2 s`, `3.0 s`, then as [`duration`] from a minute on: for differences where tenths tell something.
+#[must_use]
+pub fn seconds_fine(value: Seconds) -> String {
+    if value.get().abs() < 59.95 { format!("{:.1} s", value.get()) } else { duration(value) }
+}
+
 /// `312 min`, for tables and axes of minutes.
 #[must_use]
 pub fn minutes(value: Seconds) -> String {

@@ -10,7 +10,9 @@ use dwell_dashboards::{
     LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_print, render_prints, render_report_html,
     render_report_text,
 };
-use sample::{HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, waiting};
+use sample::{
+    HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
+};
 
 fn list(name: &str) -> PrintsView {
     let mut running = print_row(8, name);
@@ -98,11 +100,21 @@ fn the_headline_tells_how_the_waiting_nozzle_is() {
 #[test]
 fn a_silent_host_makes_the_heat_unknown_and_stops_the_countdown() {
     let tools = vec![tool(1, waiting(), 22.8)];
-    let silent = Contact::Silent { since: at(-58.0), cause: Some("connection refused".to_owned()) };
-    let view = now(vec![printer(silent, tools)], Vec::new());
+    let silent = Contact::Silent { since: at(-58.0) };
+    let view = now(vec![troubled(silent, tools)], Vec::new());
     assert_eq!(headline(&view), "No reading since 22:02: it is not known whether T1 is hot.");
     let page = render_now(&view);
     assert!(page.contains("connection refused") && !page.contains("left to the limit"));
+}
+
+#[test]
+fn trouble_with_one_document_is_no_calm_and_is_said_though_readings_come() {
+    let view = now(vec![troubled(in_contact(), vec![tool(1, waiting(), 22.8)])], Vec::new());
+    assert!(headline(&view).starts_with("T1 waits"), "{}", headline(&view));
+    let page = render_now(&view);
+    assert!(page.contains("verdict watch") && page.contains("Trouble with the host since"));
+    assert!(page.contains("Document heat from http://127.0.0.1:8121/heat: connection refused."), "{page}");
+    assert!(page.contains("clock 3 min behind (±0.3 s)"), "{page}");
 }
 
 #[test]
@@ -157,12 +169,14 @@ fn every_document_can_be_looked_at() {
     let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join("../pages");
     std::fs::create_dir_all(&folder).unwrap();
     let over = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 78.0)];
-    let silent =
-        Contact::Silent { since: at(0.0) - Seconds::minutes(38.0), cause: Some("connection refused".to_owned()) };
+    let silent = Contact::Silent { since: at(0.0) - Seconds::minutes(38.0) };
     let files = [
         ("now.html", render_now(&calm())),
         ("over.html", render_now(&now(vec![printer(in_contact(), over)], vec![sample::alarm(None)]))),
-        ("silent.html", render_now(&now(vec![printer(silent, vec![tool(1, waiting(), 22.8)])], Vec::new()))),
+        (
+            "silent.html",
+            render_now(&now(vec![troubled(silent, vec![tool(1, waiting(), 22.8)])], vec![sample::silent_alarm()])),
+        ),
         ("prints.html", render_prints(&list("lantern.gcode"))),
         ("print.html", render_print(&print("lantern.gcode"))),
         ("message.html", render_message("No such print", "There is no print 41.")),

@@ -10,11 +10,15 @@ pub enum Rule {
     ResidenceBudget,
     /// The tool has waited over a temperature for longer than allowed.
     IdleHot,
+    /// The host has fallen silent while a heater was hot.
+    HostSilent,
+    /// The host wants a sign-in, or another one: nothing is watched until a person puts that right.
+    HostRefuses,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 2] = [Self::ResidenceBudget, Self::IdleHot];
+    pub const ALL: [Self; 4] = [Self::ResidenceBudget, Self::IdleHot, Self::HostSilent, Self::HostRefuses];
 
     /// The word that tables, JSON and pages use.
     #[must_use]
@@ -22,6 +26,8 @@ impl Rule {
         match self {
             Self::ResidenceBudget => "residence_budget",
             Self::IdleHot => "idle_hot",
+            Self::HostSilent => "host_silent",
+            Self::HostRefuses => "host_refuses",
         }
     }
 
@@ -32,15 +38,22 @@ impl Rule {
     }
 }
 
-/// A change in an alarm's life. An alarm is known by printer, tool, rule and the time it was raised.
+/// What an alarm is about: a rule, and the tool that it speaks of; `None` is the printer as a whole.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Subject {
+    /// The rule.
+    pub rule: Rule,
+    /// The tool.
+    pub tool: Option<ToolNumber>,
+}
+
+/// A change in an alarm's life. An alarm is known by printer, subject and the time it was raised.
 #[derive(Clone, Debug, PartialEq)]
 pub enum AlarmEffect {
     /// The condition held for its on-delay: raised once.
     Raised {
-        /// The tool.
-        tool: ToolNumber,
-        /// The rule.
-        rule: Rule,
+        /// What it is about.
+        subject: Subject,
         /// When.
         at: Timestamp,
         /// What was found.
@@ -52,13 +65,38 @@ pub enum AlarmEffect {
     },
     /// The condition has been away for its off-delay.
     Returned {
-        /// The tool.
-        tool: ToolNumber,
-        /// The rule.
-        rule: Rule,
+        /// What it is about.
+        subject: Subject,
         /// Identifies the alarm.
         raised: Timestamp,
         /// When.
         at: Timestamp,
     },
+}
+
+impl AlarmEffect {
+    /// What identifies the alarm, with its printer: its subject and when it was raised.
+    #[must_use]
+    pub fn key(&self) -> (Subject, Timestamp) {
+        match self {
+            Self::Raised { subject, at: raised, .. } | Self::Returned { subject, raised, .. } => (*subject, *raised),
+        }
+    }
+
+    /// When it happened.
+    #[must_use]
+    pub fn at(&self) -> Timestamp {
+        match self {
+            Self::Raised { at, .. } | Self::Returned { at, .. } => *at,
+        }
+    }
+
+    /// Whether the alarm comes; else it goes.
+    #[must_use]
+    pub fn is_raise(&self) -> bool {
+        match self {
+            Self::Raised { .. } => true,
+            Self::Returned { .. } => false,
+        }
+    }
 }

@@ -1,7 +1,9 @@
-//! Which alarms stand for one printer. Owns the rules' conditions, delays and deadbands; delivers nothing.
+//! Which alarms stand for one printer, and the rules of a waiting tool: their conditions, delays and deadbands. Delivers
+//! nothing.
 
-use super::effect::{AlarmEffect, Rule};
-use crate::entry::ToolNumber;
+use super::contact::Heat;
+use super::effect::{AlarmEffect, Rule, Subject};
+use crate::entry::{Reading, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
@@ -37,8 +39,10 @@ impl Default for IdleHotRule {
 pub struct Ledger {
     idle_hot: IdleHotRule,
     hot_for: BTreeMap<ToolNumber, Seconds>,
-    standing: BTreeMap<(ToolNumber, Rule), Standing>,
+    standing: BTreeMap<Subject, Standing>,
     last_at: Option<Timestamp>,
+    /// What was hot at the newest reading.
+    pub(super) heat: Heat,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -52,27 +56,24 @@ impl Ledger {
     /// A ledger in which nothing stands.
     #[must_use]
     pub fn new(idle_hot: IdleHotRule) -> Self {
-        Self { idle_hot, hot_for: BTreeMap::new(), standing: BTreeMap::new(), last_at: None }
-    }
-
-    /// The alarms that stand: tool, rule and when each was raised.
-    pub fn standing(&self) -> impl Iterator<Item = (ToolNumber, Rule, Timestamp)> {
-        self.standing.iter().map(|((tool, rule), standing)| (*tool, *rule, standing.raised))
+        Self { idle_hot, hot_for: BTreeMap::new(), standing: BTreeMap::new(), last_at: None, heat: Heat::default() }
     }
 
     /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
-    pub fn reconcile(&mut self, stored: &[(ToolNumber, Rule, Timestamp)]) {
-        self.standing.retain(|(tool, rule), standing| stored.contains(&(*tool, *rule, standing.raised)));
-        for (tool, rule, raised) in stored {
+    pub fn reconcile(&mut self, stored: &[(Subject, Timestamp)]) {
+        self.standing.retain(|subject, standing| stored.contains(&(*subject, standing.raised)));
+        for (subject, raised) in stored {
             let standing = Standing { raised: *raised, away: Seconds::ZERO };
-            self.standing.entry((*tool, *rule)).or_insert(standing);
+            self.standing.entry(*subject).or_insert(standing);
         }
     }
 
     /// Weighs the tools as of one reading. Time in a gap counts neither for nor against.
-    pub fn weigh(&mut self, at: Timestamp, after_gap: bool, tools: &[ToolNow]) -> Vec<AlarmEffect> {
+    pub fn weigh(&mut self, reading: &Reading, after_gap: bool, tools: &[ToolNow]) -> Vec<AlarmEffect> {
+        let at = reading.at;
         let lasted = self.last_at.filter(|_| !after_gap).map_or(Seconds::ZERO, |last| at - last);
         self.last_at = Some(at);
+        self.heat = Heat::of(reading);
         let mut effects = Vec::new();
         for (idx, tool) in tools.iter().enumerate() {
             let Some(number) = ToolNumber::new(idx) else { continue };
@@ -81,15 +82,49 @@ impl Ledger {
                 continue;
             }
             let hot_for = self.count_hot(number, lasted, tool);
-            for rule in Rule::ALL {
-                let holds = match rule {
-                    Rule::ResidenceBudget => self.over_budget(number, tool),
-                    Rule::IdleHot => hot_for >= self.idle_hot.lasting,
-                };
-                effects.extend(self.settle(number, rule, holds, at, lasted, tool));
+            let over_budget = self.over_budget(number, tool);
+            for (rule, holds) in
+                [(Rule::ResidenceBudget, over_budget), (Rule::IdleHot, hot_for >= self.idle_hot.lasting)]
+            {
+                let subject = Subject { rule, tool: Some(number) };
+                if holds {
+                    effects.extend(self.hold(subject, at, |ledger| ledger.words(number, rule, tool)));
+                } else {
+                    effects.extend(self.away(subject, at, lasted));
+                }
             }
         }
         effects
+    }
+
+    /// The subject's condition holds: raises its alarm unless it stands.
+    pub(super) fn hold(
+        &mut self,
+        subject: Subject,
+        at: Timestamp,
+        words: impl FnOnce(&Self) -> Words,
+    ) -> Option<AlarmEffect> {
+        if let Some(standing) = self.standing.get_mut(&subject) {
+            standing.away = Seconds::ZERO;
+            return None;
+        }
+        let Words { cause, consequence, action } = words(self);
+        self.standing.insert(subject, Standing { raised: at, away: Seconds::ZERO });
+        let (consequence, action) = (consequence.to_owned(), action.to_owned());
+        Some(AlarmEffect::Raised { subject, at, cause, consequence, action })
+    }
+
+    /// The subject's condition has been away for another `lasted`.
+    fn away(&mut self, subject: Subject, at: Timestamp, lasted: Seconds) -> Option<AlarmEffect> {
+        let standing = self.standing.get_mut(&subject)?;
+        standing.away += lasted;
+        if standing.away < OFF_DELAY { None } else { self.end(subject, at) }
+    }
+
+    /// The subject's alarm returns, if it stands.
+    pub(super) fn end(&mut self, subject: Subject, at: Timestamp) -> Option<AlarmEffect> {
+        let Standing { raised, .. } = self.standing.remove(&subject)?;
+        Some(AlarmEffect::Returned { subject, raised, at: at.max(raised) })
     }
 
     fn count_hot(&mut self, number: ToolNumber, lasted: Seconds, tool: &ToolNow) -> Seconds {
@@ -106,68 +141,36 @@ impl Ledger {
     }
 
     fn over_budget(&self, number: ToolNumber, tool: &ToolNow) -> bool {
-        let stands = self.standing.contains_key(&(number, Rule::ResidenceBudget));
+        let stands = self.standing.contains_key(&Subject { rule: Rule::ResidenceBudget, tool: Some(number) });
         let limit = if stands { tool.limit.get() * DOSE_DEADBAND } else { tool.limit.get() };
         matches!(tool.doing, Doing::Waiting { .. }) && tool.dose.get() >= limit
     }
 
-    fn settle(
-        &mut self,
-        tool: ToolNumber,
-        rule: Rule,
-        holds: bool,
-        at: Timestamp,
-        lasted: Seconds,
-        now: &ToolNow,
-    ) -> Option<AlarmEffect> {
-        let key = (tool, rule);
-        match (self.standing.get_mut(&key), holds) {
-            (None, false) => None,
-            (None, true) => {
-                self.standing.insert(key, Standing { raised: at, away: Seconds::ZERO });
-                Some(self.raise(tool, rule, at, now))
-            }
-            (Some(standing), true) => {
-                standing.away = Seconds::ZERO;
-                None
-            }
-            (Some(standing), false) => {
-                standing.away += lasted;
-                let raised = standing.raised;
-                (standing.away >= OFF_DELAY).then(|| {
-                    self.standing.remove(&key);
-                    AlarmEffect::Returned { tool, rule, raised, at }
-                })
-            }
-        }
-    }
-
-    fn raise(&self, tool: ToolNumber, rule: Rule, at: Timestamp, now: &ToolNow) -> AlarmEffect {
+    fn words(&self, tool: ToolNumber, rule: Rule, now: &ToolNow) -> Words {
         let heat = now.actual.map_or_else(String::new, |actual| format!(" at {:.0} °C", actual.get()));
-        let cause = match rule {
-            Rule::ResidenceBudget => format!(
-                "{tool} waits{heat}; its melt has taken {:.0} equivalent min of a residence limit of {:.0}.",
-                now.dose.get(),
-                now.limit.get()
-            ),
-            Rule::IdleHot => format!(
-                "{tool} has waited over {:.0} °C for {} min, now{heat}.",
-                self.idle_hot.over.get(),
-                self.idle_hot.lasting.as_minutes()
-            ),
+        let (cause, consequence) = if rule == Rule::ResidenceBudget {
+            let (dose, limit) = (now.dose.get(), now.limit.get());
+            (
+                format!(
+                    "{tool} waits{heat}; its melt has taken {dose:.0} equivalent min of a residence limit of {limit:.0}."
+                ),
+                "The melt in the nozzle is spent: the next start may jam or string.",
+            )
+        } else {
+            let (over, lasting) = (self.idle_hot.over.get(), self.idle_hot.lasting.as_minutes());
+            (
+                format!("{tool} has waited over {over:.0} °C for {lasting} min, now{heat}."),
+                "The waiting melt cooks and drools, and the liner above it ages.",
+            )
         };
-        let consequence = match rule {
-            Rule::ResidenceBudget => "The melt in the nozzle is spent: the next start may jam or string.",
-            Rule::IdleHot => "The waiting melt cooks and drools, and the liner above it ages.",
-        };
-        AlarmEffect::Raised {
-            tool,
-            rule,
-            at,
-            cause,
-            consequence: consequence.to_owned(),
-            action: "Look at the printer; lower the waiting tool's set point, or purge it before its next turn."
-                .to_owned(),
-        }
+        let action = "Look at the printer; lower the waiting tool's set point, or purge it before its next turn.";
+        Words { cause, consequence, action }
     }
+}
+
+/// What an alarm says.
+pub(super) struct Words {
+    pub(super) cause: String,
+    pub(super) consequence: &'static str,
+    pub(super) action: &'static str,
 }

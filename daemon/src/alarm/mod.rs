@@ -1,8 +1,10 @@
-//! When a waiting tool becomes an alarm. Pure: tool states in, alarm changes out.
+//! When a waiting tool, or a host that falls silent or refuses, becomes an alarm. Pure: readings, tool states and
+//! silence in, alarm changes out.
 #![deny(clippy::wildcard_enum_match_arm)]
 
+mod contact;
 mod effect;
 mod ledger;
 
-pub use effect::{AlarmEffect, Rule};
+pub use effect::{AlarmEffect, Rule, Subject};
 pub use ledger::{IdleHotRule, Ledger};

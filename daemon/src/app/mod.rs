@@ -59,8 +59,9 @@ impl App {
         let (stop, stopped) = channel::channel(false);
         let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
         let client = Client::new(DEADLINE)?;
+        store.take_up(config.printers().iter().map(watch::known).collect())?;
         for printer in config.printers() {
-            let watch = watch::Watch::new(printer, &client, &store, &clock, config.idle_rule());
+            let watch = watch::Watch::new(printer, client.clone(), &store, &clock, config.idle_rule());
             let watch = watch.notifying(config.webhook().is_some());
             tasks.spawn(watch.run(stopped.clone()));
         }

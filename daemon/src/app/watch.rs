@@ -2,20 +2,29 @@
 
 use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
-use crate::clock::{Clock, Stamp};
+use crate::clock::Clock;
 use crate::config::Printer;
-use crate::entry::{Settings, SettingsChange, ToolNumber};
-use crate::host::{Client, Host, delay};
+use crate::entry::{HotEnd, PrinterName, Settings, SettingsChange, ToolNumber};
+use crate::host::{Client, Host, Polled, Skew, delay};
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Store, StoreError};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
 use std::collections::VecDeque;
 use std::sync::Arc;
 use tokio::sync::watch as channel;
+use tokio::time::{Instant, sleep_until};
 
 /// Steps that wait for the disk: an hour of polls at one a second. Older ones are dropped and said so.
 const BACKLOG_MAX: usize = 3600;
+
+/// What is wrong with the polls is written down at most this often while it only changes its words: a cause that names
+/// a number that moves must not wear the card out.
+const NOTE_EVERY: Seconds = Seconds::new(10.0);
+
+/// A host's clock that has moved by less against ours is not worth a write.
+const SKEW_MOVED_MIN: Seconds = Seconds::new(1.0);
 
 pub(super) struct Watch {
     printer: Printer,
@@ -25,18 +34,31 @@ pub(super) struct Watch {
     idle_hot: IdleHotRule,
     notices: bool,
     backlog: VecDeque<Step>,
-    fault: Option<String>,
+    noted: Noted,
+}
+
+/// What the record has to know of a printer before it is watched.
+pub(super) fn known(printer: &Printer) -> (PrinterName, HotEnd, usize) {
+    (printer.name.clone(), printer.map.hot_end, printer.settings.len())
+}
+
+/// What the record holds of the polls themselves.
+#[derive(Default)]
+struct Noted {
+    at: Option<Timestamp>,
+    troubles: Vec<String>,
+    skew: Option<Skew>,
 }
 
 impl Watch {
     pub(super) fn new(
         printer: &Printer,
-        client: &Client,
+        client: Client,
         store: &Store,
         clock: &Arc<Clock>,
         idle_hot: IdleHotRule,
     ) -> Self {
-        let host = Host::new(client.clone(), Arc::clone(&printer.source), Arc::clone(&printer.map));
+        let host = Host::new(client, Arc::clone(&printer.source), Arc::clone(&printer.map));
         Self {
             printer: printer.clone(),
             host,
@@ -45,7 +67,7 @@ impl Watch {
             idle_hot,
             notices: false,
             backlog: VecDeque::new(),
-            fault: None,
+            noted: Noted::default(),
         }
     }
 
@@ -55,55 +77,74 @@ impl Watch {
 
     pub(super) async fn run(mut self, stopped: channel::Receiver<bool>) -> Result<(), AppError> {
         let mut pipeline = self.take_up()?;
-        // What the last run noted is not this run's fault.
-        self.store.note_fault(&self.printer.name, self.clock.now().at, None).await?;
         let mut misses = 0_u32;
         let mut n_jumps = 0;
+        let interval = self.clock.real(Seconds::new(self.printer.poll.as_secs_f64()));
         let stop = ended(stopped);
         tokio::pin!(stop);
+        // Hundreds of printers must not be asked all at once.
+        let mut due = Instant::now() + interval.mul_f64(chance());
         loop {
+            // A host that is not to be asked for a while can fall silent in that while.
+            while let Some(gap) = self.gap_before(&pipeline, due) {
+                tokio::select! {
+                    () = sleep_until(gap) => {}
+                    () = &mut stop => return self.finish().await,
+                }
+                let found = pipeline.silence(self.clock.now().at);
+                self.keep(found).await?;
+            }
+            tokio::select! {
+                () = sleep_until(due) => {}
+                () = &mut stop => return self.finish().await,
+            }
+            let asked = Instant::now();
             let stamp = self.clock.now();
-            let after_gap = stamp.n_jumps != n_jumps;
             let clock = Arc::clone(&self.clock);
             let polled = tokio::select! {
-                polled = self.host.poll(|| clock.now().at, after_gap) => polled,
+                polled = self.host.poll(|| clock.now().at, stamp.n_jumps != n_jumps) => polled,
                 () = &mut stop => return self.finish().await,
             };
-            let found = match polled.reading {
-                Ok(None) => Step::default(),
-                Ok(Some(reading)) => {
-                    misses = 0;
-                    n_jumps = stamp.n_jumps;
-                    self.note_fault(stamp, None).await?;
-                    pipeline.read(reading)
-                }
-                Err(error) => {
-                    misses = misses.saturating_add(1);
-                    self.note_fault(stamp, Some(error.to_string())).await?;
-                    pipeline.silence(self.clock.now().at)
-                }
-            };
+            match &polled.reading {
+                Ok(Some(_)) => (misses, n_jumps) = (0, stamp.n_jumps),
+                Ok(None) => misses = 0,
+                Err(_) => misses = misses.saturating_add(1),
+            }
+            due = asked + delay(interval, misses, chance()).max(polled.hold.unwrap_or_default());
+            self.note(stamp.at, &polled).await?;
+            let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;
-            let interval = self.clock.real(Seconds::new(self.printer.poll.as_secs_f64()));
-            let wait = delay(interval, misses, rand::rng().random_range(0.0..=1.0));
-            let due = tokio::time::Instant::now() + wait.saturating_sub(self.since(stamp));
-            tokio::select! {
-                () = tokio::time::sleep_until(due) => {}
-                () = &mut stop => return self.finish().await,
+        }
+    }
+
+    /// What one poll means.
+    fn follow(&self, pipeline: &mut Pipeline, polled: Polled) -> Step {
+        let now = self.clock.now().at;
+        match polled.reading {
+            Ok(Some(reading)) => pipeline.read(reading),
+            Ok(None) => pipeline.silence(now),
+            Err(error) => {
+                let mut found = pipeline.silence(now);
+                if error.is_refusal() {
+                    found.extend(pipeline.refused(now, &error.to_string()));
+                }
+                found
             }
         }
     }
 
-    /// Real time since a stamp.
-    fn since(&self, stamp: Stamp) -> std::time::Duration {
-        self.clock.real(self.clock.now().at - stamp.at)
+    /// When the silence becomes a gap, if that is before the next poll.
+    fn gap_before(&self, pipeline: &Pipeline, due: Instant) -> Option<Instant> {
+        // A moment later, so that the time is really over.
+        let left = pipeline.gap_at()? - self.clock.now().at + Seconds::new(0.01);
+        let gap = Instant::now() + self.clock.real(left);
+        (gap < due).then_some(gap)
     }
 
     /// Takes the printer up where the record left it, and records settings that the configuration changes.
     fn take_up(&self) -> Result<Pipeline, StoreError> {
         let hot_end = self.printer.map.hot_end;
         let n_tools = self.printer.settings.len();
-        self.store.ensure_printer(&self.printer.name, hot_end, n_tools)?;
         let mut resume = self.store.reader()?.resume(&self.printer.name)?.unwrap_or_default();
         resume.settings.resize(resume.settings.len().max(n_tools), Settings::default());
         let mut in_force = resume.settings.clone();
@@ -126,25 +167,36 @@ impl Watch {
         Ok(pipeline)
     }
 
-    /// Says once that polls fail, and why; once that they no longer do.
-    async fn note_fault(&mut self, stamp: Stamp, cause: Option<String>) -> Result<(), StoreError> {
-        if cause == self.fault {
-            return Ok(());
-        }
-        if let Some(cause) = &cause {
-            tracing::warn!(printer = %self.printer.name, %cause, "no reading");
-        } else {
-            tracing::info!(printer = %self.printer.name, "readings again");
-        }
-        let noted = self.store.note_fault(&self.printer.name, stamp.at, cause.clone()).await;
-        match noted {
-            Ok(()) => {
-                self.fault = cause;
-                Ok(())
+    /// Notes what is wrong with the polls and how far the host's clock is off; logs each change.
+    async fn note(&mut self, at: Timestamp, polled: &Polled) -> Result<(), StoreError> {
+        if self.noted.wants(at, &polled.troubles) {
+            self.log(polled);
+            let noted = self.store.note_troubles(&self.printer.name, at, polled.troubles.clone()).await;
+            if is_done(noted)? {
+                self.noted.troubles.clone_from(&polled.troubles);
+                self.noted.at = Some(at);
             }
-            // The disk's own trouble is told where a step waits for it; the note is tried again with the next poll.
-            Err(error) if error.is_transient() => Ok(()),
-            Err(error) => Err(error),
+        }
+        if has_moved(self.noted.skew, polled.skew) {
+            let noted = self.store.note_host_clock(&self.printer.name, at, polled.skew).await;
+            if is_done(noted)? {
+                self.noted.skew = polled.skew;
+            }
+        }
+        Ok(())
+    }
+
+    fn log(&self, polled: &Polled) {
+        let printer = &self.printer.name;
+        for cause in polled.troubles.iter().filter(|cause| !self.noted.troubles.contains(cause)) {
+            if polled.reading.is_ok() {
+                tracing::warn!(%printer, %cause, "a poll lacks something");
+            } else {
+                tracing::warn!(%printer, %cause, "no reading");
+            }
+        }
+        if polled.troubles.is_empty() {
+            tracing::info!(%printer, "readings again");
         }
     }
 
@@ -182,5 +234,39 @@ impl Watch {
     async fn finish(&mut self) -> Result<(), AppError> {
         self.keep(Step::default()).await?;
         Ok(())
+    }
+}
+
+impl Noted {
+    /// Whether the record is to be told: at once when trouble comes or goes, now and then when it changes its words.
+    fn wants(&self, at: Timestamp, troubles: &[String]) -> bool {
+        let words_alone = !troubles.is_empty() && !self.troubles.is_empty();
+        let is_recent = self.at.is_some_and(|noted| at - noted < NOTE_EVERY);
+        troubles != self.troubles && !(words_alone && is_recent)
+    }
+}
+
+fn chance() -> f64 {
+    rand::rng().random_range(0.0..=1.0)
+}
+
+/// Whether a note was taken. The disk's own trouble is told where a step waits for it; the note is tried again.
+fn is_done(noted: Result<(), StoreError>) -> Result<bool, StoreError> {
+    match noted {
+        Ok(()) => Ok(true),
+        Err(error) if error.is_transient() => Ok(false),
+        Err(error) => Err(error),
+    }
+}
+
+/// Whether the host's clock has become known or unknown, has moved, or is known much better now.
+fn has_moved(noted: Option<Skew>, found: Option<Skew>) -> bool {
+    match (noted, found) {
+        (None, None) => false,
+        (None, Some(_)) | (Some(_), None) => true,
+        (Some(noted), Some(found)) => {
+            let moved = (found.ahead - noted.ahead).get().abs();
+            moved > SKEW_MOVED_MIN.get().max(noted.within.get()) || found.within.get() < noted.within.get() / 2.0
+        }
     }
 }

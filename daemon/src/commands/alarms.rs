@@ -32,8 +32,8 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
         table.row([
             alarm.id.to_string(),
             alarm.printer.to_string(),
-            alarm.tool.to_string(),
-            alarm.rule.word().to_owned(),
+            alarm.subject.tool.map_or_else(|| "-".to_owned(), |tool| tool.to_string()),
+            alarm.subject.rule.word().to_owned(),
             stamp::write(alarm.raised),
             alarm.returned.map_or_else(|| "stands".to_owned(), stamp::write),
             alarm.state,

@@ -37,9 +37,19 @@ pub(super) fn events(
         event(db, printer, name, effect)?;
     }
     for alarm in alarms {
-        change_alarm(db, printer, name, alarm, notices)?;
+        let notice = change_alarm(db, printer, name, alarm)?;
+        if notices && !is_over_at_once(alarm, alarms) {
+            const SQL: &str = "INSERT INTO outbox (body, next_ms) VALUES (?1, ?2)";
+            db.prepare_cached(SQL)?.execute((notice.to_string(), alarm.at().as_ms()))?;
+        }
     }
     Ok(())
+}
+
+/// Whether an alarm is raised and returns within one commit: it was found when it had passed, and nobody need be called.
+fn is_over_at_once(alarm: &AlarmEffect, alarms: &[AlarmEffect]) -> bool {
+    let has = |is_raise| alarms.iter().any(|other| other.key() == alarm.key() && other.is_raise() == is_raise);
+    has(true) && has(false)
 }
 
 fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> Result<(), StoreError> {
@@ -129,43 +139,41 @@ fn end_span(
     found(n, "span", name, began)
 }
 
+/// Stores the change, and gives the notice of it.
 fn change_alarm(
     db: &Connection,
     printer: i64,
     name: &PrinterName,
     alarm: &AlarmEffect,
-    notices: bool,
-) -> Result<(), StoreError> {
-    let notice = match alarm {
-        AlarmEffect::Raised { tool, rule, at, cause, consequence, action } => {
+) -> Result<serde_json::Value, StoreError> {
+    let mut notice = match alarm {
+        AlarmEffect::Raised { subject, at, cause, consequence, action } => {
             const SQL: &str = "INSERT INTO alarm (printer, tool, rule, raised_ms, state, cause, consequence, action)
                 VALUES (?1, ?2, ?3, ?4, 'unacknowledged', ?5, ?6, ?7)";
-            let row = (printer, number(*tool), rule.word(), at.as_ms(), cause, consequence, action);
-            db.prepare_cached(SQL)?.execute(row)?;
-            let body = serde_json::json!({
-                "alarm": "raised", "printer": name.as_str(), "tool": tool.idx(), "rule": rule.word(),
-                "at": stamp::write(*at), "cause": cause, "consequence": consequence, "action": action, "safety": SAFETY_WORDS,
-            });
-            (*at, body)
+            let (tool, rule) = (subject.tool.map(number), subject.rule.word());
+            db.prepare_cached(SQL)?.execute((printer, tool, rule, at.as_ms(), cause, consequence, action))?;
+            serde_json::json!({
+                "alarm": "raised", "cause": cause, "consequence": consequence, "action": action,
+                "safety": SAFETY_WORDS,
+            })
         }
-        AlarmEffect::Returned { tool, rule, raised, at } => {
+        AlarmEffect::Returned { subject, raised, at } => {
             const SQL: &str = "UPDATE alarm SET returned_ms = ?5,
                 state = CASE state WHEN 'acknowledged' THEN 'normal' ELSE 'returned unacknowledged' END
-                WHERE printer = ?1 AND tool = ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
-            let row = (printer, number(*tool), rule.word(), raised.as_ms(), at.as_ms());
+                WHERE printer = ?1 AND tool IS ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
+            let row = (printer, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms());
             found(db.prepare_cached(SQL)?.execute(row)?, "alarm", name, *raised)?;
-            let body = serde_json::json!({
-                "alarm": "returned", "printer": name.as_str(), "tool": tool.idx(), "rule": rule.word(),
-                "at": stamp::write(*at), "raised": stamp::write(*raised),
-            });
-            (*at, body)
+            serde_json::json!({ "alarm": "returned", "raised": stamp::write(*raised) })
         }
     };
-    if notices {
-        const SQL: &str = "INSERT INTO outbox (body, next_ms) VALUES (?1, ?2)";
-        db.prepare_cached(SQL)?.execute((notice.1.to_string(), notice.0.as_ms()))?;
+    let (subject, _) = alarm.key();
+    notice["printer"] = name.as_str().into();
+    notice["rule"] = subject.rule.word().into();
+    notice["at"] = stamp::write(alarm.at()).into();
+    if let Some(tool) = subject.tool {
+        notice["tool"] = tool.idx().into();
     }
-    Ok(())
+    Ok(notice)
 }
 
 fn print_event(db: &Connection, print: i64, at: Timestamp, kind: &str) -> Result<(), StoreError> {
@@ -190,6 +198,6 @@ fn number(tool: ToolNumber) -> i64 {
 }
 
 #[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "float-to-int casts saturate")]
-fn ms(length: Seconds) -> i64 {
+pub(super) fn ms(length: Seconds) -> i64 {
     (length.get() * 1000.0).round() as i64
 }

@@ -22,7 +22,7 @@ pub use latest::Latest;
 pub use outbox::Notice;
 pub use read::{
     AlarmRow, ChangeRow, GapRow, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
-    SettingsRow, SpanFilter, SpanRow, VisitRow,
+    SettingsRow, SpanFilter, SpanRow, TroubleRow, VisitRow,
 };
 pub use resume::Resume;
 pub use writer::Store;

@@ -1,7 +1,7 @@
 //! What a restarted daemon needs to take up a printer again.
 
 use super::{Reader, StoreError};
-use crate::alarm::Rule;
+use crate::alarm::{Rule, Subject};
 use crate::entry::{PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use rusqlite::OptionalExtension;
@@ -15,8 +15,8 @@ pub struct Resume {
     pub changes: Vec<SettingsChange>,
     /// Readings since then, in time order; without anything open, the newest one alone.
     pub readings: Vec<Reading>,
-    /// Alarms that stand: tool, rule and when each was raised.
-    pub alarms: Vec<(ToolNumber, Rule, Timestamp)>,
+    /// Alarms that stand, and when each was raised.
+    pub alarms: Vec<(Subject, Timestamp)>,
 }
 
 impl Reader {
@@ -50,9 +50,11 @@ impl Reader {
         };
         let mut alarms = self.db.prepare(ALARMS)?;
         let alarms = alarms.query_map([id], |row| {
-            let (tool, rule): (u8, String) = (row.get(0)?, row.get(1)?);
+            let (tool, rule): (Option<u8>, String) = (row.get(0)?, row.get(1)?);
+            let tool = tool.and_then(|tool| ToolNumber::new(usize::from(tool)));
+            let subject = Rule::of_word(&rule).map(|rule| Subject { rule, tool });
             let raised = Timestamp::from_ms(row.get(2)?);
-            Ok(ToolNumber::new(usize::from(tool)).zip(Rule::of_word(&rule)).map(|(tool, rule)| (tool, rule, raised)))
+            Ok(subject.map(|subject| (subject, raised)))
         })?;
         let alarms = alarms.filter_map(Result::transpose).collect::<rusqlite::Result<_>>()?;
         Ok(Some(Resume { settings, changes, readings, alarms }))

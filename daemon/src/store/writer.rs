@@ -5,6 +5,7 @@ use super::latest::{Board, Latest};
 use super::{Reader, StoreError, commit, record, samples, schema};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, Outcome, PartChange, PrinterName, Reading, SettingsChange, ToolNumber};
+use crate::host::Skew;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -163,6 +164,26 @@ impl Store {
         self.call(move |writer| writer.know_printer(&name, Some(hot_end), n_tools).map(|_| ()))
     }
 
+    /// Makes printers known, or brings what is known of them up to date, and forgets what was wrong with their polls and
+    /// how far off their hosts' clocks were in an earlier run.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn take_up(&self, printers: Vec<(PrinterName, HotEnd, usize)>) -> Result<(), StoreError> {
+        self.call(move |writer| {
+            writer.db.execute_batch("BEGIN IMMEDIATE; DELETE FROM trouble; DELETE FROM host_clock;")?;
+            for (name, hot_end, n_tools) in &printers {
+                let known = writer.know_printer(name, Some(*hot_end), *n_tools);
+                if let Err(error) = known {
+                    writer.db.execute_batch("ROLLBACK")?;
+                    writer.printers.clear();
+                    return Err(error);
+                }
+            }
+            Ok(writer.db.execute_batch("COMMIT")?)
+        })
+    }
+
     /// Commits what a step found. Events are durable when this returns; plain readings within a minute.
     ///
     /// # Errors
@@ -212,20 +233,38 @@ impl Store {
         self.call(move |writer| record::outcome(&writer.db, &printer, &outcome).map(|()| writer.board.moved()))
     }
 
-    /// Notes why a printer's polls fail, or with `None` that they no longer do.
+    /// Notes what is wrong with a printer's polls, in place of what was; nothing is wrong with none.
     ///
     /// # Errors
     /// If the record can't be written.
-    pub async fn note_fault(
+    pub async fn note_troubles(
         &self,
         printer: &PrinterName,
         at: Timestamp,
-        cause: Option<String>,
+        causes: Vec<String>,
     ) -> Result<(), StoreError> {
         let printer = printer.clone();
         let note = move |writer: &mut Writer| {
             let id = writer.printer(&printer, 0)?;
-            record::poll_fault(&writer.db, id, at, cause.as_deref()).map(|()| writer.board.moved())
+            record::troubles(&mut writer.db, id, at, &causes).map(|()| writer.board.moved())
+        };
+        self.call_async(note).await
+    }
+
+    /// Notes how far a host's clock is from the timeline.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub async fn note_host_clock(
+        &self,
+        printer: &PrinterName,
+        at: Timestamp,
+        skew: Option<Skew>,
+    ) -> Result<(), StoreError> {
+        let printer = printer.clone();
+        let note = move |writer: &mut Writer| {
+            let id = writer.printer(&printer, 0)?;
+            record::host_clock(&writer.db, id, at, skew).map(|()| writer.board.moved())
         };
         self.call_async(note).await
     }
@@ -262,10 +301,17 @@ impl Store {
     ) -> Result<T, StoreError> {
         let (answer, wait) = oneshot::channel();
         let task: Task = Box::new(move |writer| drop(answer.send(work(writer))));
-        let tasks = self.thread.tasks.clone().ok_or(StoreError::Closed)?;
-        // The queue is bounded and may be full: waiting for room must not hold up the runtime.
-        let sent = tokio::task::spawn_blocking(move || tasks.send(task)).await;
-        sent.map_err(|_| StoreError::Closed)?.map_err(|_| StoreError::Closed)?;
+        let tasks = self.thread.tasks.as_ref().ok_or(StoreError::Closed)?;
+        match tasks.try_send(task) {
+            Ok(()) => {}
+            Err(mpsc::TrySendError::Disconnected(_)) => return Err(StoreError::Closed),
+            // The queue is bounded and full: waiting for room must not hold up the runtime.
+            Err(mpsc::TrySendError::Full(task)) => {
+                let tasks = tasks.clone();
+                let sent = tokio::task::spawn_blocking(move || tasks.send(task)).await;
+                sent.map_err(|_| StoreError::Closed)?.map_err(|_| StoreError::Closed)?;
+            }
+        }
         wait.await.map_err(|_| StoreError::Closed)?
     }
 

@@ -222,8 +222,8 @@ fn span_view(span: &SpanRow, (dose, idle): (DoseMinutes, Seconds), limit: DoseMi
 fn alarm(row: AlarmRow) -> AlarmView {
     AlarmView {
         printer: row.printer.to_string(),
-        tool: row.tool.idx(),
-        rule: row.rule.word(),
+        tool: row.subject.tool.map(ToolNumber::idx),
+        rule: row.subject.rule.word(),
         level: "alarm",
         raised: row.raised,
         returned: row.returned,

@@ -40,10 +40,10 @@ impl Tracker {
         Self { hot_end, settings, tools, print: None, last: None }
     }
 
-    /// When the newest accepted reading was taken.
+    /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.
     #[must_use]
-    pub fn last_at(&self) -> Option<Timestamp> {
-        self.last.map(|last| last.at)
+    pub fn gap_at(&self) -> Option<Timestamp> {
+        self.last.filter(|last| !last.lost).map(|last| last.at + SILENCE_MAX)
     }
 
     /// Takes over changed settings.

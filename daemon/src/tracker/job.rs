@@ -8,6 +8,10 @@ use std::sync::Arc;
 /// How far a host's progress may fall back within one print, in millionths: it is often an estimate.
 const FRACTION_SLACK: u32 = 10_000;
 
+/// A job that vanishes within contact after this much progress has run to its end: some hosts tell no other end, and
+/// the last poll before it rarely sees the last of the work.
+const DONE: u32 = 995_000;
+
 /// The print that is on.
 #[derive(Clone, Debug)]
 pub(super) struct Print {
@@ -69,6 +73,10 @@ impl Print {
         };
         same_name && went_on
     }
+
+    fn was_done(&self) -> bool {
+        self.fraction_millionths.is_some_and(|fraction| fraction >= DONE)
+    }
 }
 
 /// Judges one reading's job against the print that is on.
@@ -91,6 +99,7 @@ pub(super) fn turn(print: Option<&Print>, job: &Job, after_gap: bool) -> Turn {
         JobState::Completed if same => Turn::Ended(PrintEnd::Completed),
         JobState::Cancelled if same => Turn::Ended(PrintEnd::Cancelled),
         JobState::Failed if same => Turn::Ended(PrintEnd::Failed),
+        JobState::None if !after_gap && print.was_done() => Turn::Ended(PrintEnd::Completed),
         JobState::Heating
         | JobState::Paused
         | JobState::Completed

@@ -108,7 +108,7 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup 
         div class=(if standing { "alarm standing" } else { "alarm" }) {
             p class="alarm-head" {
                 span class="sign" aria-hidden="true" { (if standing { "▲" } else { "△" }) }
-                strong { (alarm.printer) " " (format::tool(alarm.tool)) ": " (format::word(alarm.rule)) }
+                strong { (alarm.printer) @if let Some(tool) = alarm.tool { " " (format::tool(tool)) } ": " (format::word(alarm.rule)) }
                 " (" (format::word(alarm.level)) ") "
                 span class="quiet" {
                     "raised " (format::clock_near(alarm.raised, now, &frame.zone))

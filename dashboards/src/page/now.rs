@@ -4,7 +4,7 @@ use super::verdict::{Tone, Verdict, verdict};
 use super::{Page, Place, alarm, shell};
 use crate::chart::{Lane, budget, lane, lane_key};
 use crate::format;
-use crate::view::{Contact, DoingNow, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView};
+use crate::view::{Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
@@ -89,6 +89,7 @@ fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView) -> Markup {
                 span { (format::word(printer.hot_end)) " hot end" (if printer.hot_end == "separate" { "s" } else { "" }) }
                 span { (contact(printer, view)) }
                 span { (job(printer, view)) }
+                @if let Some(clock) = printer.host_clock { span { (host_clock(clock)) } }
                 @if !printer.refused.is_empty() { span { (refused(&printer.refused)) } }
             }
             @for tool in &printer.tools { (tool_now(tool, printer, idx, view)) }
@@ -107,9 +108,20 @@ fn contact(printer: &PrinterNow, view: &NowView) -> String {
     let near = |at| format::clock_near(at, view.at.unwrap_or(at), &view.frame.zone);
     match &printer.contact {
         Contact::In { since, .. } => format!("in contact since {}", near(*since)),
-        Contact::Silent { since, .. } => format!("silent since {}", near(*since)),
-        Contact::Never { .. } => "never in contact".to_owned(),
+        Contact::Silent { since } => format!("silent since {}", near(*since)),
+        Contact::Never => "never in contact".to_owned(),
     }
+}
+
+/// The host's clock against ours, to no more digits than it is known to.
+fn host_clock(clock: HostClock) -> String {
+    let HostClock { ahead, within } = clock;
+    if ahead.get().abs() <= within.get() {
+        return format!("host's clock right to ±{}", format::seconds_fine(within));
+    }
+    let way = if ahead > Seconds::ZERO { "ahead" } else { "behind" };
+    let far = format::seconds_fine(Seconds::new(ahead.get().abs()));
+    format!("host's clock {far} {way} (±{})", format::seconds_fine(within))
 }
 
 fn job(printer: &PrinterNow, view: &NowView) -> String {
@@ -179,8 +191,8 @@ fn set_point(tool: &ToolNowView) -> String {
 fn window(printer: &PrinterNow, view: &NowView) -> Option<(Timestamp, Timestamp)> {
     let newest = match printer.contact {
         Contact::In { newest, .. } => Some(newest),
-        Contact::Silent { since, .. } => view.at.max(Some(since)),
-        Contact::Never { .. } => None,
+        Contact::Silent { since } => view.at.max(Some(since)),
+        Contact::Never => None,
     }?;
     Some((newest - LOOK_BACK, newest))
 }
@@ -188,8 +200,8 @@ fn window(printer: &PrinterNow, view: &NowView) -> Option<(Timestamp, Timestamp)
 /// The tool's last two hours. Past a silent host's last reading nothing is known, whatever the pieces say.
 fn history(tool: &ToolNowView, contact: &Contact, to: Timestamp) -> Vec<LanePiece> {
     let silence = match contact {
-        Contact::Silent { since, .. } => Some(LanePiece { from: *since, to, kind: LaneKind::Gap, mean: None }),
-        Contact::In { .. } | Contact::Never { .. } => None,
+        Contact::Silent { since } => Some(LanePiece { from: *since, to, kind: LaneKind::Gap, mean: None }),
+        Contact::In { .. } | Contact::Never => None,
     };
     tool.history.iter().copied().chain(silence).collect()
 }

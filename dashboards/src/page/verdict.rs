@@ -2,7 +2,7 @@
 //! decides nothing that an alarm decides. What is not known is said to be not known.
 
 use crate::format;
-use crate::view::{AlarmView, Contact, DoingNow, NowView, PrinterNow, ToolNowView};
+use crate::view::{AlarmView, Contact, DoingNow, NowView, PrinterNow, ToolNowView, Trouble};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;
 use jiff::tz::TimeZone;
@@ -40,10 +40,15 @@ const STILL_HOT: Celsius = Celsius::new(50.0);
 pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     let zone = &view.frame.zone;
     let mut said = match &printer.contact {
-        Contact::Never { cause } => never(cause.as_deref()),
-        Contact::Silent { since, cause } => silent(printer, *since, cause.as_deref(), view),
+        Contact::Never => never(),
+        Contact::Silent { since } => silent(printer, *since, view),
         Contact::In { newest, .. } => in_contact(printer, *newest, zone),
     };
+    said.rest.extend(printer.troubles.iter().map(|trouble| polls(trouble, view)));
+    // Something of what is watched may be missing: that is no calm, though every tool that is told is all right.
+    if !printer.troubles.is_empty() {
+        said.tone = said.tone.max(Tone::Watch);
+    }
     let standing: Vec<_> = view.alarms.iter().filter(|alarm| stands(alarm, printer)).collect();
     if let Some(first) = standing.first() {
         said.tone = Tone::Over;
@@ -56,16 +61,17 @@ fn stands(alarm: &AlarmView, printer: &PrinterNow) -> bool {
     alarm.returned.is_none() && alarm.printer == printer.name
 }
 
-fn never(cause: Option<&str>) -> Verdict {
+fn never() -> Verdict {
     let headline = "No reading yet: it is not known whether anything is hot.".to_owned();
-    Verdict { tone: Tone::Unknown, headline, rest: cause.map(last_poll).into_iter().collect() }
+    Verdict { tone: Tone::Unknown, headline, rest: Vec::new() }
 }
 
-fn last_poll(cause: &str) -> String {
-    format!("The last poll failed: {cause}.")
+fn polls(trouble: &Trouble, view: &NowView) -> String {
+    let when = format::clock_near(trouble.since, view.at.unwrap_or(trouble.since), &view.frame.zone);
+    format!("Trouble with the host since {when}: {}", format::sentence(&trouble.cause))
 }
 
-fn silent(printer: &PrinterNow, since: Timestamp, cause: Option<&str>, view: &NowView) -> Verdict {
+fn silent(printer: &PrinterNow, since: Timestamp, view: &NowView) -> Verdict {
     let zone = &view.frame.zone;
     let when = format::clock_near(since, view.at.unwrap_or(since), zone);
     let names: Vec<_> = printer.tools.iter().map(|tool| format::tool(tool.number)).collect();
@@ -79,7 +85,7 @@ fn silent(printer: &PrinterNow, since: Timestamp, cause: Option<&str>, view: &No
         told.map(|(tool, at)| format!("{} {}", format::tool(tool.number), format::celsius_whole(at))).collect();
     let then = (!then.is_empty()).then(|| format!("At {when} it read {}.", then.join(", ")));
     let headline = format!("No reading since {when}: it is not known whether {what} hot.");
-    Verdict { tone: Tone::Unknown, headline, rest: then.into_iter().chain(cause.map(last_poll)).collect() }
+    Verdict { tone: Tone::Unknown, headline, rest: then.into_iter().collect() }
 }
 
 fn in_contact(printer: &PrinterNow, newest: Timestamp, zone: &TimeZone) -> Verdict {

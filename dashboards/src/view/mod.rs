@@ -5,7 +5,7 @@ mod now;
 mod prints;
 mod report;
 
-pub use now::{Contact, DoingNow, JobNow, NowView, PrinterNow, Refused, ToolNowView};
+pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble};
 pub use prints::{
     ChangeRow, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView, SettingsView, SpanRow,
 };
@@ -62,8 +62,8 @@ pub struct LanePiece {
 pub struct AlarmView {
     /// The printer's name.
     pub printer: String,
-    /// The tool's number, from 0.
-    pub tool: usize,
+    /// The tool's number, from 0; `None` is the printer as a whole.
+    pub tool: Option<usize>,
     /// The rule's word, such as `residence_budget`.
     pub rule: &'static str,
     /// The level's word, such as `warn`.

@@ -28,6 +28,10 @@ pub struct PrinterNow {
     pub hot_end: &'static str,
     /// Whether it answers.
     pub contact: Contact,
+    /// What is wrong with its polls, a line each; a reading may come all the same.
+    pub troubles: Vec<Trouble>,
+    /// How far its host's clock is from ours, once that is known.
+    pub host_clock: Option<HostClock>,
     /// What the host last said of its job; `None` before the first reading.
     pub job: Option<JobNow>,
     /// Its tools as of the newest reading, T0 first.
@@ -50,14 +54,27 @@ pub enum Contact {
     Silent {
         /// The newest reading.
         since: Timestamp,
-        /// Why the last poll failed, in one line.
-        cause: Option<String>,
     },
     /// It never did.
-    Never {
-        /// Why the last poll failed, in one line.
-        cause: Option<String>,
-    },
+    Never,
+}
+
+/// Something that is wrong with the polls.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Since when.
+    pub since: Timestamp,
+    /// What, in one line.
+    pub cause: String,
+}
+
+/// A host's clock against ours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HostClock {
+    /// How far it is ahead; negative is behind.
+    pub ahead: Seconds,
+    /// True to this, either way.
+    pub within: Seconds,
 }
 
 /// What the host said of its job.

@@ -69,6 +69,8 @@ pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
         name: "bench".to_owned(),
         hot_end: "separate",
         contact,
+        troubles: Vec::new(),
+        host_clock: Some(HostClock { ahead: Seconds::new(-184.2), within: Seconds::new(0.3) }),
         job: Some(JobNow {
             state: "printing",
             name: Some("lantern.gcode".to_owned()),
@@ -96,7 +98,7 @@ pub(crate) fn calm() -> NowView {
 pub(crate) fn alarm(returned: Option<Timestamp>) -> AlarmView {
     AlarmView {
         printer: "bench".to_owned(),
-        tool: 1,
+        tool: Some(1),
         rule: "residence_budget",
         level: "warn",
         raised: at(-45.0),
@@ -104,6 +106,24 @@ pub(crate) fn alarm(returned: Option<Timestamp>) -> AlarmView {
         cause: "The waiting PLA has taken 64.1 of 60.0 equivalent min.".to_owned(),
         consequence: "It may char, swell and jam the nozzle.".to_owned(),
         action: "Purge T1 before it prints again, or lower its standby temperature.".to_owned(),
+    }
+}
+
+/// A printer of whose documents one does not come.
+pub(crate) fn troubled(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
+    let cause = "document heat from http://127.0.0.1:8121/heat: connection refused".to_owned();
+    PrinterNow { troubles: vec![Trouble { since: at(-3.0), cause }], ..printer(contact, tools) }
+}
+
+/// The alarm of a host that fell silent while hot.
+pub(crate) fn silent_alarm() -> AlarmView {
+    AlarmView {
+        tool: None,
+        rule: "host_silent",
+        cause: "The host has not answered for 20 s; at the last, T1 was at 216 °C, set to 215 °C.".to_owned(),
+        consequence: "Nobody sees whether the heaters are held.".to_owned(),
+        action: "Look at the printer itself, then at its host and the network.".to_owned(),
+        ..alarm(None)
     }
 }
 

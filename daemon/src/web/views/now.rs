@@ -2,14 +2,17 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame, settings_at};
-use crate::entry::{HotEnd, PrinterName, Settings};
-use crate::store::{Latest, Reader, StoreError};
+use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
+use crate::host::Skew;
+use crate::store::{Latest, Reader, StoreError, TroubleRow};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::dose_rate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::{AlarmView, Contact, DoingNow, JobNow, NowView, PrinterNow, Refused, ToolNowView};
+use dwell_dashboards::view::{
+    AlarmView, Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble,
+};
 
 /// How far back the lanes look, and how long ago an alarm may have returned to be shown still.
 const LOOK_BACK: Seconds = Seconds::minutes(120.0);
@@ -29,23 +32,25 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     let known = reader.printers()?;
     let at = site.clock.now().at;
     let mut refused = reader.refused(None, None)?;
+    let mut troubles = reader.troubles()?;
     let mut printers = Vec::with_capacity(names.len());
     for name in &names {
         let row = known.iter().find(|row| row.name == *name);
-        let cause = row.and_then(|row| row.fault.as_ref()).map(|(_, cause)| cause.clone());
         let latest = site.store.latest(name);
-        let contact = contact(&reader, name, latest.as_ref(), cause, at)?;
+        let contact = contact(&reader, name, latest.as_ref(), at)?;
         let mine = refused.extract_if(.., |row| row.printer == *name);
         printers.push(PrinterNow {
             name: name.to_string(),
             hot_end: row.map_or_else(HotEnd::default, |row| row.hot_end).word(),
             contact,
+            troubles: troubles.extract_if(.., |row| row.printer == *name).map(trouble).collect(),
+            host_clock: row.and_then(|row| row.host_clock).map(|(_, skew)| host_clock(skew)),
             job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
             tools: latest.as_ref().map(|latest| tools(&reader, name, latest)).transpose()?.unwrap_or_default(),
             refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
         });
     }
-    let is_empty = printers.iter().all(|printer| matches!(printer.contact, Contact::Never { .. }));
+    let is_empty = printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let alarms = alarms(&reader, &names, at - LOOK_BACK)?;
     Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), printers, alarms, revision })
 }
@@ -54,18 +59,25 @@ fn contact(
     reader: &Reader,
     printer: &PrinterName,
     latest: Option<&Latest>,
-    cause: Option<String>,
     now: Timestamp,
 ) -> Result<Contact, StoreError> {
     let newest = latest.map(|latest| latest.reading.at).max(reader.newest_of(printer)?);
     Ok(match newest {
-        None => Contact::Never { cause },
-        Some(newest) if now - newest > SILENCE_MAX => Contact::Silent { since: newest, cause },
+        None => Contact::Never,
+        Some(newest) if now - newest > SILENCE_MAX => Contact::Silent { since: newest },
         Some(newest) => {
             let since = reader.contact_since(printer)?.unwrap_or(newest);
             Contact::In { since: since.min(newest), newest }
         }
     })
+}
+
+fn trouble(row: TroubleRow) -> Trouble {
+    Trouble { since: row.since, cause: row.cause }
+}
+
+fn host_clock(skew: Skew) -> HostClock {
+    HostClock { ahead: skew.ahead, within: skew.within }
 }
 
 fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow, StoreError> {
@@ -122,8 +134,8 @@ fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result
     Ok(rows
         .map(|row| AlarmView {
             printer: row.printer.to_string(),
-            tool: row.tool.idx(),
-            rule: row.rule.word(),
+            tool: row.subject.tool.map(ToolNumber::idx),
+            rule: row.subject.rule.word(),
             level: LEVEL,
             raised: row.raised,
             returned: row.returned,
