@@ -114,3 +114,57 @@ impl Pipeline {
         self.tracker.gap_at()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::alarm::Rule;
+    use crate::entry::{CentiCelsius, Heater, Job, JobState};
+    use dwell_analysis::units::Seconds;
+
+    const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
+
+    fn reading(second: f64, degrees: f64) -> Reading {
+        let heater = Heater { actual: CentiCelsius::nearest(degrees), ..Heater::default() };
+        Reading {
+            at: START + Seconds::new(second),
+            after_gap: false,
+            job: Job { state: JobState::Printing, name: None, fraction_millionths: None, byte: None },
+            active_tool: Some(0),
+            tools: vec![heater; 2],
+            bed: None,
+        }
+    }
+
+    /// Readings at these seconds, with a look at the silence between them every five seconds or none.
+    fn follow(seconds: &[f64], degrees: f64, is_live: bool) -> Step {
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+        let (mut step, mut now) = (Step::default(), 0.0);
+        for second in seconds {
+            while is_live && now + 5.0 < *second {
+                now += 5.0;
+                step.extend(pipeline.silence(START + Seconds::new(now)));
+            }
+            now = *second;
+            step.extend(pipeline.read(reading(*second, degrees)));
+        }
+        step
+    }
+
+    #[test]
+    fn silence_raises_the_same_alarm_whether_it_is_watched_or_replayed() {
+        let seconds = [0.0, 1.0, 2.0, 75.0, 76.0];
+        let (live, replayed) = (follow(&seconds, 210.0, true), follow(&seconds, 210.0, false));
+        assert_eq!((&live.effects, &live.alarms), (&replayed.effects, &replayed.alarms));
+        let [AlarmEffect::Raised { subject, at, .. }, AlarmEffect::Returned { raised, at: gone, .. }] =
+            live.alarms.as_slice()
+        else {
+            unreachable!("raised once, gone once: {:?}", live.alarms)
+        };
+        assert_eq!((subject.rule, *raised), (Rule::HostSilent, *at));
+        assert_eq!((*at, *gone), (START + Seconds::new(22.0), START + Seconds::new(75.0)));
+        assert!(follow(&seconds, 30.0, true).alarms.is_empty());
+        // Twenty seconds are allowed.
+        assert!(follow(&[0.0, 20.0, 40.0], 210.0, true).alarms.is_empty());
+    }
+}

@@ -4,7 +4,6 @@
 use super::run::{asked_to_stop, log_to_stderr, runtime};
 use super::{Failure, journal_lines};
 use crate::app::App;
-use crate::clock::Clock;
 use crate::config::Config;
 use crate::entry::HotEnd;
 use crate::journal::write_line;
@@ -120,7 +119,7 @@ async fn serve(folder: &Path, store: Store, origin: Timestamp, printer: &str) ->
     say(&format!("Printer host  {}  (simulated, {RATE:.0} times as fast as life)", host.base()))?;
     say(&format!("Dashboard     http://{}/", listener.local_addr().map_err(failed)?))?;
     say("Ctrl-C ends the rehearsal and removes its files.")?;
-    let clock = Arc::new(Clock::rehearsal(origin, RATE));
+    let clock = Arc::clone(host.clock());
     let app = App { config, store, clock, listener, rehearsal: true };
     let ran = app.run(asked_to_stop()).await;
     drop(end);

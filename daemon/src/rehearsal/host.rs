@@ -1,9 +1,9 @@
 //! The simulated printer host on loopback: GET only, two shapes, faults on demand. Owns the sockets and the faults;
 //! what is told is `live`'s and `shape`'s.
 
-use super::clock::RehearsalClock;
 use super::live::LiveJob;
 use super::shape::{HEARTHS_PATH, PANEL_HEAT_PATH, PANEL_TASK_PATH, hearths, panel_heat, panel_task};
+use crate::clock::Clock;
 use crate::entry::{HotEnd, Reading};
 use axum::Router;
 use axum::body::{Body, Bytes};
@@ -61,7 +61,7 @@ pub enum Fault {
 #[derive(Debug)]
 pub struct RehearsalHost {
     addr: SocketAddr,
-    clock: RehearsalClock,
+    clock: Arc<Clock>,
     fault: watch::Sender<Option<Fault>>,
     task: JoinHandle<()>,
 }
@@ -69,7 +69,7 @@ pub struct RehearsalHost {
 #[derive(Clone)]
 struct Shared {
     live: Arc<Mutex<LiveJob>>,
-    clock: RehearsalClock,
+    clock: Arc<Clock>,
     fault: watch::Receiver<Option<Fault>>,
     hot_end: HotEnd,
 }
@@ -87,10 +87,10 @@ impl RehearsalHost {
         shutdown: impl Future<Output = ()> + Send + 'static,
     ) -> std::io::Result<Self> {
         let addr = listener.local_addr()?;
-        let clock = RehearsalClock::new(origin, rate);
+        let clock = Arc::new(Clock::rehearsal(origin, rate));
         let (fault, seen) = watch::channel(None);
         let hot_end = live.hot_end();
-        let shared = Shared { live: Arc::new(Mutex::new(live)), clock, fault: seen, hot_end };
+        let shared = Shared { live: Arc::new(Mutex::new(live)), clock: Arc::clone(&clock), fault: seen, hot_end };
         // The first look sets the printer's own time to the clock's beginning.
         let _reading = shared.reading();
         let task = tokio::spawn(keep(listener, addr, shared, shutdown));
@@ -116,8 +116,8 @@ impl RehearsalHost {
 
     /// The simulated time that it runs on.
     #[must_use]
-    pub const fn clock(&self) -> RehearsalClock {
-        self.clock
+    pub fn clock(&self) -> &Arc<Clock> {
+        &self.clock
     }
 
     /// Waits until it has shut down.
@@ -197,7 +197,7 @@ async fn serve(listener: TcpListener, shared: Shared, mut left: watch::Receiver<
 
 impl Shared {
     fn reading(&self) -> Reading {
-        let now = self.clock.now();
+        let now = self.clock.now().at;
         // A panic elsewhere leaves the printer whole: each step ends before the lock is given back.
         let mut reading = self.live.lock().unwrap_or_else(PoisonError::into_inner).reading(now);
         if *self.fault.borrow() == Some(Fault::ToolOutOfRange) {

@@ -3,7 +3,6 @@
 //! own hidden truth of what fails; must not be read by anything that learns.
 
 pub mod calendar;
-pub mod clock;
 pub mod gcode;
 pub mod hazard;
 pub mod host;
@@ -15,7 +14,6 @@ mod session;
 pub mod shape;
 pub mod story;
 
-pub use clock::RehearsalClock;
 pub use host::{Fault, RehearsalHost};
 pub use live::LiveJob;
 pub use shape::Shape;

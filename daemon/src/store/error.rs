@@ -22,7 +22,7 @@ pub enum StoreError {
         reason: String,
     },
     /// It was written by another version of the program.
-    #[error("database {} has schema {found}, this program reads schema {ours}", path.display())]
+    #[error("database {} has schema {found}, this program reads schema {ours}; {}", path.display(), way_out(*.found, *.ours))]
     Version {
         /// The file.
         path: PathBuf,
@@ -83,6 +83,15 @@ impl StoreError {
             Self::Version { found, ours, .. } => Self::Version { path: path.to_owned(), found, ours },
             other => Self::Opening { path: path.to_owned(), reason: other.to_string() },
         }
+    }
+}
+
+/// What a person can do about another schema.
+fn way_out(found: usize, ours: usize) -> &'static str {
+    if found < ours {
+        "`dwellwatch run`, or any command that records, brings it up to date (keep a copy of the file first)"
+    } else {
+        "it needs the newer program that wrote it"
     }
 }
 

@@ -62,3 +62,45 @@ fn version(db: &Connection) -> rusqlite::Result<usize> {
     let version: i64 = db.pragma_query_value(None, "user_version", |row| row.get(0))?;
     Ok(usize::try_from(version).unwrap_or(usize::MAX))
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use crate::alarm::Rule;
+    use crate::store::{Reader, Store};
+
+    /// What a database of the first schema held.
+    const FIRST: &str = "PRAGMA user_version = 1;
+        INSERT INTO printer VALUES (1, 'bench', 'separate', 2);
+        INSERT INTO alarm VALUES (7, 1, 1, 'idle_hot', 1000, 2000, 'returned unacknowledged', 'c', 'd', 'e');
+        INSERT INTO alarm VALUES (8, 1, 0, 'residence_budget', 3000, NULL, 'unacknowledged', 'f', 'g', 'h');
+        INSERT INTO poll_fault VALUES (1, 5000, 'connection refused');";
+
+    #[test]
+    fn a_database_of_the_first_schema_keeps_its_alarms_and_takes_those_of_a_printer() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("first.db");
+        let db = Connection::open(&path).unwrap();
+        db.execute_batch(MIGRATIONS[0]).unwrap();
+        db.execute_batch(FIRST).unwrap();
+        drop(db);
+        let refused = Reader::open(&path).unwrap_err().to_string();
+        assert!(refused.contains("schema 1") && refused.contains("run"), "{refused}");
+        drop(Store::open(&path).unwrap());
+        let reader = Reader::open(&path).unwrap();
+        let alarms = reader.alarms(None, None).unwrap();
+        let told: Vec<_> = alarms.iter().map(|row| (row.id, row.subject.rule, row.returned.is_some())).collect();
+        assert_eq!(told, [(7, Rule::IdleHot, true), (8, Rule::ResidenceBudget, false)]);
+        assert!(reader.troubles().unwrap().is_empty());
+        let db = Connection::open(&path).unwrap();
+        let insert = |tool: &str, rule: &str| {
+            let row =
+                format!("INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 9, NULL, 'unacknowledged', '', '', '')");
+            db.execute_batch(&row)
+        };
+        insert("NULL", "host_silent").unwrap();
+        assert!(insert("NULL", "host_silent").is_err(), "the same alarm twice");
+        assert!(insert("1", "host_silent").is_err() && insert("NULL", "idle_hot").is_err());
+    }
+}

@@ -108,3 +108,27 @@ pub(super) fn turn(print: Option<&Print>, job: &Job, after_gap: bool) -> Turn {
         | JobState::None => Turn::Vanished,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn job(state: JobState, fraction: Option<u32>) -> Job {
+        Job { state, name: Some(Arc::from("lantern.gcode")), fraction_millionths: fraction, byte: None }
+    }
+
+    fn vanished(fraction: Option<u32>, after_gap: bool) -> Turn {
+        let mut print = Print::new(Timestamp::from_ms(0), &job(JobState::Printing, Some(0)));
+        print.note(&job(JobState::Printing, fraction));
+        let gone = Job { name: None, ..job(JobState::None, None) };
+        turn(Some(&print), &gone, after_gap)
+    }
+
+    #[test]
+    fn a_job_that_vanishes_has_run_to_its_end_only_if_it_was_all_but_done_and_in_sight() {
+        assert_eq!(vanished(Some(997_000), false), Turn::Ended(PrintEnd::Completed));
+        assert_eq!(vanished(Some(994_000), false), Turn::Vanished);
+        assert_eq!(vanished(Some(997_000), true), Turn::Vanished);
+        assert_eq!(vanished(None, false), Turn::Vanished);
+    }
+}
