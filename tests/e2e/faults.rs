@@ -7,6 +7,7 @@ use dwell_analysis::units::Seconds;
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
 use dwell_tests::simulated::{POLL_S, Simulated};
+use dwellwatch::alarm::Rule;
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::{HotEnd, Reading};
 use dwellwatch::rehearsal::shape::{
@@ -21,7 +22,9 @@ use std::time::Duration;
 use tempfile::TempDir;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
-/// The page names a cause once the silence is a gap, and a poll may take 10 s to come round.
+/// The page names a cause with the first poll that fails: that takes its deadline at the longest.
+const NAMED_WITHIN: Duration = Duration::from_secs(12);
+/// A silence is a gap after 20 s, and a host that refused is asked again after 30.
 const PATIENCE: Duration = Duration::from_secs(45);
 /// A reading is stamped before it is asked for: one that is stamped this shortly before a fault ends may be sound.
 const EDGE: Seconds = Seconds::new(0.5);
@@ -50,7 +53,8 @@ impl Bench {
         self.daemon.page().contains(text)
     }
 
-    /// Lets the host fail until the page names the cause; gives when the fault began and ended.
+    /// Lets the host fail until the page has named the cause, at once, and the silence, once it is a gap; gives when the
+    /// fault began and ended.
     fn fail(&self, fault: Fault, named: &str) -> (Timestamp, Timestamp) {
         let is_gone = fault == Fault::Gone;
         assert!(!self.page_shows(named) && !self.daemon.log().contains(named));
@@ -60,7 +64,9 @@ impl Bench {
             sleep(Duration::from_millis(500));
         }
         let from = wall_now();
-        assert!(eventually(PATIENCE, || self.page_shows(named)), "{named}: {}", self.daemon.page());
+        assert!(eventually(NAMED_WITHIN, || self.page_shows(named)), "{named}: {}", self.daemon.page());
+        assert!(!self.page_shows("No reading since"), "{named}: named before the silence is a gap");
+        assert!(eventually(PATIENCE, || self.page_shows("No reading since")), "{named}: {}", self.daemon.page());
         let to = wall_now();
         self.host.fault(None);
         (from, to)
@@ -69,7 +75,7 @@ impl Bench {
     /// Waits for sound readings, stops the daemon, and gives what it has recorded.
     fn recovered(&mut self, named: &str) -> Vec<Reading> {
         assert!(eventually(PATIENCE, || self.daemon.log().contains("readings again")), "{}", self.daemon.log());
-        assert!(eventually(PATIENCE, || !self.page_shows(named)), "{}", self.daemon.page());
+        assert!(eventually(PATIENCE, || !self.page_shows("Trouble with the host")), "{}", self.daemon.page());
         let log = self.daemon.log();
         let cause = log.lines().position(|line| line.contains("no reading") && line.contains(named));
         let again = log.lines().position(|line| line.contains("readings again"));
@@ -94,6 +100,7 @@ fn check_readings(readings: &[Reading], from: Timestamp, to: Timestamp) {
 /// One fault that lasts until the page names it, from end to end.
 fn long(fault: Fault, shape: Shape, named: &str) {
     let mut bench = Bench::new(shape);
+    let is_refusal = fault == Fault::Unauthorized;
     let (from, to) = bench.fail(fault, named);
     let readings = bench.recovered(named);
     check_readings(&readings, from, to);
@@ -101,6 +108,15 @@ fn long(fault: Fault, shape: Shape, named: &str) {
     let [gap] = gaps.as_slice() else { unreachable!("{named}: one gap: {gaps:?}") };
     let silence = readings.windows(2).find(|pair| pair[1].at - pair[0].at > SILENCE_MAX).unwrap();
     assert_eq!((gap.began, gap.ended), (silence[0].at, Some(silence[1].at)), "{named}");
+    // The host fell silent while it was hot: raised when the silence became a gap, gone with the first reading.
+    let alarms = bench.daemon.record().alarms(None, None).unwrap();
+    let of = |rule| alarms.iter().filter(|alarm| alarm.subject.rule == rule).collect::<Vec<_>>();
+    let [silent] = *of(Rule::HostSilent) else { unreachable!("{named}: one alarm: {alarms:?}") };
+    assert_eq!((silent.raised, silent.returned), (gap.began + SILENCE_MAX, gap.ended), "{named}");
+    assert!(silent.cause.contains("T0 was at"), "{silent:?}");
+    let refuses = of(Rule::HostRefuses);
+    assert_eq!(refuses.len(), usize::from(is_refusal), "{named}: {refuses:?}");
+    assert!(refuses.iter().all(|alarm| alarm.returned == gap.ended && alarm.cause.contains(named)), "{refuses:?}");
     let prints = bench.daemon.record().prints(&PrintFilter::default()).unwrap();
     assert!(prints.len() == 1 && prints[0].ended.is_none(), "{named}: the same print goes on: {prints:?}");
 }
