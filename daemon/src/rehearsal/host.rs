@@ -8,7 +8,7 @@ use crate::entry::{HotEnd, Reading};
 use axum::Router;
 use axum::body::{Body, Bytes};
 use axum::extract::State;
-use axum::http::{StatusCode, header};
+use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use dwell_analysis::time::Timestamp;
@@ -19,7 +19,7 @@ use std::net::SocketAddr;
 use std::pin::Pin;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Poll};
-use std::time::Duration;
+use std::time::{Duration, UNIX_EPOCH};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
@@ -206,7 +206,16 @@ impl Shared {
         reading
     }
 
+    /// The answer, dated on the simulated time: that is this host's clock.
     async fn answer(&self, body: Value) -> Response {
+        let mut response = self.faulty(body).await;
+        let at = u64::try_from(self.clock.now().at.as_ms()).unwrap_or(0);
+        let date = httpdate::fmt_http_date(UNIX_EPOCH + Duration::from_millis(at));
+        response.headers_mut().extend(HeaderValue::from_str(&date).ok().map(|date| (header::DATE, date)));
+        response
+    }
+
+    async fn faulty(&self, body: Value) -> Response {
         let fault = self.fault.borrow().clone();
         let json = |text: String| ([(header::CONTENT_TYPE, "application/json")], text).into_response();
         let text = body.to_string();
@@ -312,6 +321,8 @@ mod tests {
         host.fault(None);
         let sound = ask(host.addr(), HEARTHS_PATH).await.unwrap();
         assert!(serde_json::from_str::<Value>(body(&sound)).unwrap()["warmth"][2]["seat"] == "plate", "{sound}");
+        // Simulated time began in 1970, a moment ago.
+        assert!(sound.contains("date: Thu, 01 Jan 1970 00:0"), "{sound}");
         stop.send(()).unwrap();
         host.stopped().await.unwrap();
     }
