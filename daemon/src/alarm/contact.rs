@@ -50,7 +50,7 @@ impl Ledger {
         }
         self.hold(SILENT, since + SILENCE_MAX, |ledger| Words {
             cause: format!(
-                "The host has not answered for {:.0} s; at the last, {}.",
+                "Nothing has been heard of the host for {:.0} s and more; at the last, {}.",
                 SILENCE_MAX.get(),
                 ledger.heat.0.join("; ")
             ),
