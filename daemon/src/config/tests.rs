@@ -91,7 +91,8 @@ fn parse(text: &str) -> Result<Config, ConfigError> {
 
 fn fault(text: &str) -> Fault {
     match parse(text) {
-        Err(ConfigError::Wrong(fault)) => *fault,
+        // One mistake is one fault.
+        Err(ConfigError::Wrong(faults)) if faults.len() == 1 => faults[0].clone(),
         other => panic!("{other:?} for {text}"),
     }
 }
@@ -115,10 +116,10 @@ fn every_key_arrives_where_it_is_meant() {
     assert_eq!(printer.source.documents[1].name, "heat");
     let map = &printer.map;
     assert_eq!(map.hot_end, HotEnd::Separate);
-    assert_eq!(map.state.words.get("stood down"), Some(&JobState::None));
-    assert_eq!(map.state.words.len(), 2);
-    assert_eq!(map.active_tool.as_ref().unwrap().words.get("right"), Some(&1));
-    assert_eq!((map.tools.len(), map.tools[0].actual.as_ref().unwrap().field.document), (2, 1));
+    assert_eq!(map.state.0[0].words.get("stood down"), Some(&JobState::None));
+    assert_eq!((map.state.0.len(), map.state.0[0].words.len()), (1, 2));
+    assert_eq!(map.active_tool.as_ref().unwrap().0[0].words.get("right"), Some(&1));
+    assert_eq!((map.tools.len(), map.tools[0].actual.as_ref().unwrap().number.field.document), (2, 1));
     let told = Settings {
         material: Some(Arc::from("PLA")),
         print: Some(Celsius::new(210.0)),
@@ -145,7 +146,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     let printer = &config.printers()[0];
     assert_eq!(printer.poll, Duration::from_secs(1));
     // With no words of the host's given, the host has to use the program's own.
-    assert_eq!(printer.map.state.words.len(), JobState::ALL.len());
+    assert_eq!(printer.map.state.0[0].words.len(), JobState::ALL.len());
 }
 
 #[test]

@@ -97,10 +97,7 @@ impl ToolPlace {
 }
 
 /// What each place tells, up to and with the first that tells something.
-fn until_told<P, T>(
-    places: &[P],
-    mut told: impl FnMut(&P) -> Result<T, Missing>,
-) -> Vec<(&P, Result<T, Missing>)> {
+fn until_told<P, T>(places: &[P], mut told: impl FnMut(&P) -> Result<T, Missing>) -> Vec<(&P, Result<T, Missing>)> {
     let mut all = Vec::with_capacity(places.len());
     for place in places {
         let result = told(place);

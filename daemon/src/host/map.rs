@@ -86,9 +86,8 @@ impl MapError {
             _ => 2,
         };
         let told = places.into_iter().min_by_key(|(_, why)| weight(why));
-        let (path, why) = told.map_or((String::new(), Missing::NothingThere), |(place, why)| {
-            (place.field.place(documents), why)
-        });
+        let (path, why) =
+            told.map_or((String::new(), Missing::NothingThere), |(place, why)| (place.field.place(documents), why));
         match why {
             Missing::Word { word, right } => Self::StateUnknown { path, word, right },
             why => Self::StateMissing { path, why },

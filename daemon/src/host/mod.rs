@@ -16,9 +16,9 @@ mod skew;
 
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
+pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
 pub use client::{Answer, BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError, Question};
 pub use explain::{FieldReport, explain};
-pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
 pub use field::{Field, Missing, NameField, TimeField, TimeForm};
 pub use map::{HeaterMap, MapError, PrinterMap, understand};
 pub use number::{NumberField, Scale, ShareField, TemperatureField, TemperatureUnit, WHOLE_MAX};
