@@ -1,5 +1,7 @@
 //! From documents to readings: what is told arrives, what is not told stays missing, what can't be true is refused.
 
+mod shapes;
+
 use super::*;
 use crate::config::Config;
 use crate::entry::{CentiCelsius, Heater, JobState, Reading};
