@@ -79,3 +79,75 @@ fn heading(printer: &Printer) -> String {
     }
     shown
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use crate::config::Config;
+    use serde_json::json;
+    use std::path::Path;
+
+    const BENCH: &str = r#"
+[[printer]]
+name = "bench"
+poll_s = 0.5
+[printer.headers]
+X-Entry = "hush-header"
+[printer.query]
+pass = "hush-pair"
+[[printer.document]]
+name = "live"
+url = "http://127.0.0.1:9/live"
+[[printer.document]]
+name = "sheet"
+url = "http://127.0.0.1:9/sheet"
+poll_s = 30
+[printer.time]
+document = "live"
+path = "/now"
+form = "unix_s"
+[printer.job]
+state = [{ document = "live", path = "/halt", words = { true = "paused" } }, { document = "live", path = "/mood" }]
+name = { document = "sheet", path = ["/title", "/file"] }
+[[printer.tool]]
+actual = { document = "live", path = "/t", suffix = "°C" }
+"#;
+
+    fn shown(live: Value, sheet: Result<Value, FetchError>) -> (String, Vec<String>) {
+        let printer = Config::parse(BENCH, Path::new("bench.toml")).unwrap().printers()[0].clone();
+        examine(&printer, vec![Ok(live), sheet], Timestamp::from_ms(1_772_438_401_000))
+    }
+
+    #[test]
+    fn each_field_is_shown_with_the_place_that_counted_and_the_time_with_its_distance() {
+        let bench = json!({ "now": 1_772_438_399, "halt": false, "mood": "printing", "t": "211.4 °C" });
+        let (shown, wanting) = shown(bench, Ok(json!({ "file": "lantern.gcode" })));
+        assert_eq!(wanting, Vec::<String>::new());
+        let line = |name: &str| shown.lines().find(|line| line.starts_with(name)).unwrap().to_owned();
+        for (name, pieces) in [
+            ("time", ["/now", "1772438399", "2.0 s behind this machine's clock"]),
+            ("job state", ["/mood", "\"printing\"", "printing"]),
+            ("job name", ["/file", "\"lantern.gcode\"", "lantern.gcode"]),
+            ("T0 actual", ["/t", "\"211.4 °C\"", "211.40 °C"]),
+            ("document live", ["http://127.0.0.1:9/live", "every 0.5 s", "came"]),
+            ("document sheet", ["http://127.0.0.1:9/sheet", "every 30 s", "came"]),
+            ("headers", ["x-entry", "••••", ""]),
+            ("query", ["pass", "••••", ""]),
+        ] {
+            assert!(pieces.iter().all(|piece| line(name).contains(piece)), "{shown}");
+        }
+        assert!(!shown.contains("hush") && !line("job name").contains("/title"), "{shown}");
+    }
+
+    #[test]
+    fn what_is_not_understood_says_why_and_a_document_that_is_away_is_said_once() {
+        let live = json!({ "halt": false, "mood": "dozing", "t": "211.4 °F" });
+        let (text, wanting) = shown(live, Err(FetchError::Refused));
+        assert!(text.contains("not understood: is \"211.4 °F\", needs to be a number and then \"°C\""), "{text}");
+        assert!(text.contains("not understood: its document did not come"), "{text}");
+        let [away, state] = wanting.as_slice() else { unreachable!("{wanting:?}") };
+        assert!(away.contains("document sheet") && away.contains("refused"), "{away}");
+        assert!(state.contains("\"dozing\""), "{state}");
+    }
+}

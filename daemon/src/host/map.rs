@@ -1,7 +1,7 @@
 //! Documents in, a reading out. Pure: what the host does not tell stays missing; what it tells and can't be true is
 //! missing too. Only the job's state is needed for a reading.
 
-use super::choice::{StateField, StatePlace, ToolField};
+use super::choice::{StateField, ToolField};
 use super::field::{Field, Missing, NameField, TimeField};
 use super::number::{NumberField, ShareField, TemperatureField};
 use crate::entry::{Heater, HotEnd, Job, JobState, Reading};
@@ -64,6 +64,13 @@ pub enum MapError {
         /// The words of the configuration.
         right: String,
     },
+    /// The host tells the job's state in none of several places.
+    #[error("the job's state is told in no place; {}; add a word under printer.job.state", places(.0))]
+    StateUntold(Vec<(String, Missing)>),
+}
+
+fn places(untold: &[(String, Missing)]) -> String {
+    untold.iter().map(|(path, why)| format!("{path}: {why}")).collect::<Vec<_>>().join("; ")
 }
 
 /// Steps of the two shares that a reading holds.
@@ -74,23 +81,19 @@ impl MapError {
     /// Whether it may pass by itself: a document that did not come may come. Else a person has to change something.
     #[must_use]
     pub fn is_transient(&self) -> bool {
-        matches!(self, Self::StateMissing { why: Missing::NoDocument, .. })
+        match self {
+            Self::StateMissing { why, .. } => *why == Missing::NoDocument,
+            Self::StateUnknown { .. } => false,
+            Self::StateUntold(places) => places.iter().any(|(_, why)| *why == Missing::NoDocument),
+        }
     }
 
-    /// Why no place tells the state. A document that did not come comes first, since the state may stand in it; then a
-    /// word that is not understood, since a person can say what it means.
-    fn untold(places: Vec<(&StatePlace, Missing)>, documents: &[Option<Value>]) -> Self {
-        let weight = |why: &Missing| match why {
-            Missing::NoDocument => 0,
-            Missing::Word { .. } => 1,
-            _ => 2,
-        };
-        let told = places.into_iter().min_by_key(|(_, why)| weight(why));
-        let (path, why) =
-            told.map_or((String::new(), Missing::NothingThere), |(place, why)| (place.field.place(documents), why));
-        match why {
-            Missing::Word { word, right } => Self::StateUnknown { path, word, right },
-            why => Self::StateMissing { path, why },
+    /// Why no place tells the state. Of several each has its say: which of them should have told it is a person's to see.
+    fn untold(mut places: Vec<(String, Missing)>) -> Self {
+        match (places.pop(), places.is_empty()) {
+            (Some((path, Missing::Word { word, right })), true) => Self::StateUnknown { path, word, right },
+            (Some((path, why)), true) => Self::StateMissing { path, why },
+            (last, _) => Self::StateUntold(places.into_iter().chain(last).collect()),
         }
     }
 }
@@ -141,10 +144,10 @@ impl PrinterMap {
         for (place, told) in self.state.told(documents) {
             match told {
                 Ok(state) => return Ok(state),
-                Err(why) => untold.push((place, why)),
+                Err(why) => untold.push((place.field.place(documents), why)),
             }
         }
-        Err(MapError::untold(untold, documents))
+        Err(MapError::untold(untold))
     }
 
     /// The heater of each tool, T0 first: at a shared hot end the tools with no mapping of their own have T0's.

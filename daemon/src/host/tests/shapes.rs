@@ -166,11 +166,13 @@ fn the_first_place_that_tells_the_state_counts() {
     assert_eq!(is(state(None, flags(false, true))), JobState::Printing);
     let error = state(None, flags(false, false)).unwrap_err();
     assert!(error.is_transient() && error.to_string().contains("/lamp: its document did not come"), "{error}");
-    // Seen, and in no known word: a person is to say what it means.
-    let error = state(lamp("green"), Some(json!({}))).unwrap_err();
+    // Seen, and in no known word: a person is to say which of them means what.
+    let map = map_of(&["alarm", "flags", "heat"], &FLAGS.replace(", other = \"none\"", ""));
+    let error = understand(&map, &[lamp("green"), Some(json!({ "is_busy": false })), None], AT, false).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "the job's state at /lamp is \"green\", needs to be one of \"red\"; add the word under printer.job.state"
+        "the job's state is told in no place; /lamp: is \"green\", needs to be one of \"red\"; /is_held: nothing is there; \
+         /is_busy: is \"false\", needs to be one of \"true\"; add a word under printer.job.state"
     );
     assert!(!error.is_transient());
     assert_eq!([0, 1, 2].map(|idx| map.needs(idx)), [false; 3]);
