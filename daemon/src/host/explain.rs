@@ -44,7 +44,10 @@ pub fn explain(map: &PrinterMap, documents: &[Option<Value>], at: Timestamp) -> 
     let states = map.state.told(documents).into_iter();
     reports.choice("job state", states.map(|(place, told)| (&place.field, told.map(|state| state.word().to_owned()))));
     if let Some(name) = &map.name {
-        reports.add("job name", &name.field, name.read(documents));
+        // A word for no name is understood, as that.
+        let found = name.read(documents);
+        let found = if found == Err(Missing::StandsForNone) { Ok("none".to_owned()) } else { found };
+        reports.add("job name", &name.field, found);
     }
     if let Some(share) = &map.fraction {
         reports.share("job fraction", share, FRACTION_STEPS);

@@ -215,7 +215,9 @@ fn a_name_that_stands_for_none_is_none_and_one_that_stands_for_another_is_that()
     assert_eq!(name(json!({ "title": "(nothing)", "file": "a.gcode" })), None);
     assert_eq!(name(json!({ "title": null, "file": "a.gcode" })).as_deref(), Some("a.gcode"));
     assert_eq!(name(json!({ "title": 1 })).as_deref(), Some("lantern.gcode"));
-    assert_eq!(why(&map, json!({ "sheet": { "title": "(nothing)" } }), "job name"), "stands for none");
+    let report = explain(&map, &[Some(json!({ "sheet": { "title": "(nothing)" } }))], AT).swap_remove(1);
+    assert_eq!(report.understood.as_deref(), Ok("none"));
+    assert_eq!(why(&map, json!({ "sheet": { "file": " " } }), "job name"), "is empty");
 }
 
 #[test]
