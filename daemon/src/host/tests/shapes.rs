@@ -106,6 +106,10 @@ fn progress_is_told_as_percent_bytes_of_the_size_or_layers_of_the_layers() {
     assert_eq!(fraction("path = \"/p\", suffix = \"%\", scale = 0.01", json!({ "p": "43.1 %" })), Some(431_000));
     let bytes = "path = \"$.sheet.at\", of = \"$.sheet.size\"";
     assert_eq!(fraction(bytes, json!({ "sheet": { "at": 120_000, "size": "480000" } })), Some(250_000));
+    // The whole may have the number's suffix, and need not.
+    let sized = "path = \"/done\", of = \"/size\", suffix = \"MB\"";
+    assert_eq!(fraction(sized, json!({ "done": "12.4 MB", "size": "49.6 MB" })), Some(250_000));
+    assert_eq!(fraction(sized, json!({ "done": "12.4 MB", "size": 49.6 })), Some(250_000));
     // The host counts layers from 0, and shows "–" while it homes.
     let layers = "path = \"/now\", of = [\"/plan/layers\", \"/layers\"], offset = 1, words = { \"–\" = 0 }";
     assert_eq!(fraction(layers, json!({ "now": 29, "layers": 120 })), Some(250_000));
