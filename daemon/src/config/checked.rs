@@ -1,13 +1,16 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
-use super::fault::{ConfigError, Key, Wrong, one_of, unparsed, within};
+use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::printer::{Printer, printers};
 use super::raw::{RawAlarm, RawConfig, RawReport};
+use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
+use std::env;
+use std::ffi::OsString;
 use std::fmt;
 use std::fs;
 use std::net::SocketAddr;
@@ -64,27 +67,43 @@ impl Config {
         Self::parse(&text, file)
     }
 
-    /// Checks a file's text. Relative paths in it are relative to the file's folder.
+    /// Checks a file's text. Relative paths in it are relative to the file's folder; keys may be in files there or in
+    /// this process' environment.
     ///
     /// # Errors
-    /// When it is wrong; the error names the place.
+    /// When it is wrong; the error names each place.
     pub fn parse(text: &str, file: &Path) -> Result<Self, ConfigError> {
-        let raw: RawConfig = toml::from_str(text).map_err(|error| unparsed(file.to_owned(), text, &error))?;
-        let folder = file.parent().unwrap_or(Path::new(""));
-        Self::check(&raw, folder).map_err(|wrong| wrong.at(file.to_owned(), text))
+        Self::parse_in(text, file, &|name| env::var_os(name))
     }
 
-    fn check(raw: &RawConfig, folder: &Path) -> Result<Self, Wrong> {
+    /// Checks a file's text in another environment than this process'.
+    pub(super) fn parse_in(
+        text: &str,
+        file: &Path,
+        environment: &dyn Fn(&str) -> Option<OsString>,
+    ) -> Result<Self, ConfigError> {
+        let raw: RawConfig = toml::from_str(text).map_err(|error| unparsed(file.to_owned(), text, &error))?;
+        let folder = file.parent().unwrap_or(Path::new(""));
+        Self::check(&raw, &Surroundings { folder, environment }).map_err(|wrongs| wrongs.at(file, text))
+    }
+
+    fn check(raw: &RawConfig, around: &Surroundings<'_>) -> Result<Self, Wrongs> {
         let root = Key::default();
+        let mut wrongs = Wrongs::default();
         let store = raw.store.path.as_deref().unwrap_or("dwellwatch.db");
-        Ok(Self {
-            store: path(&root.name("store").name("path"), store, folder)?,
-            listen: listen(&root.name("web").name("listen"), raw.web.listen.as_deref().unwrap_or(LISTEN))?,
-            report: report(&root.name("report"), &raw.report, folder)?,
-            webhook: webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref())?,
-            idle_rule: idle_rule(&root.name("alarm"), &raw.alarm)?,
-            printers: printers(&root.name("printer"), &raw.printer)?,
-        })
+        let store = wrongs.keep(path(&root.name("store").name("path"), store, around.folder));
+        let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
+        let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
+        let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
+        let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
+        let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
+        let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
+        match (store, listen, report, webhook, idle_rule, printers) {
+            (Some(store), Some(listen), Some(report), Some(webhook), Some(idle_rule), Some(printers)) => {
+                Ok(Self { store, listen, report, webhook, idle_rule, printers })
+            }
+            _ => Err(wrongs),
+        }
     }
 
     /// The database file.

@@ -4,7 +4,7 @@
 use std::fmt;
 use std::io;
 use std::ops::{Range, RangeInclusive};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -25,9 +25,9 @@ pub enum ConfigError {
         /// Why.
         source: io::Error,
     },
-    /// The file can be read and is wrong.
-    #[error("{0}")]
-    Wrong(Box<Fault>),
+    /// The file can be read and is wrong; never empty, in the file's order.
+    #[error("{}", lines(.0))]
+    Wrong(Vec<Fault>),
 }
 
 /// One thing that is wrong in a file.
@@ -60,6 +60,10 @@ impl fmt::Display for Fault {
         }
         Ok(())
     }
+}
+
+fn lines(faults: &[Fault]) -> String {
+    faults.iter().map(Fault::to_string).collect::<Vec<_>>().join("\n")
 }
 
 fn shown(files: &[PathBuf]) -> String {
@@ -97,7 +101,7 @@ impl Key {
     /// Whether values under it are secrets, which no message may repeat.
     fn is_secret(&self) -> bool {
         let has = |name: &str| self.0.iter().any(|step| matches!(step, Step::Name(own) if own == name));
-        has("headers") || has("notify")
+        has("headers") || has("query") || has("notify")
     }
 }
 
@@ -127,13 +131,42 @@ impl Wrong {
         Self { key, found: found.into(), right: right.into() }
     }
 
-    /// The fault, placed in the file's text.
-    pub(super) fn at(self, file: PathBuf, text: &str) -> ConfigError {
+    fn at(self, file: &Path, text: &str) -> Fault {
         // The text was parsed before it was checked; a text that no longer parses has no places.
         let place = DeTable::parse(text).ok().and_then(|table| span_of(table.get_ref(), &self.key.0));
         let place = place.map(|span| line_and_column(text, span.start));
-        let fault = Fault { file, place, key: self.key.to_string(), found: self.found, right: self.right };
-        ConfigError::Wrong(Box::new(fault))
+        Fault { file: file.to_owned(), place, key: self.key.to_string(), found: self.found, right: self.right }
+    }
+}
+
+/// Everything that is wrong, so that a person learns of it at once.
+#[derive(Debug, Default)]
+pub(super) struct Wrongs(Vec<Wrong>);
+
+impl From<Wrong> for Wrongs {
+    fn from(wrong: Wrong) -> Self {
+        Self(vec![wrong])
+    }
+}
+
+impl Wrongs {
+    /// What was checked; else what is wrong with it is kept.
+    pub(super) fn keep<T>(&mut self, checked: Result<T, impl Into<Self>>) -> Option<T> {
+        checked.map_err(|wrong| self.0.extend(wrong.into().0)).ok()
+    }
+
+    /// Every one that was checked, or what is wrong with each that is.
+    pub(super) fn each<T>(checked: impl IntoIterator<Item = Result<T, impl Into<Self>>>) -> Result<Vec<T>, Self> {
+        let mut wrongs = Self::default();
+        let kept: Vec<T> = checked.into_iter().filter_map(|one| wrongs.keep(one)).collect();
+        if wrongs.0.is_empty() { Ok(kept) } else { Err(wrongs) }
+    }
+
+    /// The faults, placed in the file's text.
+    pub(super) fn at(self, file: &Path, text: &str) -> ConfigError {
+        let mut faults: Vec<Fault> = self.0.into_iter().map(|wrong| wrong.at(file, text)).collect();
+        faults.sort_by_key(|fault| fault.place.unwrap_or((usize::MAX, usize::MAX)));
+        ConfigError::Wrong(faults)
     }
 }
 
@@ -168,7 +201,7 @@ pub(super) fn unparsed(file: PathBuf, text: &str, error: &toml::de::Error) -> Co
     let found = if secret { "found a value of another kind" } else { found };
     let place = span.map(|span| line_and_column(text, span.start));
     let fault = Fault { file, place, key: key.to_string(), found: found.to_owned(), right: right.to_owned() };
-    ConfigError::Wrong(Box::new(fault))
+    ConfigError::Wrong(vec![fault])
 }
 
 fn line_and_column(text: &str, at: usize) -> (usize, usize) {

@@ -3,9 +3,11 @@
 
 mod checked;
 mod fault;
+mod fields;
 mod printer;
 mod raw;
 mod search;
+mod secret;
 
 pub use checked::{Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};

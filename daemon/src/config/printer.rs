@@ -1,12 +1,12 @@
-//! One printer's section, checked: its documents, where they say what, and its tools' settings.
+//! One printer's section, checked: its documents, what its host is shown, and its tools' settings. Where the documents
+//! say what is `fields`'.
 
-use super::fault::{Key, Wrong, one_of, within};
-use super::raw::{RawActiveTool, RawPrinter, RawSettings, RawShare, RawState, RawTemperature, RawTool};
-use crate::entry::{HotEnd, JobState, PrinterName, Settings, ToolNumber};
-use crate::host::{
-    Address, Credentials, Document, Field, Headers, HeaterMap, PrinterMap, Query, Scale, Selector, ShareField, Source,
-    StateField, TemperatureField, TemperatureUnit, ToolField,
-};
+use super::fault::{Key, Wrong, Wrongs, one_of, within};
+use super::fields::Fields;
+use super::raw::{RawPrinter, RawSecret, RawSettings};
+use super::secret::Surroundings;
+use crate::entry::{HotEnd, PrinterName, Settings};
+use crate::host::{Address, Authority, Credentials, Document, Headers, PrinterMap, Query, Source};
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -33,207 +33,125 @@ pub struct Printer {
 const POLL_S: RangeInclusive<f64> = 0.2..=5.0;
 const POLL_S_DEFAULT: f64 = 1.0;
 
+/// Once an hour is enough for what does not change during a print.
+const DOCUMENT_POLL_S_MAX: f64 = 3600.0;
+
 /// Checks every printer.
-pub(super) fn printers(key: &Key, raw: &[RawPrinter]) -> Result<Vec<Printer>, Wrong> {
+pub(super) fn printers(key: &Key, raw: &[RawPrinter], around: &Surroundings<'_>) -> Result<Vec<Printer>, Wrongs> {
     if raw.is_empty() {
-        return Err(Wrong::new(key.clone(), "found none", "at least one [[printer]], as README shows it"));
+        let right = "at least one [[printer]], as README shows it";
+        return Err(Wrong::new(key.clone(), "found none", right).into());
     }
-    let mut printers: Vec<Printer> = Vec::with_capacity(raw.len());
-    for (idx, raw) in raw.iter().enumerate() {
+    Wrongs::each(raw.iter().enumerate().map(|(idx, one)| {
         let key = key.nth(idx);
-        let printer = printer(&key, raw)?;
-        if printers.iter().any(|other| other.name == printer.name) {
-            let found = format!("found {:?} a second time", raw.name);
-            return Err(Wrong::new(key.name("name"), found, "another name for each printer"));
+        if raw.iter().take(idx).any(|other| other.name == one.name) {
+            let found = format!("found {:?} a second time", one.name);
+            return Err(Wrong::new(key.name("name"), found, "another name for each printer").into());
         }
-        printers.push(printer);
-    }
-    Ok(printers)
+        printer(&key, one, around)
+    }))
 }
 
-fn printer(key: &Key, raw: &RawPrinter) -> Result<Printer, Wrong> {
-    let name = PrinterName::new(&raw.name).ok_or_else(|| {
+fn printer(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result<Printer, Wrongs> {
+    let mut wrongs = Wrongs::default();
+    let name = wrongs.keep(PrinterName::new(&raw.name).ok_or_else(|| {
         Wrong::new(key.name("name"), format!("found {:?}", raw.name), "1 to 64 characters, no control characters")
-    })?;
+    }));
+    let poll_s = wrongs.keep(within(&key.name("poll_s"), raw.poll_s.unwrap_or(POLL_S_DEFAULT), POLL_S, "s"));
+    let credentials = wrongs.keep(credentials(key, raw, around));
+    let authority = raw.authority_file.as_deref();
+    let authority = authority.map(|name| self::authority(&key.name("authority_file"), name, around));
+    let authority = wrongs.keep(authority.transpose());
+    let mapped = wrongs.keep(mapped(key, raw));
+    let tools = key.name("tool");
+    let settings = wrongs.keep(Wrongs::each(
+        raw.tool.iter().enumerate().map(|(idx, tool)| settings(&tools.nth(idx).name("settings"), &tool.settings)),
+    ));
+    match (name, poll_s, credentials, authority, mapped, settings) {
+        (Some(name), Some(poll_s), Some(credentials), Some(authority), Some((documents, map)), Some(settings)) => {
+            Ok(Printer {
+                name,
+                poll: Duration::from_secs_f64(poll_s),
+                settings,
+                source: Arc::new(Source { documents, credentials, authority }),
+                map: Arc::new(map),
+            })
+        }
+        _ => Err(wrongs),
+    }
+}
+
+/// The documents and where in them what stands; a fault in the documents hides those in the fields.
+fn mapped(key: &Key, raw: &RawPrinter) -> Result<(Vec<Document>, PrinterMap), Wrongs> {
+    let documents_key = key.name("document");
+    let documents = documents(&documents_key, raw)?;
     let hot_ends: Vec<(&str, HotEnd)> = HotEnd::ALL.iter().map(|hot_end| (hot_end.word(), *hot_end)).collect();
     let hot_end = raw.hot_end.as_deref().unwrap_or(HotEnd::default().word());
     let hot_end = one_of(&key.name("hot_end"), hot_end, &hot_ends)?;
-    let poll_s = within(&key.name("poll_s"), raw.poll_s.unwrap_or(POLL_S_DEFAULT), POLL_S, "s")?;
-    let headers = Headers::new(&raw.headers)
-        .map_err(|fault| Wrong::new(key.name("headers"), fault.to_string(), "a header as HTTP allows it"))?;
-    let documents = documents(&key.name("document"), raw)?;
     let map = Fields { documents: &documents }.printer(key, raw, hot_end)?;
-    let tools = key.name("tool");
-    let settings =
-        raw.tool.iter().enumerate().map(|(idx, tool)| settings(&tools.nth(idx).name("settings"), &tool.settings));
-    Ok(Printer {
-        name,
-        poll: Duration::from_secs_f64(poll_s),
-        settings: settings.collect::<Result<_, _>>()?,
-        source: Arc::new(Source {
-            documents,
-            credentials: Credentials { headers, query: Query::default() },
-            authority: None,
-        }),
-        map: Arc::new(map),
-    })
+    let slow_max = Duration::from_secs_f64(*POLL_S.end());
+    Wrongs::each(documents.iter().enumerate().map(|(idx, document)| match document.every {
+        Some(every) if every > slow_max && map.is_quick(idx) => {
+            let found =
+                format!("found {} for the job's state, active tool, time or a temperature", every.as_secs_f64());
+            let right = format!("up to {} s, or these in another document", POLL_S.end());
+            Err(Wrong::new(documents_key.nth(idx).name("poll_s"), found, right))
+        }
+        _ => Ok(()),
+    }))?;
+    Ok((documents, map))
 }
 
-fn documents(key: &Key, raw: &RawPrinter) -> Result<Vec<Document>, Wrong> {
+fn credentials(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result<Credentials, Wrongs> {
+    let secrets = |key: Key, raw: &BTreeMap<String, RawSecret>| {
+        Wrongs::each(
+            raw.iter().map(|(name, raw)| around.secret(&key.name(name), raw).map(|secret| (name.clone(), secret))),
+        )
+    };
+    let mut wrongs = Wrongs::default();
+    let key_headers = key.name("headers");
+    let headers = wrongs.keep(secrets(key_headers.clone(), &raw.headers).and_then(|pairs| {
+        Headers::new(&pairs.into_iter().collect())
+            .map_err(|fault| Wrong::new(key_headers, fault.to_string(), "a header as HTTP allows it").into())
+    }));
+    let query = wrongs.keep(secrets(key.name("query"), &raw.query));
+    match (headers, query) {
+        (Some(headers), Some(pairs)) => Ok(Credentials { headers, query: Query::new(pairs) }),
+        _ => Err(wrongs),
+    }
+}
+
+/// RFC 7468, section 5: how a certificate begins in PEM.
+const CERTIFICATE: &str = "-----BEGIN CERTIFICATE-----";
+
+fn authority(key: &Key, name: &str, around: &Surroundings<'_>) -> Result<Authority, Wrong> {
+    let pem = around.file(key, name)?;
+    if !pem.windows(CERTIFICATE.len()).any(|piece| piece == CERTIFICATE.as_bytes()) {
+        let found = format!("the file {} has no certificate", around.folder.join(name).display());
+        return Err(Wrong::new(key.clone(), found, format!("PEM, which has a line {CERTIFICATE}")));
+    }
+    Ok(Authority::new(pem))
+}
+
+fn documents(key: &Key, raw: &RawPrinter) -> Result<Vec<Document>, Wrongs> {
     if raw.document.is_empty() {
-        return Err(Wrong::new(key.clone(), "found none", "at least one [[printer.document]] with name and url"));
+        let right = "at least one [[printer.document]] with name and url";
+        return Err(Wrong::new(key.clone(), "found none", right).into());
     }
-    let mut documents: Vec<Document> = Vec::with_capacity(raw.document.len());
-    for (idx, raw) in raw.document.iter().enumerate() {
+    let poll_s = raw.poll_s.unwrap_or(POLL_S_DEFAULT);
+    Wrongs::each(raw.document.iter().enumerate().map(|(idx, one)| {
         let key = key.nth(idx);
-        if raw.name.trim().is_empty() || documents.iter().any(|other| other.name == raw.name) {
-            return Err(Wrong::new(
-                key.name("name"),
-                format!("found {:?}", raw.name),
-                "another name for each document",
-            ));
+        if one.name.trim().is_empty() || raw.document.iter().take(idx).any(|other| other.name == one.name) {
+            let found = format!("found {:?}", one.name);
+            return Err(Wrong::new(key.name("name"), found, "another name for each document"));
         }
-        let address = Address::parse(&raw.url).map_err(|fault| {
-            Wrong::new(key.name("url"), fault.to_string(), "an http or https address, its keys under printer.headers")
+        let address = Address::parse(&one.url).map_err(|fault| {
+            let right = "an http or https address, its keys under printer.headers or printer.query";
+            Wrong::new(key.name("url"), fault.to_string(), right)
         })?;
-        documents.push(Document { name: raw.name.clone(), address, every: None });
-    }
-    Ok(documents)
-}
-
-/// Checks fields against the printer's documents.
-struct Fields<'d> {
-    documents: &'d [Document],
-}
-
-impl Fields<'_> {
-    fn printer(&self, key: &Key, raw: &RawPrinter, hot_end: HotEnd) -> Result<PrinterMap, Wrong> {
-        let job = key.name("job");
-        let field =
-            |name: &str, raw: &super::raw::RawField| self.field(&job.name(name), raw.document.as_deref(), &raw.path);
-        let active_tool = raw.active_tool.as_ref();
-        let bed = raw.bed.as_ref().map(|bed| {
-            let key = key.name("bed");
-            Ok(HeaterMap {
-                actual: self.temperature(&key.name("actual"), bed.actual.as_ref())?,
-                target: self.temperature(&key.name("target"), bed.target.as_ref())?,
-                duty: None,
-            })
-        });
-        Ok(PrinterMap {
-            hot_end,
-            time: None,
-            state: self.state(&job.name("state"), &raw.job.state)?,
-            name: raw.job.name.as_ref().map(|raw| field("name", raw)).transpose()?,
-            fraction: self.share(&job.name("fraction"), raw.job.fraction.as_ref())?,
-            byte: raw.job.byte.as_ref().map(|raw| field("byte", raw)).transpose()?,
-            active_tool: active_tool
-                .map(|tool| self.active_tool(&key.name("active_tool"), tool, raw.tool.len()))
-                .transpose()?,
-            tools: self.tools(&key.name("tool"), &raw.tool, hot_end)?,
-            bed: bed.transpose()?,
-        })
-    }
-
-    fn tools(&self, key: &Key, raw: &[RawTool], hot_end: HotEnd) -> Result<Vec<HeaterMap>, Wrong> {
-        let count_max = ToolNumber::COUNT_MAX;
-        if raw.is_empty() || raw.len() > count_max {
-            let found = format!("found {} tools", raw.len());
-            return Err(Wrong::new(key.clone(), found, format!("1 to {count_max} [[printer.tool]], T0 first")));
-        }
-        let tool = |(idx, raw): (usize, &RawTool)| {
-            let key = key.nth(idx);
-            let heater = HeaterMap {
-                actual: self.temperature(&key.name("actual"), raw.actual.as_ref())?,
-                target: self.temperature(&key.name("target"), raw.target.as_ref())?,
-                duty: self.share(&key.name("duty"), raw.duty.as_ref())?,
-            };
-            let has_t0s = hot_end == HotEnd::Shared && idx > 0;
-            if heater.actual.is_none() && heater.target.is_none() && !(has_t0s && heater.is_empty()) {
-                return Err(Wrong::new(key, "found neither actual nor target", "the path of at least one of them"));
-            }
-            Ok(heater)
-        };
-        raw.iter().enumerate().map(tool).collect()
-    }
-
-    fn field(&self, key: &Key, document: Option<&str>, path: &str) -> Result<Field, Wrong> {
-        let names = || self.documents.iter().map(|own| format!("{:?}", own.name)).collect::<Vec<_>>().join(", ");
-        let document = match (document, self.documents) {
-            (None, [_]) => 0,
-            (None, _) => {
-                return Err(Wrong::new(key.clone(), "found no document", format!("document = one of {}", names())));
-            }
-            (Some(name), documents) => documents.iter().position(|own| own.name == name).ok_or_else(|| {
-                Wrong::new(key.name("document"), format!("found {name:?}"), format!("one of {}", names()))
-            })?,
-        };
-        let path = Selector::parse(path).map_err(|fault| {
-            let right = "a JSONPath (RFC 9535) such as \"$.a.b[0]\" or a JSON Pointer (RFC 6901) such as \"/a/b/0\"";
-            Wrong::new(key.name("path"), format!("{path:?} {fault}"), right)
-        })?;
-        Ok(Field { document, path })
-    }
-
-    fn state(&self, key: &Key, raw: &RawState) -> Result<StateField, Wrong> {
-        let field = self.field(key, raw.document.as_deref(), &raw.path)?;
-        let states: Vec<(&str, JobState)> = JobState::ALL.iter().map(|state| (state.word(), *state)).collect();
-        let own = || states.iter().map(|(word, state)| ((*word).to_owned(), *state)).collect();
-        let words = key.name("words");
-        let understood = |raw: &BTreeMap<String, String>| {
-            let word = |(host, own): (&String, &String)| Ok((host.clone(), one_of(&words.name(host), own, &states)?));
-            raw.iter().map(word).collect::<Result<BTreeMap<_, _>, Wrong>>()
-        };
-        let words_read = raw.words.as_ref().map_or_else(|| Ok(own()), understood)?;
-        if words_read.is_empty() {
-            return Err(Wrong::new(
-                words,
-                "found none",
-                "a line for each of the host's words, such as { busy = \"printing\" }",
-            ));
-        }
-        Ok(StateField { field, words: words_read })
-    }
-
-    fn active_tool(&self, key: &Key, raw: &RawActiveTool, tools: usize) -> Result<ToolField, Wrong> {
-        let field = self.field(key, raw.document.as_deref(), &raw.path)?;
-        let number = |(word, number): (&String, &i64)| {
-            let tool = usize::try_from(*number).ok().filter(|number| *number < tools).ok_or_else(|| {
-                let right = format!("a tool's number, 0 to {}", tools.saturating_sub(1));
-                Wrong::new(key.name("words").name(word), format!("found {number}"), right)
-            })?;
-            Ok((word.clone(), tool))
-        };
-        Ok(ToolField { field, words: raw.words.iter().map(number).collect::<Result<_, Wrong>>()? })
-    }
-
-    fn temperature(&self, key: &Key, raw: Option<&RawTemperature>) -> Result<Option<TemperatureField>, Wrong> {
-        let Some(raw) = raw else { return Ok(None) };
-        let unit = raw.unit.as_deref().map(|unit| one_of(&key.name("unit"), unit, &TemperatureUnit::SYMBOLS));
-        Ok(Some(TemperatureField {
-            field: self.field(key, raw.document.as_deref(), &raw.path)?,
-            scale: scale(key, raw.scale, raw.offset)?,
-            unit: unit.transpose()?.unwrap_or_default(),
-        }))
-    }
-
-    fn share(&self, key: &Key, raw: Option<&RawShare>) -> Result<Option<ShareField>, Wrong> {
-        let Some(raw) = raw else { return Ok(None) };
-        let field = self.field(key, raw.document.as_deref(), &raw.path)?;
-        Ok(Some(ShareField { field, scale: scale(key, raw.scale, raw.offset)? }))
-    }
-}
-
-fn scale(key: &Key, factor: Option<f64>, offset: Option<f64>) -> Result<Scale, Wrong> {
-    let factor = factor.unwrap_or(Scale::NONE.factor);
-    let offset = offset.unwrap_or(Scale::NONE.offset);
-    if !factor.is_normal() {
-        return Err(Wrong::new(key.name("scale"), format!("found {factor}"), "a number other than 0"));
-    }
-    if !offset.is_finite() {
-        return Err(Wrong::new(key.name("offset"), format!("found {offset}"), "a number"));
-    }
-    Ok(Scale { factor, offset })
+        let every = one.poll_s.map(|every| within(&key.name("poll_s"), every, poll_s..=DOCUMENT_POLL_S_MAX, "s"));
+        Ok(Document { name: one.name.clone(), address, every: every.transpose()?.map(Duration::from_secs_f64) })
+    }))
 }
 
 /// The ranges are wider than any printer in use; they catch a unit mixed up or a digit too many.

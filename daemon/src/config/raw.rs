@@ -1,7 +1,11 @@
 //! The configuration file's shape, unchecked. Every key is here, and no other is taken. Never leaves `config`.
 
-use serde::Deserialize;
+use serde::de::value::{MapAccessDeserializer, SeqAccessDeserializer, StrDeserializer};
+use serde::de::{Error, MapAccess, SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer};
 use std::collections::BTreeMap;
+use std::fmt;
+use std::marker::PhantomData;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -60,15 +64,33 @@ pub(super) struct RawPrinter {
     pub(super) name: String,
     pub(super) hot_end: Option<String>,
     pub(super) poll_s: Option<f64>,
+    pub(super) authority_file: Option<String>,
     #[serde(default)]
-    pub(super) headers: BTreeMap<String, String>,
+    pub(super) headers: BTreeMap<String, RawSecret>,
+    #[serde(default)]
+    pub(super) query: BTreeMap<String, RawSecret>,
     #[serde(default)]
     pub(super) document: Vec<RawDocument>,
+    pub(super) time: Option<RawTime>,
     pub(super) job: RawJob,
-    pub(super) active_tool: Option<RawActiveTool>,
+    pub(super) active_tool: Option<OneOrMany<RawActiveTool>>,
     #[serde(default)]
     pub(super) tool: Vec<RawTool>,
     pub(super) bed: Option<RawBed>,
+}
+
+/// A text, or where it is to be had.
+pub(super) enum RawSecret {
+    Text(String),
+    Kept(RawKept),
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawKept {
+    pub(super) env: Option<String>,
+    pub(super) file: Option<String>,
+    pub(super) form: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -76,66 +98,75 @@ pub(super) struct RawPrinter {
 pub(super) struct RawDocument {
     pub(super) name: String,
     pub(super) url: String,
+    pub(super) poll_s: Option<f64>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawTime {
+    pub(super) document: Option<String>,
+    pub(super) path: OneOrMany<String>,
+    pub(super) form: String,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawJob {
-    pub(super) state: RawState,
-    pub(super) name: Option<RawField>,
-    pub(super) fraction: Option<RawShare>,
-    pub(super) byte: Option<RawField>,
+    pub(super) state: OneOrMany<RawState>,
+    pub(super) name: Option<RawName>,
+    pub(super) fraction: Option<RawNumber>,
+    pub(super) byte: Option<RawNumber>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawState {
     pub(super) document: Option<String>,
-    pub(super) path: String,
+    pub(super) path: OneOrMany<String>,
     pub(super) words: Option<BTreeMap<String, String>>,
+    pub(super) absent: Option<String>,
+    pub(super) other: Option<String>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawActiveTool {
     pub(super) document: Option<String>,
-    pub(super) path: String,
+    pub(super) path: OneOrMany<String>,
     #[serde(default)]
     pub(super) words: BTreeMap<String, i64>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct RawField {
+pub(super) struct RawName {
     pub(super) document: Option<String>,
-    pub(super) path: String,
+    pub(super) path: OneOrMany<String>,
+    #[serde(default)]
+    pub(super) words: BTreeMap<String, String>,
 }
 
+/// A number, a share or a temperature: which of the keys it may have is for the check to say.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct RawShare {
+pub(super) struct RawNumber {
     pub(super) document: Option<String>,
-    pub(super) path: String,
+    pub(super) path: OneOrMany<String>,
     pub(super) scale: Option<f64>,
     pub(super) offset: Option<f64>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawTemperature {
-    pub(super) document: Option<String>,
-    pub(super) path: String,
+    pub(super) suffix: Option<String>,
+    #[serde(default)]
+    pub(super) words: BTreeMap<String, f64>,
+    pub(super) of: Option<OneOrMany<String>>,
     pub(super) unit: Option<String>,
-    pub(super) scale: Option<f64>,
-    pub(super) offset: Option<f64>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawTool {
-    pub(super) actual: Option<RawTemperature>,
-    pub(super) target: Option<RawTemperature>,
-    pub(super) duty: Option<RawShare>,
+    pub(super) actual: Option<RawNumber>,
+    pub(super) target: Option<RawNumber>,
+    pub(super) duty: Option<RawNumber>,
     #[serde(default)]
     pub(super) settings: RawSettings,
 }
@@ -143,8 +174,8 @@ pub(super) struct RawTool {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawBed {
-    pub(super) actual: Option<RawTemperature>,
-    pub(super) target: Option<RawTemperature>,
+    pub(super) actual: Option<RawNumber>,
+    pub(super) target: Option<RawNumber>,
 }
 
 #[derive(Deserialize, Default)]
@@ -158,4 +189,63 @@ pub(super) struct RawSettings {
     pub(super) prime_mm3: Option<f64>,
     pub(super) ooze_shield: Option<bool>,
     pub(super) dried: Option<bool>,
+}
+
+/// One of a thing, or a list of them.
+pub(super) enum OneOrMany<T> {
+    One(T),
+    Many(Vec<T>),
+}
+
+// By hand, since serde's untagged enums forget which key was wrong, and where.
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for OneOrMany<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(OneOrManyVisitor(PhantomData))
+    }
+}
+
+struct OneOrManyVisitor<T>(PhantomData<T>);
+
+impl<'de, T: Deserialize<'de>> Visitor<'de> for OneOrManyVisitor<T> {
+    type Value = OneOrMany<T>;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("one, or a list of them")
+    }
+
+    fn visit_str<E: Error>(self, text: &str) -> Result<Self::Value, E> {
+        T::deserialize(StrDeserializer::new(text)).map(OneOrMany::One)
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, table: A) -> Result<Self::Value, A::Error> {
+        T::deserialize(MapAccessDeserializer::new(table)).map(OneOrMany::One)
+    }
+
+    fn visit_seq<A: SeqAccess<'de>>(self, list: A) -> Result<Self::Value, A::Error> {
+        Vec::deserialize(SeqAccessDeserializer::new(list)).map(OneOrMany::Many)
+    }
+}
+
+impl<'de> Deserialize<'de> for RawSecret {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(RawSecretVisitor)
+    }
+}
+
+struct RawSecretVisitor;
+
+impl<'de> Visitor<'de> for RawSecretVisitor {
+    type Value = RawSecret;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("a text, { env = \"VARIABLE\" } or { file = \"key.txt\" }")
+    }
+
+    fn visit_str<E: Error>(self, text: &str) -> Result<Self::Value, E> {
+        Ok(RawSecret::Text(text.to_owned()))
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, table: A) -> Result<Self::Value, A::Error> {
+        RawKept::deserialize(MapAccessDeserializer::new(table)).map(RawSecret::Kept)
+    }
 }

@@ -1,9 +1,11 @@
-//! One value of one document, as a number, a word or a temperature. Owns what makes a value unfit;
-//! knows nothing of printers.
+//! One value of one document, as it stands there: a word, a name, an instant. Owns what makes a value unfit; numbers
+//! and what is made of them are [`super::number`]'s. Knows nothing of printers.
 
-use super::selector::Selector;
-use crate::entry::CentiCelsius;
+use super::selector::{Paths, Selector};
+use crate::stamp;
+use dwell_analysis::time::Timestamp;
 use serde_json::{Number, Value};
+use std::collections::BTreeMap;
 
 /// Where a value stands.
 #[derive(Clone, Debug)]
@@ -11,48 +13,36 @@ pub struct Field {
     /// Index of the document among the printer's documents.
     pub document: usize,
     /// Where in it.
-    pub path: Selector,
+    pub paths: Paths,
 }
 
-/// What a host's number is multiplied by, and what is then added.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Scale {
-    /// Multiplied by.
-    pub factor: f64,
-    /// Added after.
-    pub offset: f64,
-}
-
-/// A unit of temperature.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum TemperatureUnit {
-    /// °C.
-    #[default]
-    Celsius,
-    /// °F.
-    Fahrenheit,
-    /// K.
-    Kelvin,
-}
-
-/// A temperature's place and form.
+/// Where a name stands.
 #[derive(Clone, Debug)]
-pub struct TemperatureField {
+pub struct NameField {
     /// Where.
     pub field: Field,
-    /// Applied first.
-    pub scale: Scale,
-    /// Applied after the scale.
-    pub unit: TemperatureUnit,
+    /// What the host's words stand for; an empty text is no name.
+    pub words: BTreeMap<String, String>,
 }
 
-/// Place and form of a share of a whole, 0 to 1.
+/// Where the host tells the time of its values.
 #[derive(Clone, Debug)]
-pub struct ShareField {
+pub struct TimeField {
     /// Where.
     pub field: Field,
-    /// Brings the host's number to 0 to 1.
-    pub scale: Scale,
+    /// How it is written.
+    pub form: TimeForm,
+}
+
+/// A way to write an instant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TimeForm {
+    /// A text, RFC 3339.
+    Rfc3339,
+    /// Seconds since 1970-01-01 UTC, with a fraction or without.
+    UnixSeconds,
+    /// Milliseconds since 1970-01-01 UTC.
+    UnixMilliseconds,
 }
 
 /// Why a field has no value.
@@ -73,6 +63,9 @@ pub enum Missing {
     /// The value is an empty text.
     #[error("is empty")]
     Empty,
+    /// The value stands for none, says the configuration.
+    #[error("stands for none")]
+    StandsForNone,
     /// The value is not of the kind needed.
     #[error("is {found}, needs to be {right}")]
     Kind {
@@ -80,6 +73,14 @@ pub enum Missing {
         found: &'static str,
         /// What it needs to be.
         right: &'static str,
+    },
+    /// The value is a word, and not one that is understood.
+    #[error("is {word:?}, needs to be {right}")]
+    Word {
+        /// The word, cut to a line's length.
+        word: String,
+        /// What it needs to be.
+        right: String,
     },
     /// The value is of the right kind and can't be true.
     #[error("comes to {found}, needs to be {right}")]
@@ -89,116 +90,149 @@ pub enum Missing {
         /// The range of sense.
         right: &'static str,
     },
+    /// The whole that the value is a part of is missing.
+    #[error("its whole at {path}: {why}")]
+    Whole {
+        /// Where the whole was looked for.
+        path: String,
+        /// Why it is missing.
+        why: Box<Missing>,
+    },
 }
 
-/// How far a share may be outside 0 to 1 and still be a matter of the host's rounding.
-const SHARE_ROUNDING: f64 = 0.001;
+/// The longest piece of a word that is shown.
+const WORD_CHARS_MAX: usize = 60;
 
-/// Whole numbers above 2^53 do not survive a host's double-precision arithmetic.
-const WHOLE_MAX: f64 = 9_007_199_254_740_992.0;
+/// 2200-01-01T00:00:00Z. A later instant is another unit's number, an earlier one than 1970 no clock's.
+const MS_MAX: f64 = 7_258_118_400_000.0;
 
-impl Scale {
-    /// Changes nothing.
-    pub const NONE: Self = Self { factor: 1.0, offset: 0.0 };
-
-    fn apply(self, raw: f64) -> f64 {
-        raw.mul_add(self.factor, self.offset)
-    }
-}
-
-impl TemperatureUnit {
-    /// The symbols that a configuration may use.
-    pub const SYMBOLS: [(&'static str, Self); 3] = [("C", Self::Celsius), ("F", Self::Fahrenheit), ("K", Self::Kelvin)];
-
-    fn celsius(self, degrees: f64) -> f64 {
-        match self {
-            Self::Celsius => degrees,
-            Self::Fahrenheit => (degrees - 32.0) / 1.8,
-            Self::Kelvin => degrees - 273.15,
-        }
+impl Missing {
+    /// A word that is not understood.
+    pub(super) fn word(word: &str, right: impl Into<String>) -> Self {
+        Self::Word { word: word.chars().take(WORD_CHARS_MAX).collect(), right: right.into() }
     }
 }
 
 impl Field {
+    /// The value itself, not null, and where in its document it stands.
+    pub(super) fn found<'v>(&self, documents: &'v [Option<Value>]) -> Result<(&Selector, &'v Value), Missing> {
+        self.paths.one(self.document(documents)?)
+    }
+
+    /// The document that the value stands in.
+    pub(super) fn document<'v>(&self, documents: &'v [Option<Value>]) -> Result<&'v Value, Missing> {
+        documents.get(self.document).and_then(Option::as_ref).ok_or(Missing::NoDocument)
+    }
+
+    /// Where the value that counts stands, else every place where it was looked for.
+    pub(super) fn place(&self, documents: &[Option<Value>]) -> String {
+        self.found(documents).map_or_else(|_| self.paths.to_string(), |(path, _)| path.to_string())
+    }
+
     /// The value itself, not null.
     pub(super) fn value<'v>(&self, documents: &'v [Option<Value>]) -> Result<&'v Value, Missing> {
-        let document = documents.get(self.document).and_then(Option::as_ref).ok_or(Missing::NoDocument)?;
-        match self.path.one(document)? {
-            Value::Null => Err(Missing::Null),
-            value => Ok(value),
-        }
+        self.found(documents).map(|(_, value)| value)
     }
 
-    /// The value as a number; a string that is a JSON number is one too.
+    /// The value as a number; a text that is a JSON number is one too.
     pub(super) fn number(&self, documents: &[Option<Value>]) -> Result<f64, Missing> {
-        let value = self.value(documents)?;
-        let number = match value {
-            Value::Number(number) => number.as_f64(),
-            Value::String(text) => text.trim().parse::<Number>().ok().and_then(|number| number.as_f64()),
-            Value::Null | Value::Bool(_) | Value::Array(_) | Value::Object(_) => None,
-        };
-        number.ok_or(Missing::Kind { found: kind(value), right: "a number" })
+        number(self.value(documents)?)
     }
 
-    /// The value as a whole number, 0 or more.
-    #[expect(
-        clippy::as_conversions,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "whole and in range, checked above the cast"
-    )]
-    pub(super) fn whole(&self, documents: &[Option<Value>]) -> Result<u64, Missing> {
-        let found = self.number(documents)?;
-        if !(0.0..=WHOLE_MAX).contains(&found) || found.fract() > 0.0 {
-            return Err(Missing::Senseless { found, right: "a whole number, 0 or more" });
-        }
-        Ok(found as u64)
-    }
-
-    /// The value as a word: a string as it is, a number or truth value as JSON writes it.
+    /// The value as a word.
     pub(super) fn word(&self, documents: &[Option<Value>]) -> Result<String, Missing> {
-        match self.value(documents)? {
-            Value::String(text) => Ok(text.clone()),
-            value @ (Value::Number(_) | Value::Bool(_)) => Ok(value.to_string()),
-            value @ (Value::Null | Value::Array(_) | Value::Object(_)) => {
-                Err(Missing::Kind { found: kind(value), right: "a word" })
+        let value = self.value(documents)?;
+        word(value).ok_or(Missing::Kind { found: kind(value), right: "a word" })
+    }
+}
+
+impl NameField {
+    /// The value as a name: a word that is not empty.
+    pub(super) fn read(&self, documents: &[Option<Value>]) -> Result<String, Missing> {
+        let word = self.field.word(documents)?;
+        match self.words.get(&word) {
+            Some(name) if name.is_empty() => Err(Missing::StandsForNone),
+            Some(name) => Ok(name.clone()),
+            None if word.trim().is_empty() => Err(Missing::Empty),
+            None => Ok(word),
+        }
+    }
+}
+
+impl TimeForm {
+    /// The words that a configuration may use.
+    pub const WORDS: [(&'static str, Self); 3] =
+        [("rfc3339", Self::Rfc3339), ("unix_s", Self::UnixSeconds), ("unix_ms", Self::UnixMilliseconds)];
+}
+
+impl TimeField {
+    /// The instant.
+    pub(super) fn read(&self, documents: &[Option<Value>]) -> Result<Timestamp, Missing> {
+        match self.form {
+            TimeForm::Rfc3339 => match self.field.value(documents)? {
+                Value::String(text) => {
+                    let right = "a time as RFC 3339 has it, with its offset, in the years 1970 to 2199";
+                    let read = stamp::parse(text).filter(|at| is_of_our_time(*at));
+                    read.ok_or_else(|| Missing::word(text, right))
+                }
+                other => Err(Missing::Kind { found: kind(other), right: "a text, RFC 3339" }),
+            },
+            TimeForm::UnixSeconds => {
+                let found = self.field.number(documents)?;
+                instant(found * 1000.0)
+                    .ok_or(Missing::Senseless { found, right: "seconds since 1970, before the year 2200" })
+            }
+            TimeForm::UnixMilliseconds => {
+                let found = self.field.number(documents)?;
+                instant(found)
+                    .ok_or(Missing::Senseless { found, right: "milliseconds since 1970, before the year 2200" })
             }
         }
     }
+}
 
-    /// The value as a name: a word that is not empty.
-    pub(super) fn name(&self, documents: &[Option<Value>]) -> Result<String, Missing> {
-        let word = self.word(documents)?;
-        if word.trim().is_empty() { Err(Missing::Empty) } else { Ok(word) }
+#[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "in range, checked beside the cast")]
+fn instant(ms: f64) -> Option<Timestamp> {
+    (0.0..MS_MAX).contains(&ms).then(|| Timestamp::from_ms(ms.round() as i64))
+}
+
+fn is_of_our_time(at: Timestamp) -> bool {
+    let since = at - Timestamp::from_ms(0);
+    (0.0..MS_MAX).contains(&since.as_ms())
+}
+
+/// A value as a number; a text that is a JSON number is one too.
+pub(super) fn number(value: &Value) -> Result<f64, Missing> {
+    let number = match value {
+        Value::Number(number) => number.as_f64(),
+        Value::String(text) => number_of(text),
+        Value::Null | Value::Bool(_) | Value::Array(_) | Value::Object(_) => None,
+    };
+    number.ok_or(Missing::Kind { found: kind(value), right: "a number" })
+}
+
+/// The number that a text is, as JSON writes it, blanks around it left out.
+pub(super) fn number_of(text: &str) -> Option<f64> {
+    text.trim().parse::<Number>().ok().and_then(|number| number.as_f64())
+}
+
+/// A value as a word: a text as it is, a number or truth value as JSON writes it.
+pub(super) fn word(value: &Value) -> Option<String> {
+    match value {
+        Value::String(text) => Some(text.clone()),
+        Value::Number(_) | Value::Bool(_) => Some(value.to_string()),
+        Value::Null | Value::Array(_) | Value::Object(_) => None,
     }
 }
 
-impl TemperatureField {
-    /// The temperature in °C.
-    pub(super) fn read(&self, documents: &[Option<Value>]) -> Result<CentiCelsius, Missing> {
-        let found = self.unit.celsius(self.scale.apply(self.field.number(documents)?));
-        CentiCelsius::nearest(found).ok_or(Missing::Senseless { found, right: "-273.15 to 1000 °C" })
-    }
+/// The words of a table as a choice, for messages.
+pub(super) fn one_of<'w>(words: impl Iterator<Item = &'w String>) -> String {
+    let words: Vec<String> = words.map(|word| format!("{word:?}")).collect();
+    format!("one of {}", words.join(", "))
 }
 
-impl ShareField {
-    /// The share in so many equal steps of the whole, 0 to `steps`.
-    #[expect(
-        clippy::as_conversions,
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "clamped to 0 to 1 above the cast"
-    )]
-    pub(super) fn read(&self, documents: &[Option<Value>], steps: u32) -> Result<u32, Missing> {
-        let found = self.scale.apply(self.field.number(documents)?);
-        if !(-SHARE_ROUNDING..=1.0 + SHARE_ROUNDING).contains(&found) {
-            return Err(Missing::Senseless { found, right: "0 to 1" });
-        }
-        Ok((found.clamp(0.0, 1.0) * f64::from(steps)).round() as u32)
-    }
-}
-
-fn kind(value: &Value) -> &'static str {
+/// What a value is, for messages.
+pub(super) fn kind(value: &Value) -> &'static str {
     match value {
         Value::Null => "null",
         Value::Bool(_) => "a truth value",

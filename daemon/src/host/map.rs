@@ -1,11 +1,12 @@
 //! Documents in, a reading out. Pure: what the host does not tell stays missing; what it tells and can't be true is
 //! missing too. Only the job's state is needed for a reading.
 
-use super::field::{Field, Missing, ShareField, TemperatureField};
+use super::choice::{StateField, ToolField};
+use super::field::{Field, Missing, NameField, TimeField};
+use super::number::{NumberField, ShareField, TemperatureField};
 use crate::entry::{Heater, HotEnd, Job, JobState, Reading};
 use dwell_analysis::time::Timestamp;
 use serde_json::Value;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Where a printer's documents say what.
@@ -18,55 +19,17 @@ pub struct PrinterMap {
     /// The job's state.
     pub state: StateField,
     /// The job file's name.
-    pub name: Option<Field>,
+    pub name: Option<NameField>,
     /// Progress, 0 to 1.
     pub fraction: Option<ShareField>,
     /// Bytes of the job file read so far.
-    pub byte: Option<Field>,
+    pub byte: Option<NumberField>,
     /// The tool at work.
     pub active_tool: Option<ToolField>,
     /// One entry a tool, T0 first.
     pub tools: Vec<HeaterMap>,
     /// The heated bed.
     pub bed: Option<HeaterMap>,
-}
-
-/// Where the job's state stands and what the host's words for it mean.
-#[derive(Clone, Debug)]
-pub struct StateField {
-    /// Where.
-    pub field: Field,
-    /// The host's words; never empty.
-    pub words: BTreeMap<String, JobState>,
-}
-
-/// Where the host tells the time of its values.
-#[derive(Clone, Debug)]
-pub struct TimeField {
-    /// Where.
-    pub field: Field,
-    /// How it is written.
-    pub form: TimeForm,
-}
-
-/// A way to write an instant.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum TimeForm {
-    /// A text, RFC 3339.
-    Rfc3339,
-    /// Seconds since 1970-01-01 UTC, with a fraction or without.
-    UnixSeconds,
-    /// Milliseconds since 1970-01-01 UTC.
-    UnixMilliseconds,
-}
-
-/// Where the number of the tool at work stands.
-#[derive(Clone, Debug)]
-pub struct ToolField {
-    /// Where.
-    pub field: Field,
-    /// The host's words for its tools; when empty, the host tells the tool's number.
-    pub words: BTreeMap<String, usize>,
 }
 
 /// Where a heater's values stand.
@@ -92,45 +55,46 @@ pub enum MapError {
         why: Missing,
     },
     /// The host's word for the state is not in the configuration.
-    #[error("the job's state at {path} is {word:?}, needs to be one of {known}; add the word under printer.job.state")]
+    #[error("the job's state at {path} is {word:?}, needs to be {right}; add the word under printer.job.state")]
     StateUnknown {
         /// Where it was found.
         path: String,
         /// The host's word.
         word: String,
         /// The words of the configuration.
-        known: String,
+        right: String,
     },
+    /// The host tells the job's state in none of several places.
+    #[error("the job's state is told in no place; {}; add a word under printer.job.state", places(.0))]
+    StateUntold(Vec<(String, Missing)>),
+}
+
+fn places(untold: &[(String, Missing)]) -> String {
+    untold.iter().map(|(path, why)| format!("{path}: {why}")).collect::<Vec<_>>().join("; ")
 }
 
 /// Steps of the two shares that a reading holds.
 pub(super) const FRACTION_STEPS: u32 = 1_000_000;
 pub(super) const DUTY_STEPS: u32 = 1_000;
 
-impl StateField {
-    /// The state, understood.
-    pub(super) fn read(&self, documents: &[Option<Value>]) -> Result<JobState, MapError> {
-        let path = || self.field.path.to_string();
-        let word = self.field.word(documents).map_err(|why| MapError::StateMissing { path: path(), why })?;
-        self.words.get(&word).copied().ok_or_else(|| {
-            let known = self.words.keys().map(|word| format!("{word:?}")).collect::<Vec<_>>().join(", ");
-            MapError::StateUnknown { path: path(), word: word.chars().take(60).collect(), known }
-        })
-    }
-}
-
-impl ToolField {
-    /// The tool's number, which may be out of range: whether the printer has that tool is for the tracker to say.
-    pub(super) fn read(&self, documents: &[Option<Value>]) -> Result<usize, Missing> {
-        if self.words.is_empty() {
-            let found = self.field.whole(documents)?;
-            return Ok(usize::try_from(found).unwrap_or(usize::MAX));
+impl MapError {
+    /// Whether it may pass by itself: a document that did not come may come. Else a person has to change something.
+    #[must_use]
+    pub fn is_transient(&self) -> bool {
+        match self {
+            Self::StateMissing { why, .. } => *why == Missing::NoDocument,
+            Self::StateUnknown { .. } => false,
+            Self::StateUntold(places) => places.iter().any(|(_, why)| *why == Missing::NoDocument),
         }
-        let word = self.field.word(documents)?;
-        self.words
-            .get(&word)
-            .copied()
-            .ok_or(Missing::Kind { found: "another word", right: "one of the words under printer.active_tool" })
+    }
+
+    /// Why no place tells the state. Of several each has its say: which of them should have told it is a person's to see.
+    fn untold(mut places: Vec<(String, Missing)>) -> Self {
+        match (places.pop(), places.is_empty()) {
+            (Some((path, Missing::Word { word, right })), true) => Self::StateUnknown { path, word, right },
+            (Some((path, why)), true) => Self::StateMissing { path, why },
+            (last, _) => Self::StateUntold(places.into_iter().chain(last).collect()),
+        }
     }
 }
 
@@ -154,9 +118,36 @@ impl HeaterMap {
 }
 
 impl PrinterMap {
-    /// Whether there is no reading without that document.
-    pub(super) fn needs(&self, document: usize) -> bool {
-        self.state.field.document == document
+    /// Whether there is no reading without that document: every place of the job's state is in it. When only some are,
+    /// a place in another document may tell the state; whether one does is known only when the documents are
+    /// understood, and [`MapError::is_transient`] then tells that it was for want of a document.
+    #[must_use]
+    pub fn needs(&self, document: usize) -> bool {
+        self.state.0.iter().all(|place| place.field.document == document)
+    }
+
+    /// Whether the document tells what passes quickly: the job's state, the tool at work, the time or a temperature.
+    /// Such a document is not asked for seldom.
+    #[must_use]
+    pub fn is_quick(&self, document: usize) -> bool {
+        let states = self.state.0.iter().map(|place| &place.field);
+        let tools = self.active_tool.iter().flat_map(|tool| &tool.0).map(|place| &place.field);
+        let heaters = self.tools.iter().chain(&self.bed).flat_map(|heater| [&heater.actual, &heater.target]);
+        let temperatures = heaters.flatten().map(|temperature| &temperature.number.field);
+        let time = self.time.iter().map(|time| &time.field);
+        let mut quick = states.chain(tools).chain(temperatures).chain(time);
+        quick.any(|field: &Field| field.document == document)
+    }
+
+    fn state(&self, documents: &[Option<Value>]) -> Result<JobState, MapError> {
+        let mut untold = Vec::new();
+        for (place, told) in self.state.told(documents) {
+            match told {
+                Ok(state) => return Ok(state),
+                Err(why) => untold.push((place.field.place(documents), why)),
+            }
+        }
+        Err(MapError::untold(untold))
     }
 
     /// The heater of each tool, T0 first: at a shared hot end the tools with no mapping of their own have T0's.
@@ -177,8 +168,8 @@ pub fn understand(
     after_gap: bool,
 ) -> Result<Reading, MapError> {
     let job = Job {
-        state: map.state.read(documents)?,
-        name: map.name.as_ref().and_then(|field| field.name(documents).ok()).map(Arc::from),
+        state: map.state(documents)?,
+        name: map.name.as_ref().and_then(|field| field.read(documents).ok()).map(Arc::from),
         fraction_millionths: map.fraction.as_ref().and_then(|field| field.read(documents, FRACTION_STEPS).ok()),
         byte: map.byte.as_ref().and_then(|field| field.whole(documents).ok()),
     };
@@ -186,7 +177,7 @@ pub fn understand(
         at,
         after_gap,
         job,
-        active_tool: map.active_tool.as_ref().and_then(|field| field.read(documents).ok()),
+        active_tool: map.active_tool.as_ref().and_then(|field| field.read(documents)),
         tools: map.heaters().map(|heater| heater.read(documents)).collect(),
         bed: map.bed.as_ref().map(|heater| heater.read(documents)),
     })

@@ -3,23 +3,27 @@
 
 mod address;
 mod backoff;
+mod choice;
 mod client;
 pub mod discover;
 mod explain;
 mod field;
 mod map;
+mod number;
 mod poll;
 mod selector;
 mod skew;
 
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
+pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
 pub use client::{Answer, BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError, Question};
 pub use explain::{FieldReport, explain};
-pub use field::{Field, Missing, Scale, ShareField, TemperatureField, TemperatureUnit};
-pub use map::{HeaterMap, MapError, PrinterMap, StateField, TimeField, TimeForm, ToolField, understand};
+pub use field::{Field, Missing, NameField, TimeField, TimeForm};
+pub use map::{HeaterMap, MapError, PrinterMap, understand};
+pub use number::{NumberField, Scale, ShareField, TemperatureField, TemperatureUnit, WHOLE_MAX};
 pub use poll::{Host, PollError, Polled};
-pub use selector::{Selector, SelectorFault};
+pub use selector::{Paths, Selector, SelectorFault};
 pub use skew::Skew;
 
 #[cfg(test)]

@@ -64,7 +64,7 @@ impl Selector {
         }
     }
 
-    /// The one value it selects.
+    /// The one value it selects, which may be null.
     ///
     /// # Errors
     /// When it selects none, or several: which one is meant is then not known.
@@ -74,6 +74,57 @@ impl Selector {
             [value] => Ok(value),
             several => Err(Missing::Several(several.len())),
         }
+    }
+}
+
+/// One place or several of one value: the first that selects a value that is not null counts.
+#[derive(Clone, Debug)]
+pub struct Paths {
+    first: Selector,
+    others: Vec<Selector>,
+}
+
+impl Paths {
+    /// The places in the order in which they are tried, or `None` when there is none.
+    #[must_use]
+    pub fn new(paths: Vec<Selector>) -> Option<Self> {
+        let mut paths = paths.into_iter();
+        paths.next().map(|first| Self { first, others: paths.collect() })
+    }
+
+    /// The value that counts, not null, and where it stands.
+    ///
+    /// # Errors
+    /// When none of the places has a value. A place that selects several ends the search: it does tell the value, only
+    /// not which one, and the next place's would be another's.
+    pub(super) fn one<'v>(&self, document: &'v Value) -> Result<(&Selector, &'v Value), Missing> {
+        let mut missing = Missing::NothingThere;
+        for path in self.all() {
+            match path.one(document) {
+                Ok(Value::Null) => missing = Missing::Null,
+                Ok(value) => return Ok((path, value)),
+                Err(Missing::NothingThere) => {}
+                Err(why) => return Err(why),
+            }
+        }
+        Err(missing)
+    }
+
+    fn all(&self) -> impl Iterator<Item = &Selector> {
+        std::iter::once(&self.first).chain(&self.others)
+    }
+}
+
+impl From<Selector> for Paths {
+    fn from(first: Selector) -> Self {
+        Self { first, others: Vec::new() }
+    }
+}
+
+impl fmt::Display for Paths {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.first)?;
+        self.others.iter().try_for_each(|path| write!(f, " or {path}"))
     }
 }
 

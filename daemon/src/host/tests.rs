@@ -1,5 +1,7 @@
 //! From documents to readings: what is told arrives, what is not told stays missing, what can't be true is refused.
 
+mod shapes;
+
 use super::*;
 use crate::config::Config;
 use crate::entry::{CentiCelsius, Heater, JobState, Reading};
@@ -110,7 +112,7 @@ fn a_temperature_that_cannot_be_is_missing_and_says_why() {
     for (value, raw, why) in cases {
         let documents = [Some(state()), Some(with(heat(), "/t/1/now", value))];
         assert_eq!(understand(map, &documents, AT, false).unwrap().tools[1].actual, None, "{why}");
-        let report = explain(map, &documents).into_iter().find(|report| report.field == "T1 actual").unwrap();
+        let report = explain(map, &documents, AT).into_iter().find(|report| report.field == "T1 actual").unwrap();
         assert_eq!(report.raw.as_deref(), raw);
         let found = report.understood.unwrap_err();
         assert!(found.starts_with(why), "{found}");
@@ -123,7 +125,7 @@ fn a_path_that_selects_several_values_gives_none_of_them() {
     let map = &bench(9, "separate", several).map;
     let documents = [Some(state()), Some(heat())];
     assert_eq!(understand(map, &documents, AT, false).unwrap().tools[1].actual, None);
-    let report = explain(map, &documents).into_iter().find(|report| report.field == "T1 actual").unwrap();
+    let report = explain(map, &documents, AT).into_iter().find(|report| report.field == "T1 actual").unwrap();
     assert_eq!((report.raw, report.understood), (None, Err("selects 2 values, needs to select one".to_owned())));
     // Of a list of one it selects one.
     let one = [Some(state()), Some(json!({ "t": [{ "now": 30 }] }))];
@@ -180,7 +182,7 @@ fn behind_a_shared_hot_end_a_tool_without_a_heater_has_t0s() {
 
 #[test]
 fn the_report_of_a_poll_has_each_mapped_field_once() {
-    let reports = explain(&bench(9, "separate", T1).map, &[Some(state()), None]);
+    let reports = explain(&bench(9, "separate", T1).map, &[Some(state()), None], AT);
     let fields: Vec<&str> = reports.iter().map(|report| report.field.as_str()).collect();
     let job = ["job state", "job name", "job fraction", "job byte", "active tool"];
     let heaters = ["T0 actual", "T0 target", "T0 duty", "T1 actual", "bed actual"];
