@@ -74,10 +74,10 @@ impl Device {
         format!("http://127.0.0.1:{}/two-nozzles", self.port)
     }
 
-    /// Its values now.
+    /// Whether the property has had that value so far.
     #[must_use]
-    pub fn told(&self) -> Value {
-        self.live.told()
+    pub fn has_told(&self, property: &str, value: &Value) -> bool {
+        self.live.has_told(property, value)
     }
 }
 
@@ -116,7 +116,8 @@ fn packages() -> PathBuf {
 /// A rehearsed printer whose values go on by themselves.
 #[derive(Debug)]
 pub(crate) struct Live {
-    told: Arc<Mutex<Value>>,
+    /// All values so far, the newest last.
+    told: Arc<Mutex<Vec<Value>>>,
     is_over: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
 }
@@ -128,25 +129,30 @@ impl Live {
         let mut job = LiveJob::new(seed, HotEnd::Separate);
         let first = values(&job.reading(Timestamp::from_ms(0)));
         tell(&first);
-        let (told, is_over) = (Arc::new(Mutex::new(first)), Arc::new(AtomicBool::new(false)));
+        let (told, is_over) = (Arc::new(Mutex::new(vec![first])), Arc::new(AtomicBool::new(false)));
         let (shared, over) = (Arc::clone(&told), Arc::clone(&is_over));
         let thread = spawn(move || {
             while !over.load(Ordering::Relaxed) {
                 sleep(TICK);
                 let now = Timestamp::from_ms(0) + Seconds::new(began.elapsed().as_secs_f64() * rate);
                 let new = values(&job.reading(now));
+                // First here, so that nothing is served before it counts as told.
+                shared.lock().unwrap().push(new.clone());
                 tell(&new);
-                *shared.lock().unwrap() = new;
             }
         });
         Self { told, is_over, thread: Some(thread) }
     }
 
-    pub(crate) fn told(&self) -> Value {
-        self.told.lock().unwrap().clone()
+    pub(crate) fn has_told(&self, property: &str, value: &Value) -> bool {
+        // Another language's 210 is our 210.0.
+        let number = |value: &Value| value.as_f64().map(f64::to_bits);
+        let told = self.told.lock().unwrap();
+        let mut of_property = told.iter().filter_map(|values| values.get(property));
+        of_property.any(|told| told == value || number(told).is_some_and(|told| Some(told) == number(value)))
     }
 
-    pub(crate) fn shared(&self) -> Arc<Mutex<Value>> {
+    pub(crate) fn shared(&self) -> Arc<Mutex<Vec<Value>>> {
         Arc::clone(&self.told)
     }
 }

@@ -52,7 +52,7 @@ impl KeyedDevice {
                     return;
                 }
                 // A client that breaks off is seen by what it makes of it.
-                drop(client.and_then(|client| serve(client, place, &told, &log)));
+                drop(client.and_then(|client| serve(&client, place, &told, &log)));
             }
         });
         Self { port, live, asked, is_over, thread: Some(thread) }
@@ -64,10 +64,10 @@ impl KeyedDevice {
         format!("http://127.0.0.1:{}/thing", self.port)
     }
 
-    /// Its values now.
+    /// Whether the property has had that value so far.
     #[must_use]
-    pub fn told(&self) -> Value {
-        self.live.told()
+    pub fn has_told(&self, property: &str, value: &Value) -> bool {
+        self.live.has_told(property, value)
     }
 
     /// The first line of each request so far.
@@ -88,7 +88,7 @@ impl Drop for KeyedDevice {
     }
 }
 
-fn serve(client: TcpStream, place: KeyPlace, told: &Mutex<Value>, asked: &Mutex<Vec<String>>) -> io::Result<()> {
+fn serve(client: &TcpStream, place: KeyPlace, told: &Mutex<Vec<Value>>, asked: &Mutex<Vec<String>>) -> io::Result<()> {
     client.set_read_timeout(Some(PATIENCE))?;
     let mut lines = BufReader::new(client.try_clone()?).lines();
     let first = lines.next().unwrap_or_else(|| Ok(String::new()))?;
@@ -103,7 +103,7 @@ fn serve(client: TcpStream, place: KeyPlace, told: &Mutex<Value>, asked: &Mutex<
     let target = first.split(' ').nth(1).unwrap_or_default().to_owned();
     asked.lock().unwrap().push(first);
     let (path, query) = target.split_once('?').unwrap_or((target.as_str(), ""));
-    let values = told.lock().unwrap().clone();
+    let values = told.lock().unwrap().last().unwrap().clone();
     let (status, body) = match path {
         "/thing" => ("200 OK", thing(place).to_string()),
         _ if !is_shown(place, &headers, query) => ("401 Unauthorized", String::new()),
@@ -115,7 +115,8 @@ fn serve(client: TcpStream, place: KeyPlace, told: &Mutex<Value>, asked: &Mutex<
     };
     let length = body.len();
     let head = format!("HTTP/1.1 {status}\r\nConnection: close\r\nContent-Type: application/json\r\n");
-    write!(&client, "{head}Content-Length: {length}\r\n\r\n{body}")
+    let mut client = client;
+    write!(client, "{head}Content-Length: {length}\r\n\r\n{body}")
 }
 
 fn is_shown(place: KeyPlace, headers: &[String], query: &str) -> bool {

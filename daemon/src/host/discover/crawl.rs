@@ -1,7 +1,7 @@
 //! The search of a host: what was named to it, where that points by open standards, and what is known to be there.
 //! Owns the bounds of the search. Must not: send anything but GET, ask an address twice, or leave the hosts named.
 
-use super::description::{Described, Description, Home, LeftOut, Part, add};
+use super::description::{Described, Description, Home, LeftOut, Part, add, plain};
 use super::follow::{Context, Step, followed};
 use super::found::{Found, FoundDocument, Hint, Secret, SecretPlace};
 use super::schema::{self, Said};
@@ -24,6 +24,9 @@ pub const BYTES_MAX: usize = 8 * 1024 * 1024;
 /// A person waits for the answer; a host that lets each request time out would take five minutes.
 pub const TIME_MAX: Duration = Duration::from_mins(1);
 
+/// A remark is a line or two, whatever a host's names are.
+const REMARK_CHARS_MAX: usize = 600;
+
 /// Where a host tells of itself: RFC 9727 (a list of its interfaces) and the W3C's `WoT` Discovery (a Thing).
 const WELL_KNOWN: [&str; 2] = ["/.well-known/api-catalog", "/.well-known/wot"];
 
@@ -44,6 +47,7 @@ pub async fn search(client: &Client, named: &[Address], credentials: &Credential
         found: Found::default(),
         values: Vec::new(),
         sign_ins: Vec::new(),
+        left_out: LeftOut::default(),
         not_asked: LeftOut::default(),
     };
     search.begin(named);
@@ -67,6 +71,8 @@ struct Search<'s> {
     values: Vec<Value>,
     /// What answered 401.
     sign_ins: Vec<Address>,
+    /// What links pointed at and was not followed.
+    left_out: LeftOut,
     /// What a bound of the search kept from being asked.
     not_asked: LeftOut,
 }
@@ -207,9 +213,10 @@ impl Search<'_> {
             self.follow(&Context::Set(&task.address), links, task.depth);
         } else if let Kind::Describes(what) = &task.kind {
             self.schema(what, &task.address, &value, media_type);
-        } else {
+        } else if matches!(task.kind, Kind::Told) {
             self.document(task, value);
         }
+        // Else a host that answers any path with some JSON.
     }
 
     fn described(&mut self, by: &Task, description: Description, kind: &str) {
@@ -264,14 +271,12 @@ impl Search<'_> {
     }
 
     fn follow(&mut self, context: &Context<'_>, links: Vec<link::Link>, depth: usize) {
-        let mut left_out = LeftOut::default();
-        for step in followed(context, links, &self.home, &mut left_out) {
+        for step in followed(context, links, &self.home, &mut self.left_out) {
             let Step { address, is_description, origin } = step;
             let kind = if is_description { Kind::Describes(context.address().as_str().to_owned()) } else { Kind::Told };
             let (said, parts) = (Vec::new(), Vec::new());
             self.queue.push_back(Task { address, origin, kind, depth: depth + 1, said, parts });
         }
-        self.found.remarks.extend(left_out.remarks(&context.address().to_string()));
     }
 
     fn end(mut self) -> Found {
@@ -284,7 +289,11 @@ impl Search<'_> {
             };
             self.found.remarks.push(format!("{address}: asks for a sign-in (401); {wants}"));
         }
+        self.found.remarks.extend(self.left_out.remarks("links"));
         self.found.remarks.extend(self.not_asked.remarks("what was found"));
+        for remark in &mut self.found.remarks {
+            *remark = plain(remark, REMARK_CHARS_MAX);
+        }
         self.found
     }
 }

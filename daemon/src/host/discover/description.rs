@@ -75,13 +75,36 @@ impl Home {
     }
 }
 
+/// An address as it may be shown: without a sign-in and without what may be keys.
+pub(super) fn shown(base: &Url, reference: &str) -> String {
+    let Ok(mut url) = base.join(reference) else { return "an address that is none".to_owned() };
+    url.set_query(None);
+    url.set_fragment(None);
+    // Only an address without a host refuses, and that has no sign-in.
+    if url.set_username("").is_err() || url.set_password(None).is_err() {
+        return format!("an address of the protocol {}", url.scheme());
+    }
+    url.into()
+}
+
+/// A host's words as they may be printed: no control character reaches a terminal, and no text fills a page.
+pub(super) fn plain(text: &str, chars_max: usize) -> String {
+    let text = text.trim();
+    let kept = text.chars().take(chars_max).map(|c| if c.is_control() { ' ' } else { c });
+    let ending = if text.chars().nth(chars_max).is_some() { "…" } else { "" };
+    kept.chain(ending.chars()).collect()
+}
+
 /// Places that were left out, gathered by the reason, so that a remark is a line and not a page.
 #[derive(Clone, Debug, Default)]
 pub(super) struct LeftOut(BTreeMap<String, Vec<String>>);
 
 impl LeftOut {
     pub(super) fn note(&mut self, why: impl Into<String>, what: &str) {
-        self.0.entry(why.into()).or_default().push(what.to_owned());
+        let places = self.0.entry(why.into()).or_default();
+        if !places.iter().any(|place| place == what) {
+            places.push(what.to_owned());
+        }
     }
 
     /// A line for each reason; `by` is what named the places.

@@ -1,6 +1,6 @@
 //! Which links of a host lead to its documents or to a description of them. Sends nothing.
 
-use super::description::{Home, LeftOut, is_json};
+use super::description::{Home, LeftOut, is_json, shown};
 use super::link::Link;
 use crate::host::Address;
 
@@ -65,12 +65,12 @@ pub(super) fn followed(context: &Context<'_>, links: Vec<Link>, home: &Home, lef
         if !leads {
             continue;
         }
-        let shown = link.target.split(['?', '#']).next().unwrap_or_default();
-        match (home.reach(&context.address().url(), &link.target), says_json) {
-            (Err(elsewhere), _) => left_out.note(elsewhere.to_string(), shown),
+        let base = context.address().url();
+        match (home.reach(&base, &link.target), says_json) {
+            (Err(elsewhere), _) => left_out.note(elsewhere.to_string(), &shown(&base, &link.target)),
             (Ok(_), Some(false)) => {
                 let media_type = link.media_type.unwrap_or_default();
-                left_out.note(format!("it comes as {media_type}, not JSON"), shown);
+                left_out.note(format!("it comes as {media_type}, not JSON"), &shown(&base, &link.target));
             }
             (Ok(address), _) => {
                 let is_description = has(&["describedby"]);

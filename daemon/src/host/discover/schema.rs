@@ -1,6 +1,7 @@
 //! Hints from a schema: the JSON Schema of an `OpenAPI` document, the data schema of a Thing Description.
 //! Owns how far a schema is followed; must not take an open list of texts for a closed one, or guess a unit.
 
+use super::description::{plain, texts};
 use super::found::{Hint, HintForm};
 use super::unit;
 use serde_json::{Map, Value};
@@ -17,6 +18,9 @@ const ITEMS_MAX: usize = 16;
 
 /// Hints of one document.
 const HINTS_MAX: usize = 1_000;
+
+/// A description's first sentences; some hold a manual.
+const WORDS_CHARS_MAX: usize = 300;
 
 /// What a schema says of one place.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,7 +60,7 @@ pub(super) fn under(key: &str, said: &[Said]) -> Vec<Said> {
 
 /// Adds words that are said of the whole document.
 pub(super) fn add_words<'w>(said: &mut Vec<Said>, words: impl Iterator<Item = &'w str>) {
-    let words: Vec<String> = words.map(|word| word.trim().to_owned()).filter(|word| !word.is_empty()).collect();
+    let words: Vec<String> = words.map(plain_words).filter(|word| !word.is_empty()).collect();
     if words.is_empty() {
         return;
     }
@@ -188,7 +192,7 @@ impl Walk<'_> {
         if let Some(closed) = also(self.root, schema).find_map(|other| self.closed_texts(other, depth)) {
             return Some(closed);
         }
-        let kinds = super::description::texts(schema.get("type"));
+        let kinds = texts(schema.get("type"));
         (!kinds.is_empty() && !kinds.contains(&"string")).then(Vec::new)
     }
 
@@ -215,13 +219,18 @@ impl Walk<'_> {
 /// What a schema says in so many words.
 fn own_words(schema: &Map<String, Value>) -> Hint {
     let text = |key: &str| schema.get(key).and_then(Value::as_str);
-    let kinds = super::description::texts(schema.get("@type"));
+    let kinds = texts(schema.get("@type"));
     let words: Vec<String> =
-        ["title", "description"].into_iter().filter_map(text).chain(kinds).map(|word| word.trim().to_owned()).collect();
+        ["title", "description"].into_iter().filter_map(text).chain(kinds).map(plain_words).collect();
     // JSON Schema has no unit; the Thing Description's word for it is the one that most borrow.
     let told = text("unit").or_else(|| text("x-unit"));
     let form = told.and_then(unit::form).or_else(|| words.iter().find_map(|words| unit::named_in(words)));
     Hint { words: words.into_iter().filter(|word| !word.is_empty()).collect(), form, ..Hint::default() }
+}
+
+/// Words of a description, short enough to be shown beside a value.
+fn plain_words(words: &str) -> String {
+    plain(words, WORDS_CHARS_MAX)
 }
 
 /// Schemas that hold as well: what is referred to, and each of `allOf`.
