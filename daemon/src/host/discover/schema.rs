@@ -11,7 +11,7 @@ use serde_json::{Map, Value};
 const DEPTH_MAX: usize = 16;
 
 /// Places of a schema that are visited: far over what a document of a host's state has, and soon walked.
-const VISITS_MAX: usize = 4_000;
+const VISITS_MAX: usize = 2_000;
 
 /// Elements of a list that get the hints of its items: more tools than a printer has.
 const ITEMS_MAX: usize = 16;
