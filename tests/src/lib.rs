@@ -3,6 +3,8 @@
 #![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
 
 pub mod daemon;
+pub mod device;
+pub mod keyed;
 pub mod page;
 pub mod simulated;
 
