@@ -5,6 +5,7 @@ mod address;
 mod backoff;
 mod client;
 pub mod discover;
+mod document;
 mod explain;
 mod field;
 mod map;
@@ -14,13 +15,16 @@ mod skew;
 
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
-pub use client::{Answer, BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError, Question};
+pub use client::{
+    Answer, BODY_BYTES_MAX, Client, ClientError, Clients, DEADLINE, FetchError, Question, RETRY_AFTER_MAX,
+};
+pub use document::{Body, BodyFault, DEPTH_MAX};
 pub use explain::{FieldReport, explain};
 pub use field::{Field, Missing, Scale, ShareField, TemperatureField, TemperatureUnit};
 pub use map::{HeaterMap, MapError, PrinterMap, StateField, TimeField, TimeForm, ToolField, understand};
-pub use poll::{Host, PollError, Polled};
+pub use poll::{BodyReadingError, Host, PollError, Polled, body_to_reading};
 pub use selector::{Selector, SelectorFault};
-pub use skew::Skew;
+pub use skew::{ClockStep, Skew, SkewMeter};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
