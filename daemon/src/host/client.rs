@@ -160,9 +160,7 @@ impl Client {
             return Err(FetchError::TooLarge);
         }
         let mut body = Vec::new();
-        while let Some(chunk) =
-            response.chunk().await.map_err(|error| FetchError::of(&error, self.deadline))?
-        {
+        while let Some(chunk) = response.chunk().await.map_err(|error| FetchError::of(&error, self.deadline))? {
             if body.len() + chunk.len() > BODY_BYTES_MAX {
                 return Err(FetchError::TooLarge);
             }

@@ -221,7 +221,8 @@ mod tests {
 
     #[test]
     fn a_key_that_stands_twice_or_thrice_is_left_out_with_all_its_values() {
-        let text = r#"{"left":{"now":210,"want":215,"now":21},"x":[0,{"a/b~":1,"a/b~":1,"a/b~":2}],"y":1,"y":{"z":1,"z":2}}"#;
+        let text =
+            r#"{"left":{"now":210,"want":215,"now":21},"x":[0,{"a/b~":1,"a/b~":1,"a/b~":2}],"y":1,"y":{"z":1,"z":2}}"#;
         let body = parse(text.as_bytes()).unwrap();
         assert_eq!(body.value, json!({ "left": { "want": 215 }, "x": [0, {}] }));
         assert_eq!(body.doubled, ["/left/now", "/x/1/a~1b~0", "/y/z", "/y"]);

@@ -47,11 +47,8 @@ pub struct ClockStep {
 impl SkewMeter {
     /// Takes one answer in: when it was asked for, when it was here, and its `Date`. Says when a clock was set.
     pub fn note(&mut self, sent: Timestamp, received: Timestamp, date: Timestamp) -> Option<ClockStep> {
-        let found = Bounds {
-            low: date - received - RESOLUTION,
-            high: date - sent + DATE_STEP + RESOLUTION,
-            at: received,
-        };
+        let found =
+            Bounds { low: date - received - RESOLUTION, high: date - sent + DATE_STEP + RESOLUTION, at: received };
         let Some(before) = self.0.map(|bounds| bounds.widened_to(received)) else {
             self.0 = Some(found);
             return None;

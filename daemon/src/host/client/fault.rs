@@ -148,7 +148,8 @@ impl FetchError {
             | CertificateError::NotValidYetContext { .. } => Self::CertificateExpired,
             CertificateError::NotValidForName => Self::CertificateName("another name".to_owned()),
             CertificateError::NotValidForNameContext { presented, .. } => Self::CertificateName(names(presented)),
-            CertificateError::UnknownIssuer => Self::CertificateAuthority,
+            // An authority of the right name and another key is mostly the one before the house's newest.
+            CertificateError::UnknownIssuer | CertificateError::BadSignature => Self::CertificateAuthority,
             // The verifier keeps its own type private.
             other if format!("{other:?}").contains("CaUsedAsEndEntity") => Self::CertificateIsAuthority,
             other => Self::Tls(other.to_string()),

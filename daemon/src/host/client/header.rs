@@ -43,9 +43,7 @@ mod tests {
     #[test]
     fn the_three_forms_of_a_date_are_one_instant() {
         // RFC 9110, section 5.6.7.
-        for text in
-            ["Sun, 06 Nov 1994 08:49:37 GMT", "Sunday, 06-Nov-94 08:49:37 GMT", "Sun Nov  6 08:49:37 1994"]
-        {
+        for text in ["Sun, 06 Nov 1994 08:49:37 GMT", "Sunday, 06-Nov-94 08:49:37 GMT", "Sun Nov  6 08:49:37 1994"] {
             assert_eq!(date(text), Some(NOW), "{text}");
         }
         for text in ["", "now", "Sun, 06 Nov 1994 25:49:37 GMT", "1994-11-06T08:49:37Z"] {
@@ -61,7 +59,7 @@ mod tests {
         assert_eq!(wait("Sun, 06 Nov 1994 08:49:57 GMT"), Some(20));
         // An instant that is over is no wait.
         assert_eq!(wait("Sun, 06 Nov 1994 08:40:00 GMT"), Some(0));
-        assert_eq!(wait("Sun, 06 Nov 2094 08:49:57 GMT"), Some(300));
+        assert_eq!(wait("Sat, 06 Nov 2094 08:49:57 GMT"), Some(300));
         assert_eq!((wait("-5"), wait("1.5"), wait("soon"), wait("")), (None, None, None, None));
     }
 

@@ -51,7 +51,8 @@ impl Times {
         if self.stamp == Some(told) {
             // For a while that is a host that measures less often than it is asked.
             let still = span.sent - at > AGE_MAX;
-            let line = || format!("the host's time stands still at {}; its values tell nothing new", stamp::write(told));
+            let line =
+                || format!("the host's time stands still at {}; its values tell nothing new", stamp::write(told));
             return Placed { at: None, trouble: still.then(line) };
         }
         let (oldest, newest) = match skew {
