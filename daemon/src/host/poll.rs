@@ -283,9 +283,9 @@ fn host_time(time: &TimeField, documents: &[Option<Value>]) -> Result<Timestamp,
 }
 
 fn told_step(step: ClockStep) -> String {
-    let by = step.by.get();
-    let way = if by < 0.0 { "back" } else { "forwards" };
-    format!("the host's clock or ours was set: the host's went {way} by {:.0} s against ours", by.abs())
+    let way = if step.by < Seconds::ZERO { "back" } else { "forwards" };
+    let by = time::apart(Seconds::new(step.by.get().abs()));
+    format!("the host's clock or ours was set: the host's went {way} by {by} against ours")
 }
 
 #[cfg(test)]

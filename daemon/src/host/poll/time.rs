@@ -87,7 +87,7 @@ impl Times {
 }
 
 /// A length of time, coarse, so that a line about it does not change with every poll.
-fn apart(seconds: Seconds) -> String {
+pub(super) fn apart(seconds: Seconds) -> String {
     match seconds.get() {
         s if s < 90.0 => format!("{s:.0} s"),
         s if s < 5400.0 => format!("{:.0} min", s / 60.0),
@@ -110,12 +110,12 @@ mod tests {
         Span { sent: at(s), received: at(s + 0.2) }
     }
 
-    fn skew(ahead: f64) -> Option<Skew> {
-        Some(Skew { ahead: Seconds::new(ahead), within: Seconds::new(0.5) })
+    fn skew(ahead: f64) -> Skew {
+        Skew { ahead: Seconds::new(ahead), within: Seconds::new(0.5) }
     }
 
-    fn place(told: f64, skew: Option<Skew>) -> (Option<Timestamp>, Option<String>) {
-        let placed = Times::default().place(at(told), span(100.0), skew);
+    fn place(told: f64, skew: impl Into<Option<Skew>>) -> (Option<Timestamp>, Option<String>) {
+        let placed = Times::default().place(at(told), span(100.0), skew.into());
         (placed.at, placed.trouble)
     }
 
@@ -150,8 +150,8 @@ mod tests {
     fn the_same_time_again_is_nothing_new_and_after_a_gap_s_length_it_is_told() {
         let mut times = Times::default();
         times.made(at(99.0), Some(at(99.0)));
-        assert_eq!(times.place(at(99.0), span(100.0), skew(0.0)), Placed { at: None, trouble: None });
-        let stuck = times.place(at(99.0), span(120.0), skew(0.0));
+        assert_eq!(times.place(at(99.0), span(100.0), Some(skew(0.0))), Placed { at: None, trouble: None });
+        let stuck = times.place(at(99.0), span(120.0), Some(skew(0.0)));
         assert_eq!(stuck.at, None);
         assert_eq!(
             stuck.trouble.unwrap(),
@@ -164,9 +164,9 @@ mod tests {
         let mut times = Times::default();
         times.made(at(100.0), Some(at(99.0)));
         // Newer by the host, and by the bounds of now from before the last reading.
-        assert_eq!(times.place(at(99.5), span(100.2), skew(0.0)).at, Some(at(100.001)));
+        assert_eq!(times.place(at(99.5), span(100.2), Some(skew(0.0))).at, Some(at(100.001)));
         assert_eq!(times.by_our_clock(span(99.0)), at(100.001));
-        let back = times.place(at(95.0), span(101.0), skew(0.0));
+        let back = times.place(at(95.0), span(101.0), Some(skew(0.0)));
         assert_eq!(back.at, Some(at(101.0)));
         assert_eq!(back.trouble.unwrap(), "the host's time went back by 4 s; our clock counts");
     }
