@@ -65,7 +65,7 @@ pub(super) fn parse(bytes: &[u8]) -> Result<Body, BodyFault> {
     }
     let mut doubled = Vec::new();
     let mut json = serde_json::Deserializer::from_str(text);
-    let value = Seed { place: Place::Whole, doubled: &mut doubled }.deserialize(&mut json);
+    let value = Seed { place: &Place::Whole, doubled: &mut doubled }.deserialize(&mut json);
     let value = value.and_then(|value| json.end().map(|()| value)).map_err(|error| fault(&error))?;
     Ok(Body { value, doubled })
 }
@@ -83,7 +83,6 @@ fn fault(error: &serde_json::Error) -> BodyFault {
 }
 
 /// Where in the document a value stands; kept on the stack, and written out only when a key stands twice.
-#[derive(Clone, Copy)]
 enum Place<'p> {
     Whole,
     Key(&'p Place<'p>, &'p str),
@@ -122,7 +121,7 @@ fn push(pointer: &mut String, letter: char) {
 
 /// Reads one value at its place.
 struct Seed<'s> {
-    place: Place<'s>,
+    place: &'s Place<'s>,
     doubled: &'s mut Vec<String>,
 }
 
@@ -172,7 +171,7 @@ impl<'de> Visitor<'de> for Seed<'_> {
     fn visit_seq<A: SeqAccess<'de>>(self, mut items: A) -> Result<Value, A::Error> {
         let Self { place, doubled } = self;
         let mut list = Vec::new();
-        while let Some(item) = items.next_element_seed(Seed { place: Place::Item(&place, list.len()), doubled })? {
+        while let Some(item) = items.next_element_seed(Seed { place: &Place::Item(place, list.len()), doubled })? {
             list.push(item);
         }
         Ok(Value::Array(list))
@@ -183,7 +182,7 @@ impl<'de> Visitor<'de> for Seed<'_> {
         let mut object = Map::new();
         let mut twice: Vec<String> = Vec::new();
         while let Some(key) = entries.next_key::<String>()? {
-            let value = entries.next_value_seed(Seed { place: Place::Key(&place, &key), doubled })?;
+            let value = entries.next_value_seed(Seed { place: &Place::Key(place, &key), doubled })?;
             match object.entry(key) {
                 Entry::Vacant(free) => drop(free.insert(value)),
                 Entry::Occupied(taken) => twice.push(taken.key().clone()),
@@ -193,7 +192,7 @@ impl<'de> Visitor<'de> for Seed<'_> {
         for key in twice {
             if object.remove(&key).is_some() && doubled.len() < DOUBLED_MAX {
                 let mut pointer = String::new();
-                Place::Key(&place, &key).write(&mut pointer);
+                Place::Key(place, &key).write(&mut pointer);
                 doubled.push(pointer);
             }
         }
