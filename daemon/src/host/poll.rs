@@ -41,8 +41,8 @@ pub struct Host {
 pub struct Polled {
     /// The reading; `None` when the host's own time says that its values are those of the reading before.
     pub reading: Result<Option<Reading>, PollError>,
-    /// What is wrong with each document in trouble, one line each, in the configuration's order; a reading may have
-    /// come all the same.
+    /// What is wrong with the host's clock and with each document in trouble, one line each, the documents in the
+    /// configuration's order; a reading may have come all the same.
     pub troubles: Vec<String>,
     /// The host's clock against ours, once it is known.
     pub skew: Option<Skew>,
@@ -148,7 +148,8 @@ impl Host {
         let mut troubles = Vec::new();
         for asked in asked {
             let step = self.take_in(asked).filter(|step| step.by.get().abs() >= STEP_TOLD.get());
-            troubles.extend(step.map(told_step));
+            // Without a time of the host's no reading depends on its clock.
+            troubles.extend(step.filter(|_| self.map.time.is_some()).map(told_step));
         }
         let mut lacking = None;
         for (idx, memory) in self.memories.iter().enumerate() {
