@@ -343,6 +343,21 @@ async fn our_clock_s_own_jump_forgets_the_difference() {
 }
 
 #[tokio::test]
+async fn the_clock_of_another_host_of_the_same_printer_is_not_measured() {
+    let (fake, other) = (FakeHost::start().await, FakeHost::start().await);
+    fake.tell_time(1.0, 1);
+    other.set("/heat", "200 OK", "Date: Sun, 06 Nov 1994 08:49:37 GMT\r\n", "{\"left\":{\"now\":210}}");
+    let mut host = fake.timed();
+    let mut source = (*host.source).clone();
+    source.documents[1] = other.printer().source.documents[1].clone();
+    host.source = Arc::new(source);
+    let polled = poll(&mut host, 1.0).await;
+    assert!(polled.troubles.is_empty() && polled.skew.is_some(), "{:?}", polled.troubles);
+    assert!((polled.skew.unwrap().ahead.get() - 0.5).abs() < 1e-9, "{:?}", polled.skew);
+    assert_eq!(actual(polled), CentiCelsius::nearest(210.0));
+}
+
+#[tokio::test]
 async fn a_fetch_asks_for_everything_whatever_is_remembered() {
     let fake = FakeHost::start().await;
     fake.set("/heat", "200 OK", "ETag: \"a\"\r\n", "{\"left\":1}");
