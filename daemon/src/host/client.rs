@@ -121,6 +121,7 @@ impl Client {
     /// By what happened; see [`FetchError`].
     pub async fn ask(&self, question: &Question<'_>) -> Result<Answer, FetchError> {
         let url = question.credentials.query.added_to(question.address.url());
+        let asked = url.origin().ascii_serialization();
         let mut request = self.http.get(url).headers(question.credentials.headers.map());
         // A tag that can't be sent is not sent, and the whole document comes.
         let tag = question.tag.and_then(|tag| HeaderValue::from_str(tag).ok());
@@ -131,7 +132,7 @@ impl Client {
         let mut response = request.send().await.map_err(|error| FetchError::of(&error, self.deadline))?;
         let is_unchanged = asks_for_change && response.status() == StatusCode::NOT_MODIFIED;
         if !is_unchanged {
-            refuse(&response)?;
+            refuse(&response).map_err(|fault| unless_moved(fault, &asked, response.url()))?;
         }
         let body = if is_unchanged { Vec::new() } else { self.body(&mut response).await? };
         let headers = response.headers();
@@ -245,6 +246,13 @@ fn port(url: &Url) -> Option<u16> {
 /// The first header of that name, if it is plain text.
 fn text(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
     headers.get(name)?.to_str().ok()
+}
+
+/// A step up to https leaves the key for the sign-in behind (the client library sees another port), so that a refusal
+/// there says nothing of the key.
+fn unless_moved(fault: FetchError, asked: &str, answered: &Url) -> FetchError {
+    let answered = answered.origin().ascii_serialization();
+    if fault.is_refusal() && answered != asked { FetchError::RedirectedAway(answered) } else { fault }
 }
 
 fn refuse(response: &Response) -> Result<(), FetchError> {
