@@ -6,7 +6,7 @@ mod watch;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::entry::PrinterName;
-use crate::host::{Client, ClientError, DEADLINE};
+use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::schedule::Reporter;
 use crate::store::{Store, StoreError};
@@ -58,10 +58,10 @@ impl App {
         let Self { config, store, clock, listener, rehearsal } = self;
         let (stop, stopped) = channel::channel(false);
         let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
-        let client = Client::new(DEADLINE)?;
+        let mut clients = Clients::new(DEADLINE);
         store.take_up(config.printers().iter().map(watch::known).collect())?;
         for printer in config.printers() {
-            let watch = watch::Watch::new(printer, client.clone(), &store, &clock, config.idle_rule());
+            let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, &clock, config.idle_rule());
             let watch = watch.notifying(config.webhook().is_some());
             tasks.spawn(watch.run(stopped.clone()));
         }

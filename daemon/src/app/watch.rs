@@ -13,6 +13,7 @@ use dwell_analysis::units::Seconds;
 use rand::RngExt;
 use std::collections::VecDeque;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::watch as channel;
 use tokio::time::{Instant, sleep_until};
 
@@ -110,7 +111,8 @@ impl Watch {
                 Ok(None) => misses = 0,
                 Err(_) => misses = misses.saturating_add(1),
             }
-            due = asked + delay(interval, misses, chance()).max(polled.hold.unwrap_or_default());
+            let hold = polled.hold.map_or(Duration::ZERO, |hold| self.clock.real(Seconds::new(hold.as_secs_f64())));
+            due = asked + delay(interval, misses, chance()).max(hold);
             self.note(stamp.at, &polled).await?;
             let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;

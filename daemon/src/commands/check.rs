@@ -5,21 +5,22 @@ use super::{Failure, output};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Printer;
-use crate::host::{Client, Credentials, DEADLINE, FetchError, Host, Query, explain, understand};
+use crate::host::{Clients, Credentials, DEADLINE, Host, PollError, Polled, Query, explain};
 use dwell_analysis::time::Timestamp;
 use serde_json::Value;
 use std::sync::Arc;
 
 pub(super) fn run(place: &Place) -> Result<(), Failure> {
     let config = place.needed_config()?;
-    let client = Client::new(DEADLINE).map_err(|error| Failure::Work(error.to_string()))?;
+    let mut clients = Clients::new(DEADLINE);
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     let runtime = runtime.map_err(|error| Failure::Work(format!("no runtime to poll with: {error}")))?;
     let mut wanting = Vec::new();
     for printer in config.printers() {
-        let mut host = Host::new(client.clone(), Arc::clone(&printer.source), Arc::clone(&printer.map));
-        let fetched = runtime.block_on(host.fetch());
-        let (shown, missing) = examine(printer, fetched, wall_now());
+        let client = clients.of(&printer.source).map_err(|error| Failure::Work(error.to_string()))?;
+        let mut host = Host::new(client, Arc::clone(&printer.source), Arc::clone(&printer.map));
+        let polled = runtime.block_on(host.poll(wall_now, false));
+        let (shown, missing) = examine(printer, &polled, host.documents(), wall_now());
         output::text(&shown)?;
         wanting.extend(missing.into_iter().map(|what| format!("{}: {what}", printer.name)));
     }
@@ -27,38 +28,36 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
 }
 
 /// What a poll whose last document came at `at` showed, and what was wanting.
-fn examine(printer: &Printer, fetched: Vec<Result<Value, FetchError>>, at: Timestamp) -> (String, Vec<String>) {
-    let mut wanting = Vec::new();
+fn examine(printer: &Printer, polled: &Polled, documents: &[Option<Value>], at: Timestamp) -> (String, Vec<String>) {
+    let mut wanting = polled.troubles.clone();
     let mut shown = heading(printer);
-    let mut documents = Vec::with_capacity(fetched.len());
-    for (document, result) in printer.source.documents.iter().zip(fetched) {
+    for (document, value) in printer.source.documents.iter().zip(documents) {
         let (name, address) = (&document.name, &document.address);
-        let came = match &result {
-            Ok(_) => "came".to_owned(),
-            Err(why) => {
-                wanting.push(format!("document {name} from {address}: {why}"));
-                format!("did not come: {why}")
-            }
-        };
+        let came = if value.is_some() { "came" } else { "did not come" };
         let every_s = document.every.unwrap_or(printer.poll).as_secs_f64();
         shown = format!("{shown}document {name}, {address}, every {every_s} s: {came}\n");
-        documents.push(result.ok());
+    }
+    for trouble in &polled.troubles {
+        shown = format!("{shown}trouble: {trouble}\n");
+    }
+    if let Some(skew) = polled.skew {
+        let (ahead, within) = (skew.ahead.get(), skew.within.get());
+        shown = format!("{shown}the host's clock is {ahead:+.1} s from this machine's, true to {within:.1} s\n");
     }
     let mut table = Table::new(&["field", "document", "path", "found", "understood"]);
-    for report in explain(&printer.map, &documents, at) {
+    for report in explain(&printer.map, documents, at) {
         let document = printer.source.documents.get(report.document).map(|document| &document.name);
         let understood = report.understood.unwrap_or_else(|why| format!("not understood: {why}"));
         table.row([report.field, or_unknown(document), report.path, or_unknown(report.raw), understood]);
     }
     shown.push_str(&table.text("no field"));
-    match understand(&printer.map, &documents, at, false) {
-        Ok(reading) if reading.tools.iter().all(|tool| tool.actual.is_none() && tool.target.is_none()) => {
+    match &polled.reading {
+        Ok(Some(reading)) if reading.tools.iter().all(|tool| tool.actual.is_none() && tool.target.is_none()) => {
             wanting.push("no temperature of any tool is understood".to_owned());
         }
-        Ok(_) => {}
-        // Its document's absence has been said.
-        Err(why) if why.is_transient() => {}
-        Err(why) => wanting.push(why.to_string()),
+        Err(why @ PollError::Map(_)) if !why.is_transient() => wanting.push(why.to_string()),
+        // A document's absence has been said.
+        Ok(_) | Err(_) => {}
     }
     (shown, wanting)
 }
@@ -85,6 +84,8 @@ fn heading(printer: &Printer) -> String {
 mod tests {
     use super::*;
     use crate::config::Config;
+    use crate::host::{Skew, understand};
+    use dwell_analysis::units::Seconds;
     use serde_json::json;
     use std::path::Path;
 
@@ -114,15 +115,26 @@ name = { document = "sheet", path = ["/title", "/file"] }
 actual = { document = "live", path = "/t", suffix = "°C" }
 "#;
 
-    fn shown(live: Value, sheet: Result<Value, FetchError>) -> (String, Vec<String>) {
+    const AT: Timestamp = Timestamp::from_ms(1_772_438_401_000);
+
+    fn shown(live: Value, sheet: Option<Value>) -> (String, Vec<String>) {
         let printer = Config::parse(BENCH, Path::new("bench.toml")).unwrap().printers()[0].clone();
-        examine(&printer, vec![Ok(live), sheet], Timestamp::from_ms(1_772_438_401_000))
+        let away =
+            sheet.is_none().then(|| "document sheet from http://127.0.0.1:9/sheet: connection refused".to_owned());
+        let documents = [Some(live), sheet];
+        let polled = Polled {
+            reading: understand(&printer.map, &documents, AT, false).map(Some).map_err(PollError::from),
+            troubles: away.into_iter().collect(),
+            skew: Some(Skew { ahead: Seconds::new(-2.0), within: Seconds::new(0.5) }),
+            hold: None,
+        };
+        examine(&printer, &polled, &documents, AT)
     }
 
     #[test]
     fn each_field_is_shown_with_the_place_that_counted_and_the_time_with_its_distance() {
         let bench = json!({ "now": 1_772_438_399, "halt": false, "mood": "printing", "t": "211.4 °C" });
-        let (shown, wanting) = shown(bench, Ok(json!({ "file": "lantern.gcode" })));
+        let (shown, wanting) = shown(bench, Some(json!({ "file": "lantern.gcode" })));
         assert_eq!(wanting, Vec::<String>::new());
         let line = |name: &str| shown.lines().find(|line| line.starts_with(name)).unwrap().to_owned();
         for (name, pieces) in [
@@ -132,6 +144,7 @@ actual = { document = "live", path = "/t", suffix = "°C" }
             ("T0 actual", ["/t", "\"211.4 °C\"", "211.40 °C"]),
             ("document live", ["http://127.0.0.1:9/live", "every 0.5 s", "came"]),
             ("document sheet", ["http://127.0.0.1:9/sheet", "every 30 s", "came"]),
+            ("the host's clock", ["-2.0 s", "0.5 s", ""]),
             ("headers", ["x-entry", "••••", ""]),
             ("query", ["pass", "••••", ""]),
         ] {
@@ -143,7 +156,7 @@ actual = { document = "live", path = "/t", suffix = "°C" }
     #[test]
     fn what_is_not_understood_says_why_and_a_document_that_is_away_is_said_once() {
         let live = json!({ "halt": false, "mood": "dozing", "t": "211.4 °F" });
-        let (text, wanting) = shown(live, Err(FetchError::Refused));
+        let (text, wanting) = shown(live, None);
         assert!(text.contains("not understood: is \"211.4 °F\", needs to be a number and then \"°C\""), "{text}");
         assert!(text.contains("not understood: its document did not come"), "{text}");
         let [away, state] = wanting.as_slice() else { unreachable!("{wanting:?}") };

@@ -1,14 +1,25 @@
 //! One GET: with a deadline, a size that is kept while the body streams, and an answer that stays on its host.
 //! Owns what can go wrong on the wire, by what happened; knows nothing of what the document says.
 
+mod clients;
+mod fault;
+mod header;
+
+pub use clients::Clients;
+pub use fault::FetchError;
+
 use super::address::{Address, Authority, Credentials};
+use super::document::{self, Body};
+use crate::clock::wall_now;
 use dwell_analysis::time::Timestamp;
-use reqwest::header::{CONTENT_TYPE, LINK};
+use fault::innermost;
+use reqwest::header::{
+    ACCEPT, ACCEPT_ENCODING, CONTENT_ENCODING, CONTENT_TYPE, DATE, ETAG, HeaderMap, HeaderName, HeaderValue,
+    IF_NONE_MATCH, LINK, RETRY_AFTER,
+};
 use reqwest::redirect::{Attempt, Policy};
 use reqwest::{Response, StatusCode, Url};
 use serde_json::Value;
-use std::error::Error;
-use std::io;
 use std::time::Duration;
 
 /// From connecting to the last byte. A quarter of the 20 s of silence that count as a gap: one slow answer, the wait
@@ -19,8 +30,15 @@ pub const DEADLINE: Duration = Duration::from_secs(5);
 /// file) from filling the memory.
 pub const BODY_BYTES_MAX: usize = 1024 * 1024;
 
+/// The longest that a host may ask to be left alone. One request in five minutes is no load for any host, and a host
+/// that asks for a day by mistake must not leave its printer unwatched for the day.
+pub const RETRY_AFTER_MAX: Duration = Duration::from_mins(5);
+
 /// Enough for a path that moved and a step up to https.
 const REDIRECTS_MAX: usize = 3;
+
+/// The longest tag that is kept and sent back: hosts refuse requests with long headers.
+const TAG_BYTES_MAX: usize = 512;
 
 /// Asks hosts for documents. Made once and cloned: the clones share connections.
 #[derive(Clone, Debug)]
@@ -57,101 +75,44 @@ pub struct Answer {
     pub body: Vec<u8>,
 }
 
-/// Why no client could be made; the process can't ask any host then.
+/// Why no client could be made.
 #[derive(Debug, thiserror::Error)]
-#[error("no http client: {0}")]
-pub struct ClientError(#[from] reqwest::Error);
-
-/// Why a document did not come.
-#[derive(Debug, thiserror::Error)]
-pub enum FetchError {
-    /// Something answers there, and refuses connections.
-    #[error("connection refused; is the host's service running?")]
-    Refused,
-    /// No connection.
-    #[error("unreachable: {0}")]
-    Unreachable(String),
-    /// Not done within the deadline.
-    #[error("no whole answer within {} s", .0.as_secs_f64())]
-    Deadline(Duration),
-    /// The connection ended before the answer did.
-    #[error("cut off before the answer's end")]
-    CutOff,
-    /// The body is too large.
-    #[error("answer larger than {BODY_BYTES_MAX} bytes; is this the address of a document?")]
-    TooLarge,
-    /// 401: the host wants a sign-in.
-    #[error("host asks for a sign-in (401); its key belongs under printer.headers")]
-    SignInNeeded,
-    /// 403: the host knows who asks and does not allow it.
-    #[error("host forbids it (403); the key under printer.headers lacks the right")]
-    Forbidden,
-    /// Another status that is not a success.
-    #[error("host answers {0}, needs to be 200")]
-    Status(u16),
-    /// The body is not JSON.
-    #[error("answer is not JSON: {0}")]
-    NotJson(serde_json::Error),
-    /// The answer is not HTTP.
-    #[error("answer is not HTTP")]
-    NotHttp,
-    /// A redirect to another host, port, or from https to http.
-    #[error("redirected away to {0}; if that is right, configure that address")]
-    RedirectedAway(String),
-    /// A redirect too many.
-    #[error("redirected more than {REDIRECTS_MAX} times")]
-    RedirectedTooOften,
-}
-
-impl FetchError {
-    /// Whether it may pass by itself; else a person has to change something.
-    #[must_use]
-    pub fn is_transient(&self) -> bool {
-        match self {
-            Self::Refused | Self::Unreachable(_) | Self::Deadline(_) | Self::CutOff => true,
-            // 408 and 429 ask for a later try, 500 and up are the host's own trouble (RFC 9110, RFC 6585).
-            Self::Status(code) => matches!(code, 408 | 429 | 500..),
-            Self::TooLarge
-            | Self::SignInNeeded
-            | Self::Forbidden
-            | Self::NotJson(_)
-            | Self::NotHttp
-            | Self::RedirectedAway(_)
-            | Self::RedirectedTooOften => false,
-        }
-    }
+pub enum ClientError {
+    /// TLS can't be set up, or the authority's certificate is none.
+    #[error("no http client: {}", innermost(.0))]
+    Http(#[from] reqwest::Error),
+    /// The authority's text holds no certificate at all.
+    #[error("authority_file holds no certificate, needs to be PEM with BEGIN CERTIFICATE")]
+    NoCertificate,
 }
 
 impl Client {
     /// A client whose requests take at most `deadline`; the daemon's is [`DEADLINE`].
     ///
     /// # Errors
-    /// When the machine's certificates can't be set up.
+    /// When TLS can't be set up.
     pub fn new(deadline: Duration) -> Result<Self, ClientError> {
-        Self::build(deadline, Vec::new())
-    }
-
-    fn build(deadline: Duration, certificates: Vec<reqwest::Certificate>) -> Result<Self, ClientError> {
         use_ring();
-        let http = reqwest::Client::builder()
-            .tls_certs_merge(certificates)
-            .timeout(deadline)
-            .redirect(Policy::custom(stay_on_host))
-            // A printer's host is in the house: a proxy from the environment would only send its keys elsewhere.
-            .no_proxy()
-            .user_agent(concat!("dwellwatch/", env!("CARGO_PKG_VERSION")))
-            .build()
-            .map_err(ClientError)?;
+        let http = builder(deadline).build().or_else(|error| {
+            // A machine without any certificate can ask hosts by http, and those of an authority of their own.
+            tracing::warn!(error = innermost(&error), "no authority is known to this machine");
+            builder(deadline).tls_certs_only([]).build()
+        })?;
         Ok(Self { http, deadline })
     }
 
     /// A client that also trusts hosts whose certificates are signed by `authority`.
     ///
     /// # Errors
-    /// When the machine's certificates can't be set up, or the authority's are none.
+    /// When the authority has no certificate, or one that is none.
     pub fn trusting(deadline: Duration, authority: &Authority) -> Result<Self, ClientError> {
+        use_ring();
         let certificates = reqwest::Certificate::from_pem_bundle(authority.pem())?;
-        Self::build(deadline, certificates)
+        if certificates.is_empty() {
+            return Err(ClientError::NoCertificate);
+        }
+        let http = builder(deadline).tls_certs_merge(certificates).build()?;
+        Ok(Self { http, deadline })
     }
 
     /// Asks once, by GET. The answer is of status 200 to 299, or 304 where `question` has a tag.
@@ -160,35 +121,47 @@ impl Client {
     /// By what happened; see [`FetchError`].
     pub async fn ask(&self, question: &Question<'_>) -> Result<Answer, FetchError> {
         let url = question.credentials.query.added_to(question.address.url());
-        let request = self.http.get(url).headers(question.credentials.headers.map());
-        let mut response = request.send().await.map_err(|error| self.cause(&error))?;
-        refuse_status(response.status())?;
-        let texts = |name| {
-            let values = response.headers().get_all(name).iter();
-            values.filter_map(|value| value.to_str().ok().map(str::to_owned)).collect::<Vec<_>>()
-        };
+        let asked = url.origin().ascii_serialization();
+        let mut request = self.http.get(url).headers(question.credentials.headers.map());
+        // A tag that can't be sent is not sent, and the whole document comes.
+        let tag = question.tag.and_then(|tag| HeaderValue::from_str(tag).ok());
+        let asks_for_change = tag.is_some();
+        if let Some(tag) = tag {
+            request = request.header(IF_NONE_MATCH, tag);
+        }
+        let mut response = request.send().await.map_err(|error| FetchError::of(&error, self.deadline))?;
+        let is_unchanged = asks_for_change && response.status() == StatusCode::NOT_MODIFIED;
+        if !is_unchanged {
+            refuse(&response).map_err(|fault| unless_moved(fault, &asked, response.url()))?;
+        }
+        let body = if is_unchanged { Vec::new() } else { self.body(&mut response).await? };
+        let headers = response.headers();
         Ok(Answer {
-            is_unchanged: false,
-            media_type: texts(CONTENT_TYPE).into_iter().next(),
-            links: texts(LINK),
-            tag: None,
-            date: None,
-            body: self.body(&mut response).await?,
+            is_unchanged,
+            media_type: text(headers, CONTENT_TYPE).map(str::to_owned),
+            links: headers.get_all(LINK).iter().filter_map(|link| Some(link.to_str().ok()?.to_owned())).collect(),
+            tag: text(headers, ETAG).filter(|tag| tag.len() <= TAG_BYTES_MAX).map(str::to_owned),
+            date: text(headers, DATE).and_then(header::date),
+            body,
         })
     }
 
-    /// Asks for one document.
+    /// Asks for one document; a key that stands twice in it is left out.
     ///
     /// # Errors
     /// By what happened; see [`FetchError`].
     pub async fn get(&self, address: &Address, credentials: &Credentials) -> Result<Value, FetchError> {
         let answer = self.ask(&Question { address, credentials, tag: None }).await?;
-        serde_json::from_slice(&answer.body).map_err(FetchError::NotJson)
+        Ok(answer.document()?.value)
     }
 
     async fn body(&self, response: &mut Response) -> Result<Vec<u8>, FetchError> {
+        let told = response.content_length().and_then(|bytes| usize::try_from(bytes).ok());
+        if told.is_some_and(|bytes| bytes > BODY_BYTES_MAX) {
+            return Err(FetchError::TooLarge);
+        }
         let mut body = Vec::new();
-        while let Some(chunk) = response.chunk().await.map_err(|error| self.cause(&error))? {
+        while let Some(chunk) = response.chunk().await.map_err(|error| FetchError::of(&error, self.deadline))? {
             if body.len() + chunk.len() > BODY_BYTES_MAX {
                 return Err(FetchError::TooLarge);
             }
@@ -196,26 +169,38 @@ impl Client {
         }
         Ok(body)
     }
+}
 
-    fn cause(&self, error: &reqwest::Error) -> FetchError {
-        if let Some(refused) = found::<RedirectRefused>(error) {
-            return match refused {
-                RedirectRefused::Away(to) => FetchError::RedirectedAway(to.clone()),
-                RedirectRefused::TooOften => FetchError::RedirectedTooOften,
-            };
+impl Answer {
+    /// The body as a document.
+    ///
+    /// # Errors
+    /// When it says that it is no JSON, or is none.
+    pub fn document(&self) -> Result<Body, FetchError> {
+        let media_type = header::essence(self.media_type.as_deref().unwrap_or_default());
+        if !header::may_be_json(&media_type) {
+            return Err(FetchError::MediaType(media_type));
         }
-        if error.is_timeout() {
-            return FetchError::Deadline(self.deadline);
-        }
-        if error.is_connect() {
-            let refused = found::<io::Error>(error).is_some_and(|io| io.kind() == io::ErrorKind::ConnectionRefused);
-            return if refused { FetchError::Refused } else { FetchError::Unreachable(innermost(error)) };
-        }
-        if found::<hyper::Error>(error).is_some_and(hyper::Error::is_parse) {
-            return FetchError::NotHttp;
-        }
-        FetchError::CutOff
+        Ok(document::parse(&self.body)?)
     }
+}
+
+fn builder(deadline: Duration) -> reqwest::ClientBuilder {
+    // Bodies are small and the house's net is quick, so that nothing is won by packing; and without this line the
+    // host may choose (RFC 9110, section 12.5.3).
+    let headers = HeaderMap::from_iter([
+        (ACCEPT, HeaderValue::from_static("application/json")),
+        (ACCEPT_ENCODING, HeaderValue::from_static("identity")),
+    ]);
+    reqwest::Client::builder()
+        .timeout(deadline)
+        .default_headers(headers)
+        .redirect(Policy::custom(stay_on_host))
+        // The address may hold a key in its query.
+        .referer(false)
+        // A printer's host is in the house: a proxy from the environment would only send its keys elsewhere.
+        .no_proxy()
+        .user_agent(concat!("dwellwatch/", env!("CARGO_PKG_VERSION")))
 }
 
 /// Makes ring the process's TLS provider, unless there is one.
@@ -258,30 +243,34 @@ fn port(url: &Url) -> Option<u16> {
     url.port_or_known_default()
 }
 
-fn refuse_status(status: StatusCode) -> Result<(), FetchError> {
-    match status {
+/// The first header of that name, if it is plain text.
+fn text(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
+    headers.get(name)?.to_str().ok()
+}
+
+/// A step up to https leaves the key for the sign-in behind (the client library sees another port), so that a refusal
+/// there says nothing of the key.
+fn unless_moved(fault: FetchError, asked: &str, answered: &Url) -> FetchError {
+    let answered = answered.origin().ascii_serialization();
+    if fault.is_refusal() && answered != asked { FetchError::RedirectedAway(answered) } else { fault }
+}
+
+fn refuse(response: &Response) -> Result<(), FetchError> {
+    let headers = response.headers();
+    match response.status() {
         StatusCode::UNAUTHORIZED => Err(FetchError::SignInNeeded),
         StatusCode::FORBIDDEN => Err(FetchError::Forbidden),
-        status if status.is_success() => Ok(()),
+        status @ (StatusCode::TOO_MANY_REQUESTS | StatusCode::SERVICE_UNAVAILABLE) => {
+            let now = text(headers, DATE).and_then(header::date).unwrap_or_else(wall_now);
+            let retry_after = text(headers, RETRY_AFTER).and_then(|text| header::retry_after(text, now));
+            Err(FetchError::Busy { status: status.as_u16(), retry_after })
+        }
+        status if status.is_success() => match text(headers, CONTENT_ENCODING) {
+            None | Some("" | "identity") => Ok(()),
+            Some(other) => Err(FetchError::Encoded(header::essence(other))),
+        },
         status => Err(FetchError::Status(status.as_u16())),
     }
-}
-
-/// The first error of that type in the chain.
-fn found<'e, E: Error + 'static>(error: &'e (dyn Error + 'static)) -> Option<&'e E> {
-    chain(error).find_map(|error| error.downcast_ref())
-}
-
-/// The text of the last error in the chain: the one that says what happened.
-fn innermost(error: &(dyn Error + 'static)) -> String {
-    chain(error).last().map_or_else(|| error.to_string(), ToString::to_string)
-}
-
-fn chain<'e>(error: &'e (dyn Error + 'static)) -> impl Iterator<Item = &'e (dyn Error + 'static)> {
-    std::iter::successors(Some(error), |error| {
-        let error: &'e (dyn Error + 'static) = *error;
-        error.source()
-    })
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@ mod backoff;
 mod choice;
 mod client;
 pub mod discover;
+mod document;
 mod explain;
 mod field;
 mod map;
@@ -17,14 +18,17 @@ mod skew;
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
 pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
-pub use client::{Answer, BODY_BYTES_MAX, Client, ClientError, DEADLINE, FetchError, Question};
+pub use client::{
+    Answer, BODY_BYTES_MAX, Client, ClientError, Clients, DEADLINE, FetchError, Question, RETRY_AFTER_MAX,
+};
+pub use document::{Body, BodyFault, DEPTH_MAX};
 pub use explain::{FieldReport, explain};
 pub use field::{Field, Missing, NameField, TimeField, TimeForm};
 pub use map::{HeaterMap, MapError, PrinterMap, understand};
 pub use number::{NumberField, Scale, ShareField, TemperatureField, TemperatureUnit, WHOLE_MAX};
-pub use poll::{Host, PollError, Polled};
+pub use poll::{BodyReadingError, Host, PollError, Polled, body_to_reading};
 pub use selector::{Paths, Selector, SelectorFault};
-pub use skew::Skew;
+pub use skew::{ClockStep, Skew, SkewMeter};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]

@@ -247,8 +247,8 @@ async fn documents_are_asked_for_side_by_side() {
     let wait = Duration::from_millis(800);
     let printer = bench(host(BTreeMap::from([("/state", state()), ("/heat", heat())]), wait).await, "separate", T1);
     let began = std::time::Instant::now();
-    let fetched = Host::new(Client::new(DEADLINE).unwrap(), printer.source, printer.map).fetch().await;
-    assert_eq!(fetched[0].as_ref().unwrap(), &state());
-    assert_eq!(fetched[1].as_ref().unwrap(), &heat());
+    let mut polled = Host::new(Client::new(DEADLINE).unwrap(), printer.source, printer.map);
+    polled.poll(|| AT, false).await.reading.unwrap();
+    assert_eq!(polled.documents(), [Some(state()), Some(heat())]);
     assert!(began.elapsed() < 2 * wait, "{:?}", began.elapsed());
 }
