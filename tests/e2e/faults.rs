@@ -24,8 +24,8 @@ use tempfile::TempDir;
 const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
 /// The page names a cause with the first poll that fails: that takes its deadline at the longest.
 const NAMED_WITHIN: Duration = Duration::from_secs(12);
-/// A silence is a gap after 20 s, and a host that refused is asked again after 30.
-const PATIENCE: Duration = Duration::from_secs(45);
+/// A silence is a gap after 20 s, and a host that refused is asked again after 60.
+const PATIENCE: Duration = Duration::from_secs(80);
 /// A reading is stamped before it is asked for: one that is stamped this shortly before a fault ends may be sound.
 const EDGE: Seconds = Seconds::new(0.5);
 /// Silence that is longer is a gap.
