@@ -44,10 +44,10 @@ pub enum FetchError {
     #[error("answer larger than {BODY_BYTES_MAX} bytes; is this the address of a document?")]
     TooLarge,
     /// 401: the host wants a sign-in.
-    #[error("host asks for a sign-in (401); its key belongs under printer.headers")]
+    #[error("host asks for a sign-in (401); its key belongs under printer.headers or printer.query")]
     SignInNeeded,
     /// 403: the host knows who asks and does not allow it.
-    #[error("host forbids it (403); the key under printer.headers lacks the right")]
+    #[error("host forbids it (403); the key under printer.headers or printer.query lacks the right")]
     Forbidden,
     /// 429 or 503: the host is asked too often, or has no time.
     #[error("host answers {status}, needs to be 200{}", asked(*retry_after))]

@@ -189,7 +189,7 @@ async fn each_fault_of_one_document_leaves_the_other_s_fields() {
     let deep = "[".repeat(100_000);
     let cases = [
         ("404 No", "", "", "host answers 404, needs to be 200"),
-        ("403 Not", "", "", "host forbids it (403); the key under printer.headers lacks the right"),
+        ("403 Not", "", "", "host forbids it (403); the key under printer.headers or printer.query lacks the right"),
         (
             "200 OK",
             "Content-Type: text/html\r\n",
