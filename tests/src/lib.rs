@@ -4,6 +4,7 @@
 
 pub mod daemon;
 pub mod page;
+pub mod shapes;
 pub mod simulated;
 
 use std::thread::sleep;
