@@ -50,25 +50,40 @@ fn is_right(rows: &[Row], shape: &str) -> bool {
     rows.iter().filter(|row| row.shape == shape).all(|row| row.judgement.is_right())
 }
 
-/// The configuration that is right for a shape, written by hand; `None` where none is written.
-fn by_hand(shape: &str) -> Option<String> {
-    let (documents, body) = match shape {
-        "workshop" => (vec!["/workshop"], include_str!("shapes/workshop.toml")),
-        "ledger" => (vec!["/ledger"], include_str!("shapes/ledger.toml")),
-        "controller" => (vec!["/ctl"], include_str!("shapes/controller.toml")),
-        "four papers" => (vec!["/papers/heat", "/papers/job"], include_str!("shapes/four_papers.toml")),
-        "mixing head" => (vec!["/head"], include_str!("shapes/mixing_head.toml")),
-        _ => return None,
-    };
-    let document = |path: &&str| format!("[[printer.document]]\nname = \"{path}\"\nurl = \"{BASE}{path}\"\n");
-    let hot_end = if shape == "mixing head" { "shared" } else { "separate" };
-    let head = format!("[[printer]]\nname = \"bench\"\nhot_end = \"{hot_end}\"\n");
-    Some(head + &documents.iter().map(document).collect::<String>() + body)
+/// The fields of the configuration that is right for a shape, written by hand.
+fn fields_by_hand(shape: &str) -> &'static str {
+    match shape {
+        "workshop" => include_str!("shapes/workshop.toml"),
+        "cabinet" => include_str!("shapes/cabinet.toml"),
+        "werkbank" => include_str!("shapes/werkbank.toml"),
+        "visitor" => include_str!("shapes/visitor.toml"),
+        "mixing head" => include_str!("shapes/mixing_head.toml"),
+        "ledger" => include_str!("shapes/ledger.toml"),
+        "probes" => include_str!("shapes/probes.toml"),
+        "clockwork" => include_str!("shapes/clockwork.toml"),
+        "logbook" => include_str!("shapes/logbook.toml"),
+        "controller" => include_str!("shapes/controller.toml"),
+        "flags" => include_str!("shapes/flags.toml"),
+        "opaque" => include_str!("shapes/opaque.toml"),
+        "described" => include_str!("shapes/described.toml"),
+        "four papers" => include_str!("shapes/four_papers.toml"),
+        "chatter" => include_str!("shapes/chatter.toml"),
+        "bare" => include_str!("shapes/bare.toml"),
+        other => unreachable!("nobody has written {other} down"),
+    }
 }
 
-fn with_hand_written() -> Vec<HostShape> {
-    HostShape::all().into_iter().filter(|shape| by_hand(shape.name).is_some()).collect()
+/// The configuration that is right for a shape.
+fn by_hand(shape: &HostShape) -> String {
+    let moment = &windows(shape.hot_end)[0].moments[0];
+    let document = |(path, _)| format!("[[printer.document]]\nname = \"{path}\"\nurl = \"{BASE}{path}\"\n");
+    let head = format!("[[printer]]\nname = \"bench\"\nhot_end = \"{}\"\n", shape.hot_end.word());
+    let documents: String = (shape.documents)(moment).into_iter().map(document).collect();
+    head + &documents + fields_by_hand(shape.name)
 }
+
+/// Lists of places and endings are more than a configuration can say yet.
+const WAITING: [&str; 2] = ["flags", "visitor"];
 
 fn shape(name: &str) -> HostShape {
     HostShape::all().into_iter().find(|shape| shape.name == name).unwrap()
@@ -84,19 +99,18 @@ fn surely(toml: String) -> Proposed {
 
 #[test]
 fn a_configuration_written_by_someone_who_knows_the_host_is_judged_right_in_every_window() {
-    let shapes = with_hand_written();
-    assert!(shapes.len() >= 5);
-    let rows = table(&shapes, &|shape, _, _| surely(by_hand(shape.name).unwrap()));
+    let shapes: Vec<HostShape> = HostShape::all().into_iter().filter(|shape| !WAITING.contains(&shape.name)).collect();
+    let rows = table(&shapes, &|shape, _, _| surely(by_hand(shape)));
     for row in &rows {
-        assert!(row.judgement.is_right() && row.judgement.n_told() > 5, "{} {}", row.shape, row.window);
+        assert!(row.judgement.is_right() && row.judgement.n_told() > 3, "{} {}", row.shape, row.window);
     }
 }
 
 /// What `change` makes of the right configuration of `name`, judged in the window of a tool change.
 fn changed(name: &str, from: &str, to: &str) -> Judgement {
-    let right = by_hand(name).unwrap();
-    assert!(right.contains(from), "{from}");
     let shape = shape(name);
+    let right = by_hand(&shape);
+    assert!(right.contains(from), "{from}");
     let window = windows(shape.hot_end).into_iter().find(|window| window.name == "tool change").unwrap();
     judge(&shape, &window, &right.replace(from, to), &|field| field != Field::Fraction)
 }

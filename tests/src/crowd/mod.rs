@@ -154,7 +154,8 @@ pub fn body(host: usize, answer: u32) -> String {
         "heat": {"nozzles": [nozzle(0, 210.0, 175.0), nozzle(1, 235.0, 190.0)], "bed": heater(2, 60.0)},
         "job": {"state": "printing", "file": format!("lantern-{host}.gcode"), "done": f64::from(answer) / 100_000.0,
                 "bytes": u64::from(answer) * 211, "nozzle": tool, "layer": answer / 40, "layers": 1200},
-        "notes": ["spool changed on the left, ninety grams remain", "bed cleaned before the job began", "door shut"],
+        "notes": ["spool changed on the left, ninety grams remain", "bed cleaned before the job began",
+                  "the left hot end was changed a week ago, its nozzle is new; retraction as before", "door shut"],
         "lights": {"inside": true, "status": "steady", "level": 70},
     })
     .to_string()
