@@ -1,6 +1,7 @@
 //! What a thousand printers at 1 Hz cost: the daemon's processor time as a ratio to a bare loop's over the same hosts
 //! in the same seconds, its resident memory, and understanding against parsing. `cargo bench -p dwell-tests --bench
-//! crowd`; a number after it is another count of printers.
+//! crowd`; a number after it is another count of printers. `DWELLWATCH_PROGRAM` names the program as it is shipped: this
+//! package's own is built with what the browser tests ask of the libraries they share, such as objects in order.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_analysis::time::Timestamp;
@@ -75,7 +76,9 @@ fn ns(time: Duration, n: usize) -> f64 {
 fn watching_against_asking(count: usize) {
     let crowd = Crowd::start(CROWD, Plan { sound: count, ..Plan::default() });
     let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
-    let mut daemon = watch(&crowd, folder.path());
+    let program = std::env::var("DWELLWATCH_PROGRAM").unwrap_or_else(|_| PROGRAM.to_owned());
+    println!("program: {program}");
+    let mut daemon = watch(&program, &crowd, folder.path());
     let after_daemon = crowd_asked_within(&crowd, count);
     println!(
         "{count} printers at 1 Hz, each asked at least once {:.1} s after the daemon's start",
@@ -105,11 +108,11 @@ fn watching_against_asking(count: usize) {
     daemon.wait().unwrap();
 }
 
-fn watch(crowd: &Crowd, folder: &Path) -> Child {
+fn watch(program: &str, crowd: &Crowd, folder: &Path) -> Child {
     let config = folder.join("dwellwatch.toml");
     let own = "[store]\npath = \"crowd.db\"\n[web]\nlisten = \"127.0.0.1:0\"\n";
     fs::write(&config, own.to_owned() + &crowd.printers(1.0)).unwrap();
-    let mut run = Command::new(PROGRAM);
+    let mut run = Command::new(program);
     run.args(["run", "--config"])
         .arg(&config)
         .stdout(Stdio::null())
