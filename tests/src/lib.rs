@@ -2,10 +2,12 @@
 //! Owns no claim: what has to be true stands in the tests.
 #![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
 
+pub mod crowd;
 pub mod daemon;
 pub mod device;
 pub mod keyed;
 pub mod page;
+pub mod shapes;
 pub mod simulated;
 
 use std::thread::sleep;
