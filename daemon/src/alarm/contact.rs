@@ -11,16 +11,28 @@ use dwell_analysis::time::Timestamp;
 /// source).
 const HOT_FROM: CentiCelsius = CentiCelsius::from_hundredths(50_00);
 
-/// What was hot at one reading, in words; empty when nothing was.
+/// The heaters at one reading.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Heat(Vec<String>);
+pub(super) struct Heat {
+    tools: Vec<Heater>,
+    bed: Option<Heater>,
+}
 
 impl Heat {
-    pub(super) fn of(reading: &Reading) -> Self {
+    /// Takes over what a reading tells.
+    pub(super) fn note(&mut self, reading: &Reading) {
+        self.tools.clone_from(&reading.tools);
+        self.bed = reading.bed;
+    }
+
+    /// What was hot, in words; `None` when nothing was.
+    fn told(&self) -> Option<String> {
         let tool = |(idx, heater)| (ToolNumber::new(idx).map_or_else(String::new, |tool| tool.to_string()), heater);
-        let tools = reading.tools.iter().enumerate().map(tool);
-        let bed = reading.bed.iter().map(|bed| ("the bed".to_owned(), bed));
-        Self(tools.chain(bed).filter(|(_, heater)| is_hot(heater)).map(|(name, heater)| told(&name, heater)).collect())
+        let tools = self.tools.iter().enumerate().map(tool);
+        let bed = self.bed.iter().map(|bed| ("the bed".to_owned(), bed));
+        let hot = tools.chain(bed).filter(|(_, heater)| is_hot(heater));
+        let words: Vec<String> = hot.map(|(name, heater)| told(&name, heater)).collect();
+        (!words.is_empty()).then(|| words.join("; "))
     }
 }
 
@@ -45,14 +57,12 @@ impl Ledger {
     /// The host has been silent since that reading, for longer than is allowed. The alarm is raised at the moment the
     /// silence became a gap, so that a replay of the readings raises the same one.
     pub fn silent(&mut self, since: Timestamp) -> Option<AlarmEffect> {
-        if self.heat.0.is_empty() {
-            return None;
-        }
-        self.hold(SILENT, since + SILENCE_MAX, |ledger| Words {
+        let hot = self.heat.told()?;
+        self.hold(SILENT, since + SILENCE_MAX, |_| Words {
             cause: format!(
                 "Nothing has been heard of the host for {:.0} s and more; at the last, {}.",
                 SILENCE_MAX.get(),
-                ledger.heat.0.join("; ")
+                hot
             ),
             consequence: "Nobody sees whether the heaters are held: they may run away, or cook the melt that waits.",
             action: "Look at the printer itself, then at its host and the network.",

@@ -41,7 +41,7 @@ pub struct Ledger {
     hot_for: BTreeMap<ToolNumber, Seconds>,
     standing: BTreeMap<Subject, Standing>,
     last_at: Option<Timestamp>,
-    /// What was hot at the newest reading.
+    /// The heaters at the newest reading.
     pub(super) heat: Heat,
 }
 
@@ -73,7 +73,7 @@ impl Ledger {
         let at = reading.at;
         let lasted = self.last_at.filter(|_| !after_gap).map_or(Seconds::ZERO, |last| at - last);
         self.last_at = Some(at);
-        self.heat = Heat::of(reading);
+        self.heat.note(reading);
         let mut effects = Vec::new();
         for (idx, tool) in tools.iter().enumerate() {
             let Some(number) = ToolNumber::new(idx) else { continue };
