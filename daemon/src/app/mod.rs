@@ -8,6 +8,7 @@ use crate::config::Config;
 use crate::entry::PrinterName;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
+use crate::pipeline::Pipeline;
 use crate::schedule::Reporter;
 use crate::store::{Store, StoreError};
 use crate::web::{self, Site};
@@ -59,11 +60,10 @@ impl App {
         let (stop, stopped) = channel::channel(false);
         let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
         let mut clients = Clients::new(DEADLINE);
-        store.take_up(config.printers().iter().map(watch::known).collect())?;
-        for printer in config.printers() {
-            let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, &clock, config.idle_rule());
+        for (printer, pipeline) in config.printers().iter().zip(take_up(&config, &store, &clock)?) {
+            let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, &clock);
             let watch = watch.notifying(config.webhook().is_some());
-            tasks.spawn(watch.run(stopped.clone()));
+            tasks.spawn(watch.run(pipeline, stopped.clone()));
         }
         if let Some(webhook) = config.webhook() {
             let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(&clock))?;
@@ -89,6 +89,16 @@ impl App {
         store.flush()?;
         first
     }
+}
+
+/// Takes every printer up before any is asked: what the record is told of them all is one commit.
+fn take_up(config: &Config, store: &Store, clock: &Clock) -> Result<Vec<Pipeline>, StoreError> {
+    let reader = store.reader()?;
+    let at = clock.now().at;
+    let taken = config.printers().iter().map(|printer| watch::take_up(&reader, printer, config.idle_rule(), at));
+    let (pipelines, known): (Vec<_>, Vec<_>) = taken.collect::<Result<Vec<_>, _>>()?.into_iter().unzip();
+    store.take_up(known)?;
+    Ok(pipelines)
 }
 
 /// Waits until the daemon stops.

@@ -4,10 +4,10 @@ use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
 use crate::config::Printer;
-use crate::entry::{HotEnd, PrinterName, Settings, SettingsChange, ToolNumber};
+use crate::entry::{Settings, SettingsChange, ToolNumber};
 use crate::host::{Client, Host, Polled, Skew, delay};
 use crate::pipeline::{Pipeline, Step};
-use crate::store::{Commit, Store, StoreError};
+use crate::store::{Commit, Known, Reader, Store, StoreError};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
@@ -20,52 +20,69 @@ use tokio::time::{Instant, sleep_until};
 /// Steps that wait for the disk: an hour of polls at one a second. Older ones are dropped and said so.
 const BACKLOG_MAX: usize = 3600;
 
-/// What is wrong with the polls is written down at most this often while it only changes its words: a cause that names
-/// a number that moves must not wear the card out.
-const NOTE_EVERY: Seconds = Seconds::new(10.0);
-
-/// A host's clock that has moved by less against ours is not worth a write.
-const SKEW_MOVED_MIN: Seconds = Seconds::new(1.0);
+/// What is wrong with the polls is logged at most this often while it only changes its words.
+const LOG_EVERY: Seconds = Seconds::new(10.0);
 
 pub(super) struct Watch {
     printer: Printer,
     host: Host,
     store: Store,
     clock: Arc<Clock>,
-    idle_hot: IdleHotRule,
     notices: bool,
     backlog: VecDeque<Step>,
     noted: Noted,
 }
 
-/// What the record has to know of a printer before it is watched.
-pub(super) fn known(printer: &Printer) -> (PrinterName, HotEnd, usize) {
-    (printer.name.clone(), printer.map.hot_end, printer.settings.len())
+/// A printer taken up where the record left it, and what the record has to be told of it before it is watched.
+pub(super) fn take_up(
+    reader: &Reader,
+    printer: &Printer,
+    idle_hot: IdleHotRule,
+    at: Timestamp,
+) -> Result<(Pipeline, Known), StoreError> {
+    let hot_end = printer.map.hot_end;
+    let n_tools = printer.settings.len();
+    let mut resume = reader.resume(&printer.name)?.unwrap_or_default();
+    resume.settings.resize(resume.settings.len().max(n_tools), Settings::default());
+    let mut in_force = resume.settings.clone();
+    for change in &resume.changes {
+        if let Some(held) = in_force.get_mut(change.tool.idx()) {
+            held.update(&change.settings);
+        }
+    }
+    let mut pipeline = Pipeline::resumed(hot_end, idle_hot, resume);
+    let mut changes = Vec::new();
+    for (idx, (held, wanted)) in in_force.iter().zip(&printer.settings).enumerate() {
+        let mut after = held.clone();
+        after.update(wanted);
+        if let Some(tool) = ToolNumber::new(idx).filter(|_| after != *held) {
+            let change = SettingsChange { at, tool, settings: wanted.clone() };
+            pipeline.set(&change);
+            changes.push(change);
+        }
+    }
+    Ok((pipeline, Known { printer: printer.name.clone(), hot_end, n_tools, changes }))
 }
 
-/// What the record holds of the polls themselves.
+/// What was said of the polls.
 #[derive(Default)]
 struct Noted {
-    at: Option<Timestamp>,
+    /// As the page has it.
     troubles: Vec<String>,
     skew: Option<Skew>,
+    /// As the log has it.
+    logged: Vec<String>,
+    logged_at: Option<Timestamp>,
 }
 
 impl Watch {
-    pub(super) fn new(
-        printer: &Printer,
-        client: Client,
-        store: &Store,
-        clock: &Arc<Clock>,
-        idle_hot: IdleHotRule,
-    ) -> Self {
+    pub(super) fn new(printer: &Printer, client: Client, store: &Store, clock: &Arc<Clock>) -> Self {
         let host = Host::new(client, Arc::clone(&printer.source), Arc::clone(&printer.map));
         Self {
             printer: printer.clone(),
             host,
             store: store.clone(),
             clock: Arc::clone(clock),
-            idle_hot,
             notices: false,
             backlog: VecDeque::new(),
             noted: Noted::default(),
@@ -76,8 +93,11 @@ impl Watch {
         Self { notices, ..self }
     }
 
-    pub(super) async fn run(mut self, stopped: channel::Receiver<bool>) -> Result<(), AppError> {
-        let mut pipeline = self.take_up()?;
+    pub(super) async fn run(
+        mut self,
+        mut pipeline: Pipeline,
+        stopped: channel::Receiver<bool>,
+    ) -> Result<(), AppError> {
         let mut misses = 0_u32;
         let mut n_jumps = 0;
         let interval = self.clock.real(Seconds::new(self.printer.poll.as_secs_f64()));
@@ -113,7 +133,7 @@ impl Watch {
             }
             let hold = polled.hold.map_or(Duration::ZERO, |hold| self.clock.real(Seconds::new(hold.as_secs_f64())));
             due = asked + delay(interval, misses, chance()).max(hold);
-            self.note(stamp.at, &polled).await?;
+            self.note(stamp.at, &polled);
             let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;
         }
@@ -143,54 +163,23 @@ impl Watch {
         (gap < due).then_some(gap)
     }
 
-    /// Takes the printer up where the record left it, and records settings that the configuration changes.
-    fn take_up(&self) -> Result<Pipeline, StoreError> {
-        let hot_end = self.printer.map.hot_end;
-        let n_tools = self.printer.settings.len();
-        let mut resume = self.store.reader()?.resume(&self.printer.name)?.unwrap_or_default();
-        resume.settings.resize(resume.settings.len().max(n_tools), Settings::default());
-        let mut in_force = resume.settings.clone();
-        for change in &resume.changes {
-            if let Some(held) = in_force.get_mut(change.tool.idx()) {
-                held.update(&change.settings);
-            }
+    /// Tells the page what is wrong with the polls and how far the host's clock is off, and the log what is new of it.
+    fn note(&mut self, at: Timestamp, polled: &Polled) {
+        if polled.troubles != self.noted.troubles || polled.skew != self.noted.skew {
+            self.store.note_polls(&self.printer.name, at, &polled.troubles, polled.skew);
+            self.noted.troubles.clone_from(&polled.troubles);
+            self.noted.skew = polled.skew;
         }
-        let mut pipeline = Pipeline::resumed(hot_end, self.idle_hot, resume);
-        let at = self.clock.now().at;
-        for (idx, (held, wanted)) in in_force.iter().zip(&self.printer.settings).enumerate() {
-            let mut after = held.clone();
-            after.update(wanted);
-            if let Some(tool) = ToolNumber::new(idx).filter(|_| after != *held) {
-                let change = SettingsChange { at, tool, settings: wanted.clone() };
-                self.store.record_settings(&self.printer.name, &change)?;
-                pipeline.set(&change);
-            }
-        }
-        Ok(pipeline)
-    }
-
-    /// Notes what is wrong with the polls and how far the host's clock is off; logs each change.
-    async fn note(&mut self, at: Timestamp, polled: &Polled) -> Result<(), StoreError> {
-        if self.noted.wants(at, &polled.troubles) {
+        if self.noted.wants_log(at) {
             self.log(polled);
-            let noted = self.store.note_troubles(&self.printer.name, at, polled.troubles.clone()).await;
-            if is_done(noted)? {
-                self.noted.troubles.clone_from(&polled.troubles);
-                self.noted.at = Some(at);
-            }
+            self.noted.logged.clone_from(&polled.troubles);
+            self.noted.logged_at = Some(at);
         }
-        if has_moved(self.noted.skew, polled.skew) {
-            let noted = self.store.note_host_clock(&self.printer.name, at, polled.skew).await;
-            if is_done(noted)? {
-                self.noted.skew = polled.skew;
-            }
-        }
-        Ok(())
     }
 
     fn log(&self, polled: &Polled) {
         let printer = &self.printer.name;
-        for cause in polled.troubles.iter().filter(|cause| !self.noted.troubles.contains(cause)) {
+        for cause in polled.troubles.iter().filter(|cause| !self.noted.logged.contains(cause)) {
             if polled.reading.is_ok() {
                 tracing::warn!(%printer, %cause, "a poll lacks something");
             } else {
@@ -240,35 +229,14 @@ impl Watch {
 }
 
 impl Noted {
-    /// Whether the record is to be told: at once when trouble comes or goes, now and then when it changes its words.
-    fn wants(&self, at: Timestamp, troubles: &[String]) -> bool {
-        let words_alone = !troubles.is_empty() && !self.troubles.is_empty();
-        let is_recent = self.at.is_some_and(|noted| at - noted < NOTE_EVERY);
-        troubles != self.troubles && !(words_alone && is_recent)
+    /// Whether the log is to be told: at once when trouble comes or goes, now and then when it changes its words.
+    fn wants_log(&self, at: Timestamp) -> bool {
+        let words_alone = !self.troubles.is_empty() && !self.logged.is_empty();
+        let is_recent = self.logged_at.is_some_and(|logged| at - logged < LOG_EVERY);
+        self.troubles != self.logged && !(words_alone && is_recent)
     }
 }
 
 fn chance() -> f64 {
     rand::rng().random_range(0.0..=1.0)
-}
-
-/// Whether a note was taken. The disk's own trouble is told where a step waits for it; the note is tried again.
-fn is_done(noted: Result<(), StoreError>) -> Result<bool, StoreError> {
-    match noted {
-        Ok(()) => Ok(true),
-        Err(error) if error.is_transient() => Ok(false),
-        Err(error) => Err(error),
-    }
-}
-
-/// Whether the host's clock has become known or unknown, has moved, or is known much better now.
-fn has_moved(noted: Option<Skew>, found: Option<Skew>) -> bool {
-    match (noted, found) {
-        (None, None) => false,
-        (None, Some(_)) | (Some(_), None) => true,
-        (Some(noted), Some(found)) => {
-            let moved = (found.ahead - noted.ahead).get().abs();
-            moved > SKEW_MOVED_MIN.get().max(noted.within.get()) || found.within.get() < noted.within.get() / 2.0
-        }
-    }
 }

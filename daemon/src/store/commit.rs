@@ -25,6 +25,13 @@ pub struct Commit {
     pub notices: bool,
 }
 
+impl Commit {
+    /// Whether anything must be durable at once; else there are plain readings alone.
+    pub(super) fn has_events(&self) -> bool {
+        !self.alarms.is_empty() || self.effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }))
+    }
+}
+
 pub(super) fn events(
     db: &Transaction<'_>,
     printer: i64,
@@ -198,6 +205,6 @@ fn number(tool: ToolNumber) -> i64 {
 }
 
 #[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "float-to-int casts saturate")]
-pub(super) fn ms(length: Seconds) -> i64 {
+fn ms(length: Seconds) -> i64 {
     (length.get() * 1000.0).round() as i64
 }

@@ -1,10 +1,12 @@
-//! The newest reading of each printer, and the revision that pages wait on. Shared by the writing thread and the
-//! pages; holds nothing that was not handed to the store to keep.
+//! What is newest of each printer, and the revision that pages wait on: its newest reading, and how its polls go. Shared
+//! by the tasks, the writing thread and the pages; holds nothing that was not handed to the store.
 
 use crate::entry::{PrinterName, Reading};
+use crate::host::Skew;
 use crate::tracker::ToolNow;
+use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch;
 
 /// The newest reading, and what each tool does as of it.
@@ -16,23 +18,62 @@ pub struct Latest {
     pub tools: Vec<ToolNow>,
 }
 
+/// How a printer's polls go: of the moment, and so not written down.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Polls {
+    /// What is wrong with them, in the order of the printer's documents.
+    pub troubles: Vec<Trouble>,
+    /// The host's clock against ours, once it is known.
+    pub skew: Option<Skew>,
+}
+
+/// Something that is wrong with the polls.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Trouble {
+    /// Since when.
+    pub since: Timestamp,
+    /// What, in one line.
+    pub cause: String,
+}
+
 #[derive(Debug)]
 pub(super) struct Board {
-    latest: Mutex<HashMap<PrinterName, Latest>>,
+    printers: Mutex<HashMap<PrinterName, Newest>>,
     revision: watch::Sender<u64>,
+}
+
+#[derive(Clone, Debug, Default)]
+struct Newest {
+    latest: Option<Latest>,
+    polls: Polls,
 }
 
 impl Board {
     pub(super) fn new() -> Self {
-        Self { latest: Mutex::default(), revision: watch::Sender::new(0) }
+        Self { printers: Mutex::default(), revision: watch::Sender::new(0) }
     }
 
     pub(super) fn put(&self, printer: &PrinterName, latest: Latest) {
-        self.latest.lock().unwrap_or_else(PoisonError::into_inner).insert(printer.clone(), latest);
+        self.held().entry(printer.clone()).or_default().latest = Some(latest);
     }
 
     pub(super) fn of(&self, printer: &PrinterName) -> Option<Latest> {
-        self.latest.lock().unwrap_or_else(PoisonError::into_inner).get(printer).cloned()
+        self.held().get(printer).and_then(|newest| newest.latest.clone())
+    }
+
+    /// Takes over how the polls go; what stays wrong keeps its time.
+    pub(super) fn put_polls(&self, printer: &PrinterName, at: Timestamp, causes: &[String], skew: Option<Skew>) {
+        let mut held = self.held();
+        let polls = &mut held.entry(printer.clone()).or_default().polls;
+        let before = std::mem::take(&mut polls.troubles);
+        let since =
+            |cause: &String| before.iter().find(|trouble| trouble.cause == *cause).map_or(at, |trouble| trouble.since);
+        let troubles = causes.iter().map(|cause| Trouble { since: since(cause), cause: cause.clone() });
+        *polls = Polls { troubles: troubles.collect(), skew };
+    }
+
+    pub(super) fn polls_of(&self, printer: &PrinterName) -> Polls {
+        self.held().get(printer).map(|newest| newest.polls.clone()).unwrap_or_default()
     }
 
     pub(super) fn moved(&self) {
@@ -41,5 +82,9 @@ impl Board {
 
     pub(super) fn watch(&self) -> watch::Receiver<u64> {
         self.revision.subscribe()
+    }
+
+    fn held(&self) -> MutexGuard<'_, HashMap<PrinterName, Newest>> {
+        self.printers.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }

@@ -9,6 +9,7 @@ mod commit;
 mod error;
 mod latest;
 mod outbox;
+mod pending;
 mod read;
 mod record;
 mod resume;
@@ -18,11 +19,11 @@ mod writer;
 
 pub use commit::Commit;
 pub use error::StoreError;
-pub use latest::Latest;
+pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{
     AlarmRow, ChangeRow, GapRow, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
-    SettingsRow, SpanFilter, SpanRow, TroubleRow, VisitRow,
+    SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
-pub use writer::Store;
+pub use writer::{Known, Store};

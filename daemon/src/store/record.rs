@@ -1,15 +1,11 @@
-//! What is recorded beside the tracker's effects: printers, settings, parts, outcomes, troubles of polls, hosts'
-//! clocks, written reports.
+//! What is recorded beside the tracker's effects: printers, settings, parts, outcomes, written reports.
 
 use super::StoreError;
-use super::commit::ms;
 use crate::entry::{HotEnd, Outcome, PartChange, PartReason, PrinterName, SettingsChange, Severity};
-use crate::host::Skew;
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
-use std::collections::HashMap;
+use rusqlite::{Connection, OptionalExtension};
 
 /// An outcome finds its print within this time of the print's start.
 const START_SLACK_MS: i64 = 60_000;
@@ -99,34 +95,6 @@ pub(super) fn refused(db: &Connection, printer: i64, reason: &str, at: Timestamp
         ON CONFLICT (printer, reason, hour_ms) DO UPDATE SET n = n + 1";
     let hour_ms = at.as_ms().div_euclid(HOUR_MS).saturating_mul(HOUR_MS);
     db.prepare_cached(SQL)?.execute((printer, reason, hour_ms))?;
-    Ok(())
-}
-
-/// Puts what is wrong with a printer's polls in place of what was; what stays wrong keeps its time.
-pub(super) fn troubles(db: &mut Connection, printer: i64, at: Timestamp, causes: &[String]) -> Result<(), StoreError> {
-    const INSERT: &str = "INSERT INTO trouble (printer, place, since_ms, cause) VALUES (?1, ?2, ?3, ?4)";
-    let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    let since: HashMap<String, i64> = step
-        .prepare_cached("SELECT cause, since_ms FROM trouble WHERE printer = ?1")?
-        .query_map([printer], |row| Ok((row.get(0)?, row.get(1)?)))?
-        .collect::<rusqlite::Result<_>>()?;
-    step.prepare_cached("DELETE FROM trouble WHERE printer = ?1")?.execute([printer])?;
-    for (place, cause) in (0_i64..).zip(causes) {
-        let since = since.get(cause).copied().unwrap_or(at.as_ms());
-        step.prepare_cached(INSERT)?.execute((printer, place, since, cause))?;
-    }
-    Ok(step.commit()?)
-}
-
-pub(super) fn host_clock(db: &Connection, printer: i64, at: Timestamp, skew: Option<Skew>) -> Result<(), StoreError> {
-    match skew {
-        Some(skew) => {
-            const SQL: &str = "INSERT OR REPLACE INTO host_clock (printer, at_ms, ahead_ms, within_ms)
-                VALUES (?1, ?2, ?3, ?4)";
-            db.prepare_cached(SQL)?.execute((printer, at.as_ms(), ms(skew.ahead), ms(skew.within)))?;
-        }
-        None => drop(db.execute("DELETE FROM host_clock WHERE printer = ?1", [printer])?),
-    }
     Ok(())
 }
 

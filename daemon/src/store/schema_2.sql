@@ -1,4 +1,4 @@
--- Alarms of a printer as a whole, what is wrong with each of a host's documents, and the host's clock.
+-- Alarms of a printer as a whole.
 CREATE TABLE alarm_2 (
     id INTEGER PRIMARY KEY,
     printer INTEGER NOT NULL REFERENCES printer,
@@ -21,20 +21,5 @@ ALTER TABLE alarm_2 RENAME TO alarm;
 -- `-1` stands for the printer as a whole in the key alone.
 CREATE UNIQUE INDEX alarm_once ON alarm (printer, ifnull(tool, -1), rule, raised_ms);
 
--- What is wrong with a printer's polls, in the order of its documents; no rows while all is well.
+-- What is wrong with a poll is of the moment: it is held in memory.
 DROP TABLE poll_fault;
-CREATE TABLE trouble (
-    printer INTEGER NOT NULL REFERENCES printer,
-    place INTEGER NOT NULL CHECK (place >= 0),
-    since_ms INTEGER NOT NULL,
-    cause TEXT NOT NULL,
-    PRIMARY KEY (printer, place)
-) STRICT, WITHOUT ROWID;
-
--- How far a host's clock is ahead of the timeline, and to within what.
-CREATE TABLE host_clock (
-    printer INTEGER PRIMARY KEY REFERENCES printer,
-    at_ms INTEGER NOT NULL,
-    ahead_ms INTEGER NOT NULL,
-    within_ms INTEGER NOT NULL CHECK (within_ms >= 0)
-) STRICT;

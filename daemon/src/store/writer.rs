@@ -1,14 +1,14 @@
-//! The writing thread, and the handle to it. Owns the writing connection and the batches under way.
+//! The writing thread, and the handle to it. Owns the writing connection and when it is needed.
 
 use super::commit::Commit;
-use super::latest::{Board, Latest};
+use super::latest::{Board, Latest, Polls};
+use super::pending::{BATCH_MAX, Pending};
 use super::{Reader, StoreError, commit, record, samples, schema};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, Outcome, PartChange, PrinterName, Reading, SettingsChange, ToolNumber};
 use crate::host::Skew;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -16,12 +16,8 @@ use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::JoinHandle;
 use tokio::sync::{oneshot, watch};
 
-/// How much time a batch of readings may cover, and so how much a crash may lose.
-const BATCH_MAX: Seconds = Seconds::new(60.0);
 /// How many calls may wait for the writing thread; a caller waits when it is full.
 const QUEUE_MAX: usize = 64;
-/// Readings kept for a printer while the disk takes none: an hour at one a second. Older ones are dropped and counted.
-const PENDING_MAX: usize = 3600;
 
 type Task = Box<dyn FnOnce(&mut Writer) + Send>;
 
@@ -30,6 +26,7 @@ type Task = Box<dyn FnOnce(&mut Writer) + Send>;
 pub struct Store {
     path: PathBuf,
     board: Arc<Board>,
+    pending: Arc<Pending>,
     thread: Arc<Thread>,
 }
 
@@ -52,10 +49,10 @@ impl Drop for Thread {
 
 pub(super) struct Writer {
     pub(super) db: Connection,
-    printers: HashMap<PrinterName, Known>,
-    pending: HashMap<PrinterName, Vec<Reading>>,
+    printers: HashMap<PrinterName, Row>,
+    pending: Arc<Pending>,
     board: Arc<Board>,
-    dropped: u64,
+    n_dropped: usize,
     sync: Sync,
 }
 
@@ -77,9 +74,30 @@ impl Sync {
     }
 }
 
+/// What the record is told of a printer before it is watched.
+#[derive(Clone, Debug)]
+pub struct Known {
+    /// The printer.
+    pub printer: PrinterName,
+    /// How its hot ends are built.
+    pub hot_end: HotEnd,
+    /// How many tools it has.
+    pub n_tools: usize,
+    /// Settings that the configuration changes.
+    pub changes: Vec<SettingsChange>,
+}
+
+/// What a commit still needs of the writing thread.
+enum Next {
+    Nothing,
+    /// The printer's batch is due.
+    Batch(PrinterName),
+    Events(Commit),
+}
+
 /// A printer's row, and how many tools it is known to have.
 #[derive(Clone, Copy)]
-struct Known {
+struct Row {
     id: i64,
     n_tools: usize,
 }
@@ -106,13 +124,14 @@ impl Store {
         let db = schema::open_write(path)?;
         db.pragma_update(None, "synchronous", sync.word())?;
         let board = Arc::new(Board::new());
+        let pending = Arc::new(Pending::default());
         let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
         let mut writer = Writer {
             db,
             printers: HashMap::new(),
-            pending: HashMap::new(),
+            pending: Arc::clone(&pending),
             board: Arc::clone(&board),
-            dropped: 0,
+            n_dropped: 0,
             sync,
         };
         let run = move || {
@@ -126,7 +145,7 @@ impl Store {
         let handle = std::thread::Builder::new().name("store".to_owned()).spawn(run);
         let handle = handle.map_err(|error| StoreError::Other(error.to_string()))?;
         let thread = Thread { tasks: Some(tasks), handle: Mutex::new(Some(handle)) };
-        Ok(Self { path: path.to_owned(), board, thread: Arc::new(thread) })
+        Ok(Self { path: path.to_owned(), board, pending, thread: Arc::new(thread) })
     }
 
     /// The database file.
@@ -164,23 +183,20 @@ impl Store {
         self.call(move |writer| writer.know_printer(&name, Some(hot_end), n_tools).map(|_| ()))
     }
 
-    /// Makes printers known, or brings what is known of them up to date, and forgets what was wrong with their polls and
-    /// how far off their hosts' clocks were in an earlier run.
+    /// Makes printers known, or brings what is known of them up to date, in one commit.
     ///
     /// # Errors
-    /// If the record can't be written.
-    pub fn take_up(&self, printers: Vec<(PrinterName, HotEnd, usize)>) -> Result<(), StoreError> {
+    /// If the record can't be written; nothing has been then.
+    pub fn take_up(&self, printers: Vec<Known>) -> Result<(), StoreError> {
         self.call(move |writer| {
-            writer.db.execute_batch("BEGIN IMMEDIATE; DELETE FROM trouble; DELETE FROM host_clock;")?;
-            for (name, hot_end, n_tools) in &printers {
-                let known = writer.know_printer(name, Some(*hot_end), *n_tools);
-                if let Err(error) = known {
-                    writer.db.execute_batch("ROLLBACK")?;
-                    writer.printers.clear();
-                    return Err(error);
+            let step = writer.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            for known in &printers {
+                let id = record::printer(&step, &known.printer, Some(known.hot_end), known.n_tools)?;
+                for change in &known.changes {
+                    record::settings(&step, id, change)?;
                 }
             }
-            Ok(writer.db.execute_batch("COMMIT")?)
+            Ok(step.commit()?)
         })
     }
 
@@ -189,7 +205,14 @@ impl Store {
     /// # Errors
     /// If the record can't be written; nothing of the step's events has been then, and it may be tried again.
     pub fn commit(&self, commit: Commit) -> Result<(), StoreError> {
-        self.call(move |writer| writer.commit(commit))
+        match self.set_down(commit) {
+            Next::Nothing => Ok(()),
+            Next::Batch(printer) => self.call(move |writer| {
+                writer.write_due(&printer);
+                Ok(())
+            }),
+            Next::Events(commit) => self.call(move |writer| writer.commit(commit)),
+        }
     }
 
     /// [`Self::commit`], without holding up the runtime.
@@ -197,7 +220,37 @@ impl Store {
     /// # Errors
     /// As [`Self::commit`].
     pub async fn commit_async(&self, commit: Commit) -> Result<(), StoreError> {
-        self.call_async(move |writer| writer.commit(commit)).await
+        match self.set_down(commit) {
+            Next::Nothing => Ok(()),
+            Next::Batch(printer) => {
+                let work = move |writer: &mut Writer| {
+                    writer.write_due(&printer);
+                    Ok(())
+                };
+                self.call_async(work).await
+            }
+            Next::Events(commit) => self.call_async(move |writer| writer.commit(commit)).await,
+        }
+    }
+
+    /// Sets plain readings down where they wait for their batch; all else is the writing thread's.
+    fn set_down(&self, commit: Commit) -> Next {
+        if commit.has_events() {
+            return Next::Events(commit);
+        }
+        let Commit { printer, effects, .. } = commit;
+        let (mut newest, mut is_due) = (None, false);
+        for effect in effects {
+            if let Effect::Sample { reading, tools } = effect {
+                is_due = self.pending.add(&printer, reading.clone());
+                newest = Some(Latest { reading, tools });
+            }
+        }
+        if let Some(newest) = newest {
+            self.board.put(&printer, newest);
+            self.board.moved();
+        }
+        if is_due { Next::Batch(printer) } else { Next::Nothing }
     }
 
     /// Records settings in force from their time on. The same change twice is one.
@@ -233,40 +286,16 @@ impl Store {
         self.call(move |writer| record::outcome(&writer.db, &printer, &outcome).map(|()| writer.board.moved()))
     }
 
-    /// Notes what is wrong with a printer's polls, in place of what was; nothing is wrong with none.
-    ///
-    /// # Errors
-    /// If the record can't be written.
-    pub async fn note_troubles(
-        &self,
-        printer: &PrinterName,
-        at: Timestamp,
-        causes: Vec<String>,
-    ) -> Result<(), StoreError> {
-        let printer = printer.clone();
-        let note = move |writer: &mut Writer| {
-            let id = writer.printer(&printer, 0)?;
-            record::troubles(&mut writer.db, id, at, &causes).map(|()| writer.board.moved())
-        };
-        self.call_async(note).await
+    /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.
+    pub fn note_polls(&self, printer: &PrinterName, at: Timestamp, causes: &[String], skew: Option<Skew>) {
+        self.board.put_polls(printer, at, causes, skew);
+        self.board.moved();
     }
 
-    /// Notes how far a host's clock is from the timeline.
-    ///
-    /// # Errors
-    /// If the record can't be written.
-    pub async fn note_host_clock(
-        &self,
-        printer: &PrinterName,
-        at: Timestamp,
-        skew: Option<Skew>,
-    ) -> Result<(), StoreError> {
-        let printer = printer.clone();
-        let note = move |writer: &mut Writer| {
-            let id = writer.printer(&printer, 0)?;
-            record::host_clock(&writer.db, id, at, skew).map(|()| writer.board.moved())
-        };
-        self.call_async(note).await
+    /// How a printer's polls go.
+    #[must_use]
+    pub fn polls(&self, printer: &PrinterName) -> Polls {
+        self.board.polls_of(printer)
     }
 
     /// Notes that a week's report was written.
@@ -333,48 +362,34 @@ impl Writer {
     fn know_printer(&mut self, name: &PrinterName, hot_end: Option<HotEnd>, n_tools: usize) -> Result<i64, StoreError> {
         let n_tools = n_tools.min(ToolNumber::COUNT_MAX);
         let id = record::printer(&self.db, name, hot_end, n_tools)?;
-        self.printers.insert(name.clone(), Known { id, n_tools });
+        self.printers.insert(name.clone(), Row { id, n_tools });
         Ok(id)
     }
 
+    /// Events, with the readings before and among them.
     fn commit(&mut self, commit: Commit) -> Result<(), StoreError> {
         let Commit { printer: name, effects, alarms, notices } = commit;
         let n_tools = effects.iter().map(tools_of).max().unwrap_or(0);
         let id = self.printer(&name, n_tools)?;
-        let has_events = !alarms.is_empty() || effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }));
-        let pending = self.pending.entry(name.clone()).or_default();
-        let n_before = pending.len();
+        let mut readings = self.pending.take(&name);
+        let n_before = readings.len();
         let mut newest = None;
         let mut events = Vec::new();
         for effect in effects {
             match effect {
                 Effect::Sample { reading, tools } => {
-                    pending.push(reading.clone());
+                    readings.push(reading.clone());
                     newest = Some(Latest { reading, tools });
                 }
                 event => events.push(event),
             }
         }
-        let written = if has_events {
-            write_events(&mut self.db, (id, &name), &events, &alarms, notices, pending)
-        } else if is_due(pending) {
-            write_samples(&mut self.db, id, pending, self.sync)
-        } else {
-            Ok(0)
-        };
-        match written {
-            Ok(n_written) => drop(pending.drain(..n_written)),
-            Err(error) if has_events => {
-                // The caller tries the whole step again, its readings included.
-                pending.truncate(n_before);
-                return Err(error);
-            }
-            Err(error) => {
-                let excess = pending.len().saturating_sub(PENDING_MAX);
-                drop(pending.drain(..excess));
-                self.dropped += u64::try_from(excess).unwrap_or(u64::MAX);
-                tracing::error!(%error, dropped = self.dropped, "readings wait in memory for the disk");
-            }
+        let written = write_events(&mut self.db, (id, &name), &events, &alarms, notices, &readings);
+        if let Err(error) = written {
+            // The caller tries the whole step again, its readings included.
+            readings.truncate(n_before);
+            self.put_back(&name, readings);
+            return Err(error);
         }
         if let Some(newest) = newest {
             self.board.put(&name, newest);
@@ -383,39 +398,67 @@ impl Writer {
         Ok(())
     }
 
+    /// The batches of a printer that are full. A disk that takes none is no failure yet: they wait.
+    fn write_due(&mut self, name: &PrinterName) {
+        let readings = self.pending.take(name);
+        let id = self.printer(name, widest(&readings));
+        match id.and_then(|id| write_samples(&mut self.db, id, &readings, self.sync)) {
+            Ok(n_written) => self.put_back(name, readings.into_iter().skip(n_written).collect()),
+            Err(error) => {
+                self.put_back(name, readings);
+                tracing::error!(%error, n_dropped = self.n_dropped, "readings wait in memory for the disk");
+            }
+        }
+    }
+
     pub(super) fn flush(&mut self) -> Result<(), StoreError> {
+        let names = self.pending.printers();
+        let taken: Vec<_> = names.into_iter().map(|name| (self.pending.take(&name), name)).collect();
+        let written = self.write_all(&taken);
+        if written.is_err() {
+            for (readings, name) in taken {
+                self.put_back(&name, readings);
+            }
+        }
+        written
+    }
+
+    fn write_all(&mut self, taken: &[(Vec<Reading>, PrinterName)]) -> Result<(), StoreError> {
+        let mut ids = Vec::with_capacity(taken.len());
+        for (readings, name) in taken {
+            ids.push(self.printer(name, widest(readings))?);
+        }
         let transaction = self.db.transaction()?;
-        let mut written = Vec::new();
-        for (name, pending) in &self.pending {
-            if let Some(known) = self.printers.get(name) {
-                written.push((name.clone(), write_batches(&transaction, known.id, pending, true)?));
-            }
+        for ((readings, _), id) in taken.iter().zip(ids) {
+            write_batches(&transaction, id, readings, true)?;
         }
-        transaction.commit()?;
-        for (name, n_written) in written {
-            if let Some(pending) = self.pending.get_mut(&name) {
-                drop(pending.drain(..n_written));
-            }
-        }
-        Ok(())
+        Ok(transaction.commit()?)
+    }
+
+    fn put_back(&mut self, name: &PrinterName, readings: Vec<Reading>) {
+        self.n_dropped += self.pending.put_back(name, readings);
     }
 }
 
-/// Events and the readings up to them, durable when it returns. Gives the number of readings written.
+/// The most tools that any of the readings tells of.
+fn widest(readings: &[Reading]) -> usize {
+    readings.iter().map(|reading| reading.tools.len()).max().unwrap_or(0)
+}
+
+/// Events and the readings up to them, durable when it returns.
 fn write_events(
     db: &mut Connection,
     (id, name): (i64, &PrinterName),
     events: &[Effect],
     alarms: &[AlarmEffect],
     notices: bool,
-    pending: &[Reading],
-) -> Result<usize, StoreError> {
+    readings: &[Reading],
+) -> Result<(), StoreError> {
     // Taken for writing at once: a reader that turns writer is refused without a wait when another process writes.
     let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     commit::events(&transaction, id, name, events, alarms, notices)?;
-    let n_written = write_batches(&transaction, id, pending, true)?;
-    transaction.commit()?;
-    Ok(n_written)
+    write_batches(&transaction, id, readings, true)?;
+    Ok(transaction.commit()?)
 }
 
 /// Plain readings. A lost minute of them is allowed, a slow disk is not: no wait for the disk's cache here.
@@ -437,11 +480,6 @@ fn tools_of(effect: &Effect) -> usize {
         Effect::Sample { tools, .. } => tools.len(),
         _ => 0,
     }
-}
-
-fn is_due(pending: &[Reading]) -> bool {
-    let covered = pending.first().zip(pending.last()).map(|(first, last)| last.at - first.at);
-    covered.is_some_and(|covered| covered >= BATCH_MAX)
 }
 
 /// Writes the pending readings in batches of at most a minute. Unless `all`, the last, unfinished batch stays pending.

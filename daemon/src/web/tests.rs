@@ -183,14 +183,8 @@ async fn a_live_page_follows_the_record_and_does_not_keep_the_server_from_ending
     });
     let first = events.recv().await.unwrap();
     let wait = Duration::from_secs(5);
-    store
-        .commit(Commit {
-            printer: PrinterName::new("bench").unwrap(),
-            effects: Vec::new(),
-            alarms: Vec::new(),
-            notices: false,
-        })
-        .unwrap();
+    let trouble = ["document heat: connection refused".to_owned()];
+    store.note_polls(&PrinterName::new("bench").unwrap(), Timestamp::from_ms(0), &trouble, None);
     let second = tokio::time::timeout(wait, events.recv()).await.unwrap().unwrap();
     assert_ne!(first, second);
     stop.send(()).unwrap();

@@ -7,7 +7,7 @@ mod rows;
 mod spans;
 
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
-pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow, TroubleRow};
+pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 
 use super::{StoreError, schema};

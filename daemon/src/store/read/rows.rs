@@ -1,12 +1,11 @@
 //! Printers, gaps, refusals, settings, parts, alarms.
 
 use super::prints::tool;
-use super::{Reader, StoreError, ms_or, seconds, word};
+use super::{Reader, StoreError, ms_or, word};
 use crate::alarm::{Rule, Subject};
 use crate::entry::{
     HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange, ToolNumber,
 };
-use crate::host::Skew;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use rusqlite::params;
@@ -21,19 +20,6 @@ pub struct PrinterRow {
     pub hot_end: HotEnd,
     /// How many tools it has.
     pub n_tools: usize,
-    /// How far its host's clock is from the timeline, when that is known, and when that was found.
-    pub host_clock: Option<(Timestamp, Skew)>,
-}
-
-/// Something that is wrong with a printer's polls.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct TroubleRow {
-    /// The printer.
-    pub printer: PrinterName,
-    /// Since when.
-    pub since: Timestamp,
-    /// What, in one line.
-    pub cause: String,
 }
 
 /// A stretch without contact.
@@ -103,36 +89,13 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn printers(&self) -> Result<Vec<PrinterRow>, StoreError> {
-        const SQL: &str = "SELECT name, hot_end, n_tools, at_ms, ahead_ms, within_ms
-            FROM printer LEFT JOIN host_clock ON host_clock.printer = printer.id ORDER BY name";
+        const SQL: &str = "SELECT name, hot_end, n_tools FROM printer ORDER BY name";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([], |row| {
-            let at: Option<i64> = row.get(3)?;
-            let skew = row.get::<_, Option<i64>>(4)?.zip(row.get::<_, Option<i64>>(5)?);
-            let skew = skew.map(|(ahead, within)| Skew { ahead: seconds(ahead), within: seconds(within) });
             Ok(PrinterRow {
                 name: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,
                 hot_end: word(HotEnd::of_word(&row.get::<_, String>(1)?), "hot_end")?,
                 n_tools: usize::from(row.get::<_, u8>(2)?),
-                host_clock: at.map(Timestamp::from_ms).zip(skew),
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
-    }
-
-    /// What is wrong with the printers' polls now, by printer, in the order of its documents.
-    ///
-    /// # Errors
-    /// If the record can't be read.
-    pub fn troubles(&self) -> Result<Vec<TroubleRow>, StoreError> {
-        const SQL: &str = "SELECT name, since_ms, cause FROM trouble JOIN printer ON printer.id = trouble.printer
-            ORDER BY name, place";
-        let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([], |row| {
-            Ok(TroubleRow {
-                printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?,
-                since: Timestamp::from_ms(row.get(1)?),
-                cause: row.get(2)?,
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)

@@ -4,7 +4,7 @@ use super::lanes::{Window, lanes};
 use super::{ViewError, frame, settings_at};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
-use crate::store::{Latest, Reader, StoreError, TroubleRow};
+use crate::store::{self, Latest, Reader, StoreError};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::dose_rate;
@@ -32,19 +32,19 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     let known = reader.printers()?;
     let at = site.clock.now().at;
     let mut refused = reader.refused(None, None)?;
-    let mut troubles = reader.troubles()?;
     let mut printers = Vec::with_capacity(names.len());
     for name in &names {
         let row = known.iter().find(|row| row.name == *name);
         let latest = site.store.latest(name);
+        let polls = site.store.polls(name);
         let contact = contact(&reader, name, latest.as_ref(), at)?;
         let mine = refused.extract_if(.., |row| row.printer == *name);
         printers.push(PrinterNow {
             name: name.to_string(),
             hot_end: row.map_or_else(HotEnd::default, |row| row.hot_end).word(),
             contact,
-            troubles: troubles.extract_if(.., |row| row.printer == *name).map(trouble).collect(),
-            host_clock: row.and_then(|row| row.host_clock).map(|(_, skew)| host_clock(skew)),
+            troubles: polls.troubles.into_iter().map(trouble).collect(),
+            host_clock: polls.skew.map(host_clock),
             job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
             tools: latest.as_ref().map(|latest| tools(&reader, name, latest)).transpose()?.unwrap_or_default(),
             refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
@@ -72,8 +72,8 @@ fn contact(
     })
 }
 
-fn trouble(row: TroubleRow) -> Trouble {
-    Trouble { since: row.since, cause: row.cause }
+fn trouble(trouble: store::Trouble) -> Trouble {
+    Trouble { since: trouble.since, cause: trouble.cause }
 }
 
 fn host_clock(skew: Skew) -> HostClock {
