@@ -2,6 +2,36 @@
 //! its documents show while it is watched, and which of their values is which field.
 //! Must not: send anything but GET, leave the host, or call sure what is not.
 
+mod answers;
+mod certainty;
 mod found;
+mod heat;
+mod instant;
+mod job;
+mod leaf;
+mod meaning;
+mod order;
+mod pair;
+mod path;
+mod proposal;
+mod propose;
+mod question;
+mod series;
+mod state;
+mod tool;
+mod unit;
+mod watch;
+mod words;
+mod write;
 
+pub use answers::{AnswerFault, Answers};
+pub use certainty::Certainty;
 pub use found::{Found, FoundDocument, Hint, HintForm, Secret, SecretPlace, Snapshot};
+pub use proposal::{Kind, Place, Proposal, Proposed};
+pub use propose::propose;
+pub use question::{Choice, Question, questions};
+pub use watch::watch;
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]
+mod tests;

@@ -1,0 +1,165 @@
+//! Invented hosts in motion: what is proposed for each at every kind of moment, against what is true.
+
+mod shapes;
+
+use super::*;
+use crate::entry::{HotEnd, JobState, Reading};
+use crate::host::Address;
+use crate::rehearsal::LiveJob;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+use serde_json::Value;
+use shapes::{HOSTS, Host};
+
+/// Seconds of a watch.
+const WATCH: usize = 20;
+
+/// A kind of moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Moment {
+    Heating,
+    Change,
+    Steady,
+    Paused,
+    Finished,
+    Nothing,
+}
+
+const MOMENTS: [Moment; 6] =
+    [Moment::Heating, Moment::Change, Moment::Steady, Moment::Paused, Moment::Finished, Moment::Nothing];
+
+/// The readings of a first job, the rest after it, and the start of a second one.
+fn life(hot_end: HotEnd) -> Vec<Reading> {
+    let mut live = LiveJob::new(5, hot_end);
+    let mut readings = Vec::new();
+    let mut finished = 0;
+    for second in 0..12_000 {
+        readings.push(live.reading(Timestamp::from_ms(second * 1000)));
+        finished += usize::from(readings.last().unwrap().job.state == JobState::Completed);
+        if finished > 170 && readings.iter().rev().take(40).all(|reading| reading.job.state == JobState::Heating) {
+            return readings;
+        }
+    }
+    panic!("no second job within {} s", readings.len());
+}
+
+/// A watch of that kind out of a life.
+fn window(life: &[Reading], moment: Moment) -> Vec<Reading> {
+    let fits = |window: &[Reading]| {
+        let all = |state| window.iter().all(|reading| reading.job.state == state);
+        let tools: Vec<_> = window.iter().map(|reading| reading.active_tool).collect();
+        let changes = tools.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        match moment {
+            // The last job's begins cold.
+            Moment::Heating => all(JobState::Heating) && window[0].at.as_ms() > 1_000_000,
+            Moment::Change => all(JobState::Printing) && changes == 1 && tools[6] == tools[0] && tools[13] == tools[19],
+            Moment::Steady | Moment::Paused => {
+                all(JobState::Printing) && changes == 0 && window[0].at.as_ms() > 300_000
+            }
+            Moment::Finished | Moment::Nothing => all(JobState::Completed),
+        }
+    };
+    let mut found: Vec<Reading> = life.windows(WATCH).find(|window| fits(window)).unwrap().to_vec();
+    let first = found[0].clone();
+    for reading in &mut found {
+        match moment {
+            Moment::Paused => {
+                reading.job.state = JobState::Paused;
+                reading.job.byte = first.job.byte;
+                reading.job.fraction_millionths = first.job.fraction_millionths;
+            }
+            Moment::Nothing => {
+                reading.job.state = JobState::None;
+                reading.job.name = None;
+                reading.job.byte = None;
+                reading.job.fraction_millionths = None;
+                reading.active_tool = None;
+            }
+            Moment::Heating | Moment::Change | Moment::Steady | Moment::Finished => {}
+        }
+    }
+    found
+}
+
+fn seen(host: &Host, readings: &[Reading]) -> (Found, Vec<Snapshot>) {
+    let document = |(name, _): &(&'static str, Value)| FoundDocument {
+        name: (*name).to_owned(),
+        address: Address::parse(&format!("http://127.0.0.1:8121/{name}")).unwrap(),
+        origin: "given".to_owned(),
+        hints: Vec::new(),
+    };
+    let documents = (host.tell)(&readings[0]).iter().map(document).collect();
+    let start = readings[0].at;
+    let snapshot = |reading: &Reading| Snapshot {
+        after: Seconds::new((reading.at - start).get()),
+        documents: (host.tell)(reading).into_iter().map(|(_, value)| Some(value)).collect(),
+    };
+    (Found { documents, ..Found::default() }, readings.iter().map(snapshot).collect())
+}
+
+/// What came of one host at one moment.
+#[derive(Default)]
+struct Score {
+    right: usize,
+    all: usize,
+    sure: usize,
+    /// Wrong and called sure.
+    lies: Vec<String>,
+    misses: Vec<String>,
+}
+
+fn score(host: &Host, moment: Moment, proposal: &Proposal) -> Score {
+    let truth = (host.truth)();
+    let mut score = Score { all: truth.len(), ..Score::default() };
+    for (kind, places) in &truth {
+        let field = proposal.field(*kind);
+        let is_right = field.is_some_and(|field| {
+            let place = &field.places[0];
+            places.iter().any(|(document, path)| *document == place.document && pointer(path) == pointer(&place.path))
+        });
+        score.right += usize::from(is_right);
+        score.sure += usize::from(is_right && field.unwrap().certainty == Certainty::Sure);
+        if !is_right {
+            let found = field.map(|field| (field.places[0].path.clone(), field.certainty));
+            score.misses.push(format!("{} {moment:?} {kind}: {found:?}", host.name));
+        }
+    }
+    for field in &proposal.fields {
+        let known = truth.iter().find(|(kind, _)| *kind == field.kind);
+        let place = &field.places[0];
+        let is_right = known.is_some_and(|(_, places)| {
+            places.iter().any(|(document, path)| *document == place.document && pointer(path) == pointer(&place.path))
+        });
+        if !is_right && field.certainty == Certainty::Sure {
+            score.lies.push(format!("{} {moment:?} {}: {}", host.name, field.kind, place.path));
+        }
+    }
+    score
+}
+
+/// The two ways to write a path without filters, as one.
+fn pointer(path: &str) -> String {
+    path.replace(['$', '.', '['], "/").replace([']', '\''], "").replace("//", "/")
+}
+
+#[test]
+fn no_wrong_field_is_called_sure_and_most_are_right_at_every_moment() {
+    let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
+    let (mut right, mut all, mut sure) = (0, 0, 0);
+    let (mut lies, mut misses) = (Vec::new(), Vec::new());
+    for host in &HOSTS {
+        let life = &lives[usize::from(host.hot_end == HotEnd::Shared)];
+        for moment in MOMENTS {
+            let (found, snapshots) = seen(host, &window(life, moment));
+            let proposal = propose(&found, &snapshots, &Answers::default());
+            let score = score(host, moment, &proposal);
+            println!("{:24} {moment:9?} {:2} of {:2}, {:2} sure", host.name, score.right, score.all, score.sure);
+            (right, all, sure) = (right + score.right, all + score.all, sure + score.sure);
+            lies.extend(score.lies);
+            misses.extend(score.misses);
+        }
+    }
+    println!("{right} of {all} right, {sure} sure\n{}", misses.join("\n"));
+    assert!(lies.is_empty(), "{}", lies.join("\n"));
+    assert!(right * 10 >= all * 9, "{right} of {all}:\n{}", misses.join("\n"));
+}

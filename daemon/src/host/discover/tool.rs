@@ -1,0 +1,341 @@
+//! Which value tells the tool at work: its number, its name, or a truth value of its own. Checked against the set
+//! points, since the tool at work is the one that is asked to be hottest.
+
+use super::certainty::Certainty;
+use super::leaf::{Leaf, Way};
+use super::order::Ordered;
+use super::pair::{self, Role};
+use super::proposal::{Kind, Place, Proposed};
+use super::unit::count;
+use super::words;
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+/// The tool at work, as one candidate tells it.
+#[derive(Clone, Debug)]
+struct Candidate {
+    places: Vec<Place>,
+    /// The tool, one a snapshot.
+    tools: Vec<Option<usize>>,
+    /// Points of its words: 0 none, 1 some, 2 they say just this.
+    words: i32,
+    /// Whether its values can be read in one way only.
+    is_forced: bool,
+    why: String,
+}
+
+/// A set point over another by so much is a tool's that is at work, K; standby is further below (common practice).
+const STANDBY_UNDER: f64 = 8.0;
+/// A tool at work is asked for at least so much, °C.
+const PRINT_MIN: f64 = 150.0;
+/// Fewer snapshots prove nothing.
+const SNAPSHOTS_MIN: f64 = 3.0;
+/// The next tool is heated while the other still works, so not every snapshot agrees.
+const AGREED: f64 = 0.7;
+
+/// The tool at work at each snapshot, as far as the set points tell.
+pub(super) fn hottest(leaves: &[Leaf], ordered: &Ordered) -> Vec<Option<usize>> {
+    let targets: Vec<Vec<Option<f64>>> = ordered.tools.iter().map(|tool| tool.celsius(leaves, Role::Target)).collect();
+    let snapshots = targets.iter().map(Vec::len).max().unwrap_or(0);
+    let at = |snapshot: usize| {
+        let mut now: Vec<(usize, f64)> = targets
+            .iter()
+            .enumerate()
+            .filter_map(|(tool, targets)| Some((tool, targets.get(snapshot).copied().flatten()?)))
+            .collect();
+        now.sort_by(|one, other| other.1.total_cmp(&one.1));
+        match now.as_slice() {
+            [first, second, ..] if first.1 >= PRINT_MIN && first.1 - second.1 > STANDBY_UNDER => Some(first.0),
+            _ => None,
+        }
+    };
+    (0..snapshots).map(at).collect()
+}
+
+/// Proposes the tool at work among so many tools.
+pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> Option<Proposed> {
+    if tools < 2 {
+        return None;
+    }
+    let hottest = hottest(leaves, ordered);
+    let is_heaters = |idx: usize| {
+        ordered
+            .tools
+            .iter()
+            .any(|tool| tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx))
+    };
+    let mut candidates: Vec<(f64, Candidate)> = (0..leaves.len())
+        .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
+        .filter_map(|idx| number(&leaves[idx], ordered, tools, &hottest).or_else(|| text(&leaves[idx], ordered, tools)))
+        .chain(of_each(leaves, ordered))
+        .map(|candidate| (score(&candidate, &hottest), candidate))
+        .filter(|(score, _)| *score >= 2.0)
+        .collect();
+    candidates.sort_by(|one, other| other.0.total_cmp(&one.0));
+    let (best_score, best) = candidates.first()?.clone();
+    let is_rivalled = candidates
+        .get(1)
+        .is_some_and(|(score, other)| *score >= best_score - 0.5 || other.words >= 2 && other.tools != best.tools);
+    let (agreed, looked) = agreement(&best.tools, &hottest);
+    let is_agreed = looked >= SNAPSHOTS_MIN && agreed / looked >= AGREED;
+    let is_refuted = looked >= SNAPSHOTS_MIN && agreed / looked < 0.5;
+    let certainty = match (best.words, best.is_forced, is_agreed) {
+        _ if is_refuted => Certainty::Guess,
+        (2, true, true) => Certainty::Sure,
+        (2, _, _) | (1, true, true) => Certainty::Likely,
+        (_, _, _) => Certainty::Guess,
+    };
+    let certainty = if is_rivalled { certainty.lower() } else { certainty };
+    let seen = if is_agreed { ", as the set points have it" } else { "" };
+    Some(Proposed {
+        kind: Kind::ActiveTool,
+        places: best.places.clone(),
+        certainty,
+        why: format!("{}{seen}", best.why),
+        alternatives: candidates
+            .into_iter()
+            .skip(1)
+            .take(3)
+            .filter_map(|(_, other)| other.places.into_iter().next())
+            .collect(),
+    })
+}
+
+fn agreement(tools: &[Option<usize>], hottest: &[Option<usize>]) -> (f64, f64) {
+    let both: Vec<(usize, usize)> =
+        tools.iter().zip(hottest).filter_map(|(one, other)| Some(((*one)?, (*other)?))).collect();
+    (count(both.iter().filter(|(one, other)| one == other).count()), count(both.len()))
+}
+
+fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
+    let (agreed, looked) = agreement(&candidate.tools, hottest);
+    let agreed = if looked >= SNAPSHOTS_MIN { agreed / looked * 3.0 - 1.0 } else { 0.0 };
+    let mut seen: Vec<usize> = candidate.tools.iter().copied().flatten().collect();
+    seen.sort_unstable();
+    seen.dedup();
+    let changes = if seen.len() > 1 { 1.0 } else { 0.0 };
+    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.is_forced { 0.5 } else { 0.0 }
+}
+
+/// Points of a leaf's words.
+fn word_points(leaf: &Leaf) -> i32 {
+    let own: Vec<String> = leaf.own().iter().chain(&leaf.told).cloned().collect();
+    let above = leaf.above();
+    if words::any(leaf.own(), words::NOT_AT_WORK) || words::any(&above, &["fan", "next", "previous", "last", "queue"]) {
+        return 0;
+    }
+    let tool = words::any(&own, words::TOOL) || words::any(&own, &["side", "hand", "material", "filament", "slot"]);
+    let at_work = words::any(&own, words::AT_WORK);
+    let above_work = words::any(&above, words::TOOL) || words::any(&above, words::JOB);
+    match (tool, at_work, above_work) {
+        (true, true, _) => 2,
+        (false, true, true) if words::any(&above, words::TOOL) => 2,
+        (true, false, _) if leaf.own().len() == 1 => 2,
+        (true, false, _) | (false, true, _) => 1,
+        (false, false, _) => 0,
+    }
+}
+
+fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, hottest: &[Option<usize>]) -> Option<Candidate> {
+    let series = leaf.series.as_ref()?;
+    let points = word_points(leaf);
+    let plural = leaf.own().last().is_some_and(|word| word.ends_with('s') && words::is_one(word, words::TOOL));
+    if !series.is_whole() || series.suffix.is_some() || plural || series.max() < 0.0 || series.has_fraction {
+        return None;
+    }
+    if series.max() > count(tools)
+        && !ordered.numbers.iter().flatten().any(|n| f64::from(u32::try_from(*n).unwrap_or(0)) >= series.max())
+    {
+        return None;
+    }
+    // Without a word for it, only a change speaks for a small number.
+    if points == 0 && series.kinds() < 2 {
+        return None;
+    }
+    let read = |base: f64| {
+        let tool = |raw: f64| (0..tools).find(|tool| !super::series::differ(count(*tool) + base, raw));
+        series.values.iter().map(|raw| raw.and_then(tool)).collect::<Vec<_>>()
+    };
+    let (from_zero, from_one) = (read(0.0), read(1.0));
+    let share = |tools: &[Option<usize>]| {
+        let (agreed, looked) = agreement(tools, hottest);
+        if looked >= SNAPSHOTS_MIN { agreed / looked } else { 0.5 }
+    };
+    let is_numbered = ordered.numbers.len() == tools && ordered.numbers.iter().all(Option::is_some);
+    let begins_at_one = is_numbered && ordered.numbers.first() == Some(&Some(1));
+    let begins_at_zero = is_numbered && ordered.numbers.first() == Some(&Some(0));
+    let zero_and_last = (series.min() <= 0.0, !super::series::differ(series.max(), count(tools)));
+    let (is_from_one, is_forced) = match zero_and_last {
+        (_, true) => (true, true),
+        _ if share(&from_zero) >= AGREED && share(&from_one) < 0.5 => (false, true),
+        _ if share(&from_one) >= AGREED && share(&from_zero) < 0.5 => (true, true),
+        (true, false) => (false, begins_at_zero),
+        (false, false) => (begins_at_one, begins_at_one || begins_at_zero),
+    };
+    let place = Place::of(leaf);
+    let (tools_seen, place, base) = if is_from_one {
+        let words = (0..tools).map(|tool| ((tool + 1).to_string(), i64::try_from(tool).unwrap_or(0)));
+        (from_one, place.with_words(words), 1)
+    } else {
+        (from_zero, place, 0)
+    };
+    let why = format!("a tool's number from {base}{}", if points > 0 { ", by its key words" } else { "" });
+    Some(Candidate { places: vec![place], tools: tools_seen, words: points, is_forced, why })
+}
+
+/// The tool that a text means, and the texts for every tool in the same style.
+fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
+    let texts = leaf.texts()?;
+    let points = word_points(leaf);
+    let mut table: BTreeMap<String, usize> = BTreeMap::new();
+    for text in &texts {
+        table.extend(styles(text, ordered, tools));
+    }
+    let known = texts.iter().filter(|text| table.contains_key(*text)).count();
+    if known == 0 || points == 0 || known + 1 < texts.len() {
+        return None;
+    }
+    let seen = leaf.values.iter().map(|value| table.get(value.as_ref()?.as_str()?).copied()).collect();
+    let words = table.into_iter().map(|(word, tool)| (word, i64::try_from(tool).unwrap_or(0)));
+    Some(Candidate {
+        places: vec![Place::of(leaf).with_words(words)],
+        tools: seen,
+        words: points,
+        is_forced: true,
+        why: "names a tool, by its key words".to_owned(),
+    })
+}
+
+fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
+    let lower = text.to_lowercase();
+    let said = words::split(text);
+    // The host's own names: the words that tell one tool from the others.
+    let own: Vec<Option<&String>> = (0..tools)
+        .map(|tool| ordered.labels.get(tool).and_then(|label| label.iter().rev().find(|word| !word.starts_with('#'))))
+        .collect();
+    let meant: Vec<usize> = (0..tools).filter(|tool| own[*tool].is_some_and(|word| said.contains(word))).collect();
+    if let [meant] = meant.as_slice() {
+        let Some(word) = own[*meant] else { return Vec::new() };
+        let Some(at) = lower.rfind(word.as_str()) else { return Vec::new() };
+        let (before, after) = (&text.get(..at).unwrap_or(""), &text.get(at + word.len()..).unwrap_or(""));
+        let is_upper = text.get(at..).is_some_and(|rest| rest.starts_with(char::is_uppercase));
+        let styled = |other: &str| {
+            if is_upper { capitalised(other) } else { other.to_owned() }
+        };
+        let of = |tool: usize| {
+            if tool == *meant { Some(text.to_owned()) } else { Some(format!("{before}{}{after}", styled(own[tool]?))) }
+        };
+        return (0..tools).filter_map(|tool| Some((of(tool)?, tool))).collect();
+    }
+    // A number after a word, as in T0.
+    let digits = text.trim_end_matches(|char: char| char.is_ascii_digit());
+    if let Ok(number) = text[digits.len()..].parse::<usize>() {
+        let is_tool = words::any(&words::split(digits), words::TOOL) || digits.is_empty();
+        if number < tools && is_tool {
+            return (0..tools).map(|tool| (format!("{digits}{tool}"), tool)).collect();
+        }
+    }
+    // Sides, where the heaters have no names.
+    let side = |word: &String| words::ORDER.iter().position(|(side, _)| side == word);
+    let Some(at) =
+        said.iter().find_map(side).filter(|_| own.iter().all(Option::is_none) || tools > ordered.tools.len())
+    else {
+        return Vec::new();
+    };
+    let pair = at - at % 2;
+    let [first, second] = [pair, pair + 1].map(|at| words::ORDER.get(at).map_or("", |(side, _)| side));
+    let said = if lower.contains(first) { first } else { second };
+    if tools != 2 || !lower.contains(said) || text != lower {
+        return Vec::new();
+    }
+    vec![(text.replace(said, first), 0), (text.replace(said, second), 1)]
+}
+
+fn capitalised(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + chars.as_str())
+}
+
+/// Texts of a tool that is at work, where each tool has a word of its own.
+const WORKING: &[&str] = &[
+    "active",
+    "printing",
+    "working",
+    "busy",
+    "engaged",
+    "extruding",
+    "laying",
+    "selected",
+    "used",
+    "use",
+    "work",
+    "running",
+];
+
+/// A truth value or a word of each tool's own: `active = true`.
+fn of_each(leaves: &[Leaf], ordered: &Ordered) -> Vec<Candidate> {
+    let mut candidates: Vec<Candidate> = Vec::new();
+    let first = leaves.iter().filter(|leaf| leaf.is_truth() || leaf.texts().is_some());
+    for leaf in first {
+        let Some(own) = leaf.steps.last().filter(|step| matches!(step.way, Way::Key(_))) else { continue };
+        let alike: Vec<&Leaf> =
+            (0..ordered.tools.len()).filter_map(|tool| own_of(leaves, ordered, tool, own, leaf.document)).collect();
+        if alike.len() != ordered.tools.len() || !std::ptr::eq(alike[0], leaf) {
+            continue;
+        }
+        candidates.extend(each(&alike, words::any(&own.words, words::AT_WORK)));
+    }
+    candidates
+}
+
+fn own_of<'l>(
+    leaves: &'l [Leaf],
+    ordered: &Ordered,
+    tool: usize,
+    own: &super::leaf::Step,
+    document: usize,
+) -> Option<&'l Leaf> {
+    let label = &ordered.labels[tool];
+    let mut fits = leaves.iter().filter(|leaf| {
+        let place = pair::place(leaf);
+        let of_tool = !label.is_empty() && label.iter().all(|word| place.contains(word));
+        let of_other =
+            ordered.labels.iter().enumerate().any(|(other, label)| {
+                other != tool && !label.is_empty() && label.iter().all(|word| place.contains(word))
+            });
+        leaf.document == document && leaf.steps.last().is_some_and(|step| step.way == own.way) && of_tool && !of_other
+    });
+    fits.next().filter(|_| fits.next().is_none())
+}
+
+fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
+    let is_truth = alike.iter().all(|leaf| leaf.is_truth());
+    let at_work = |value: &Value| match value {
+        Value::Bool(is) => *is,
+        Value::String(text) => words::any(&words::split(text), WORKING),
+        _ => false,
+    };
+    let snapshots = alike.iter().map(|leaf| leaf.values.len()).max()?;
+    let mut tools = Vec::with_capacity(snapshots);
+    for snapshot in 0..snapshots {
+        let on = |leaf: &&Leaf| leaf.values.get(snapshot).and_then(Option::as_ref).is_some_and(at_work);
+        let working: Vec<usize> = (0..alike.len()).filter(|tool| on(&alike[*tool])).collect();
+        if working.len() > 1 {
+            return None;
+        }
+        tools.push(working.first().copied());
+    }
+    if tools.iter().all(Option::is_none) || (is_truth && !is_named) {
+        return None;
+    }
+    let mut texts: Vec<String> =
+        alike.iter().flat_map(|leaf| leaf.there()).filter(|value| at_work(value)).map(super::leaf::word_of).collect();
+    texts.sort_unstable();
+    texts.dedup();
+    let place = |(tool, leaf): (usize, &&Leaf)| {
+        Place::of(leaf).with_words(texts.iter().map(|text| (text.clone(), i64::try_from(tool).unwrap_or(0))))
+    };
+    let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
+    let places = alike.iter().enumerate().map(place).collect();
+    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, is_forced: true, why })
+}
