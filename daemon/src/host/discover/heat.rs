@@ -199,9 +199,9 @@ fn is_double(leaves: &[Leaf], one: &Heater, other: &Heater) -> bool {
 
 fn judge_kinds(leaves: &[Leaf], heaters: &mut [Heater]) {
     let mut open = Vec::new();
-    for idx in 0..heaters.len() {
-        let hottest = heaters[idx].hottest(leaves);
-        let named = heaters[idx].leaf(leaves).and_then(named);
+    for (idx, heater) in heaters.iter_mut().enumerate() {
+        let hottest = heater.hottest(leaves);
+        let named = heater.leaf(leaves).and_then(named);
         let certainty = |fits: bool| if fits { Certainty::Sure } else { Certainty::Guess };
         let (heats, kind) = match named {
             Some((Heats::Bed, word)) => (Heats::Bed, (certainty(hottest <= BED_MAX), format!("key word {word:?}"))),
@@ -212,8 +212,8 @@ fn judge_kinds(leaves: &[Leaf], heaters: &mut [Heater]) {
                 continue;
             }
         };
-        heaters[idx].heats = heats;
-        heaters[idx].kind = kind;
+        heater.heats = heats;
+        heater.kind = kind;
     }
     judge_open(leaves, heaters, &open);
 }

@@ -91,7 +91,8 @@ fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
         return None;
     }
     // Without a word, only a growing number within the job's own object is looked at.
-    if !named && !percent && !(above && series.rises() && series.has_fraction) {
+    let may_grow = above && series.rises() && series.has_fraction;
+    if !(named || percent || may_grow) {
         return None;
     }
     let partner = |whole: f64| {

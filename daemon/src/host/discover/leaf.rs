@@ -208,7 +208,8 @@ impl Walk {
         }
         let objects = values.iter().flatten().any(|value| value.is_object());
         let lists = values.iter().flatten().any(|value| value.is_array());
-        if !lists && !(objects && self.steps.is_empty()) {
+        let is_root = objects && self.steps.is_empty();
+        if !(lists || is_root) {
             self.leaf(values, objects);
         }
         if objects {

@@ -27,7 +27,7 @@ mod write;
 pub use answers::{AnswerFault, Answers};
 pub use certainty::Certainty;
 pub use found::{Found, FoundDocument, Hint, HintForm, Secret, SecretPlace, Snapshot};
-pub use proposal::{Kind, Place, Proposal, Proposed};
+pub use proposal::{Given, Kind, Place, Proposal, Proposed, SecretSource};
 pub use propose::propose;
 pub use question::{Choice, Question, questions};
 pub use watch::watch;

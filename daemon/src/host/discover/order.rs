@@ -18,8 +18,8 @@ pub(super) struct Ordered {
 }
 
 /// Puts the tools in order.
-pub(super) fn order(leaves: &[Leaf], tools: Vec<Heater>) -> Ordered {
-    let labels = labels(leaves, &tools);
+pub(super) fn order(leaves: &[Leaf], tools: &[Heater]) -> Ordered {
+    let labels = labels(leaves, tools);
     let numbers: Vec<Option<u64>> = labels.iter().map(|label| number(label)).collect();
     let sides: Vec<Option<usize>> = labels.iter().map(|label| side(label)).collect();
     let letters: Vec<Option<usize>> = labels.iter().map(|label| letter(label)).collect();

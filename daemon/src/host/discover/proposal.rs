@@ -1,7 +1,7 @@
 //! What is proposed for a printer, field by field, with what speaks for it. Holds no judgement of its own.
 
 use super::certainty::Certainty;
-use super::found::Secret;
+use super::found::{Secret, SecretPlace};
 use super::leaf::Leaf;
 use crate::entry::HotEnd;
 use std::fmt;
@@ -76,10 +76,32 @@ pub struct Proposal {
     pub open: Vec<String>,
     /// Texts that the host has of a tool's material: `(tool, text, path)`.
     pub materials: Vec<(usize, String, String)>,
+    /// What the host was shown while it was searched, for the same to be written down.
+    pub given: Vec<Given>,
+    /// File of the certificates that were trusted.
+    pub authority: Option<String>,
     /// Names and whole addresses of the documents that the fields need.
     pub(super) documents: Vec<(String, String)>,
     /// What the host wants to be shown.
     pub(super) secrets: Vec<Secret>,
+}
+
+/// A key that was shown to the host, by where it goes and where it comes from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Given {
+    /// Where it goes.
+    pub place: SecretPlace,
+    /// Where it comes from.
+    pub source: SecretSource,
+}
+
+/// Where a key comes from; never the key.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum SecretSource {
+    /// A variable of the surroundings.
+    Env(String),
+    /// A file.
+    File(String),
 }
 
 impl Proposal {

@@ -27,18 +27,17 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let leaves = leaves(found, snapshots);
     let seen = Seen::of(&leaves, &answers);
     let taken = seen.taken();
-    let mut fields = Vec::new();
     let fraction = place_answer(Kind::Fraction, "fraction", &leaves, &answers, job::fraction(&leaves, &taken));
     let fraction_leaf = fraction.as_ref().and_then(|field| job::leaf_of(&leaves, field));
-    let mut besides = taken.clone();
-    besides.extend(seen.duties.iter().flatten().map(|duty| duty.leaf));
-    let byte = place_answer(Kind::Byte, "byte", &leaves, &answers, job::byte(&leaves, &besides, fraction_leaf));
+    let mut spoken_for = taken.clone();
+    spoken_for.extend(seen.duties.iter().flatten().map(|duty| duty.leaf));
+    let byte = place_answer(Kind::Byte, "byte", &leaves, &answers, job::byte(&leaves, &spoken_for, fraction_leaf));
     let byte_leaf = byte.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let progress = [fraction_leaf, byte_leaf].map(|leaf| job::progresses(leaf, snapshots.len()));
     let progresses = progress[0].iter().zip(&progress[1]).map(|(one, other)| *one || *other).collect();
     let doings = seen.doings(&leaves, snapshots.len(), progresses);
-    let named = job::name(&leaves, None);
-    let presence = job::presence(&leaves, named.as_ref());
+    let title = job::name(&leaves, None);
+    let presence = job::presence(&leaves, title.as_ref());
     let judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
     let state_path = judged.field.as_ref().and_then(|field| field.places.first()).map(|place| place.path.clone());
     let name = place_answer(Kind::Name, "job_name", &leaves, &answers, job::name(&leaves, state_path.as_deref()));
@@ -51,7 +50,7 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
         tool::active_tool(&leaves, &seen.ordered, tools),
     );
     let time = place_answer(Kind::Time, "time", &leaves, &answers, instant::time(&leaves, snapshots, &taken));
-    fields.extend([time, judged.field, name, fraction, byte, active].into_iter().flatten());
+    let mut fields: Vec<Proposed> = [time, judged.field, name, fraction, byte, active].into_iter().flatten().collect();
     seen.heater_fields(&leaves, &mut fields);
     let mut open = open_lines(&fields, tools);
     if answers.is_none("state") {
@@ -69,6 +68,8 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
         materials: materials(&leaves, &seen.ordered),
         documents: documents.collect(),
         secrets: found.secrets.clone(),
+        given: Vec::new(),
+        authority: None,
     };
     proposal.keep_documents();
     proposal
@@ -142,7 +143,7 @@ impl Seen {
         }
         let (tools, rest): (Vec<_>, Vec<_>) = heaters.into_iter().partition(|heater| heater.heats == Heats::Tool);
         let (beds, elsewhere) = rest.into_iter().partition(|heater| heater.heats == Heats::Bed);
-        let ordered = ordered(leaves, asked, tools);
+        let ordered = ordered(leaves, asked, &tools);
         let duties = heat::duties(leaves, &ordered.tools);
         Self { ordered, duties, beds, elsewhere }
     }
@@ -209,7 +210,7 @@ impl Seen {
     }
 }
 
-fn ordered(leaves: &[Leaf], asked: Vec<(usize, Heater)>, tools: Vec<Heater>) -> Ordered {
+fn ordered(leaves: &[Leaf], asked: Vec<(usize, Heater)>, tools: &[Heater]) -> Ordered {
     let rest = order(leaves, tools);
     if asked.is_empty() {
         return rest;

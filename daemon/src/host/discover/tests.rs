@@ -97,6 +97,11 @@ fn seen(host: &Host, readings: &[Reading]) -> (Found, Vec<Snapshot>) {
     (Found { documents, ..Found::default() }, readings.iter().map(snapshot).collect())
 }
 
+fn proposed(host: &Host, life: &[Reading], moment: Moment) -> Proposal {
+    let (found, snapshots) = seen(host, &window(life, moment));
+    propose(&found, &snapshots, &Answers::default())
+}
+
 /// What came of one host at one moment.
 #[derive(Default)]
 struct Score {
@@ -143,23 +148,41 @@ fn pointer(path: &str) -> String {
 }
 
 #[test]
+#[expect(clippy::print_stdout, reason = "the bench's figures, for `--nocapture`")]
 fn no_wrong_field_is_called_sure_and_most_are_right_at_every_moment() {
     let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
-    let (mut right, mut all, mut sure) = (0, 0, 0);
+    let [mut right, mut all, mut sure] = [0; 3];
     let (mut lies, mut misses) = (Vec::new(), Vec::new());
     for host in &HOSTS {
         let life = &lives[usize::from(host.hot_end == HotEnd::Shared)];
         for moment in MOMENTS {
-            let (found, snapshots) = seen(host, &window(life, moment));
-            let proposal = propose(&found, &snapshots, &Answers::default());
-            let score = score(host, moment, &proposal);
-            println!("{:24} {moment:9?} {:2} of {:2}, {:2} sure", host.name, score.right, score.all, score.sure);
-            (right, all, sure) = (right + score.right, all + score.all, sure + score.sure);
-            lies.extend(score.lies);
-            misses.extend(score.misses);
+            let proposal = proposed(host, life, moment);
+            let came = score(host, moment, &proposal);
+            println!("{:24} {moment:9?} {:2} of {:2}, {:2} sure", host.name, came.right, came.all, came.sure);
+            right += came.right;
+            all += came.all;
+            sure += came.sure;
+            lies.extend(came.lies);
+            misses.extend(came.misses);
         }
     }
     println!("{right} of {all} right, {sure} sure\n{}", misses.join("\n"));
     assert!(lies.is_empty(), "{}", lies.join("\n"));
     assert!(right * 10 >= all * 9, "{right} of {all}:\n{}", misses.join("\n"));
+}
+
+#[test]
+#[expect(clippy::print_stdout, reason = "the proposals, for `--nocapture`")]
+fn every_proposal_is_toml() {
+    let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
+    for host in &HOSTS {
+        for moment in MOMENTS {
+            let text = proposed(host, &lives[usize::from(host.hot_end == HotEnd::Shared)], moment).toml();
+            if moment == Moment::Change {
+                println!("{text}");
+            }
+            let read: toml::Table = toml::from_str(&text).unwrap_or_else(|error| panic!("{error}:\n{text}"));
+            assert!(read.contains_key("printer"), "{text}");
+        }
+    }
 }

@@ -3,7 +3,7 @@
 
 use super::certainty::Certainty;
 use super::found::SecretPlace;
-use super::proposal::{Kind, Place, Proposal, Proposed};
+use super::proposal::{Kind, Place, Proposal, Proposed, SecretSource};
 use crate::entry::JobState;
 use toml::Value;
 
@@ -31,6 +31,9 @@ impl Proposal {
         };
         comment(&mut text, &format!("{certainty}: {why}{other}"));
         line(&mut text, "hot_end", &Value::from(hot_end.word()));
+        if let Some(authority) = &self.authority {
+            line(&mut text, "authority_file", &Value::from(authority.as_str()));
+        }
         self.secrets(&mut text);
         self.documents(&mut text);
         if let Some(time) = self.field(Kind::Time) {
@@ -46,40 +49,21 @@ impl Proposal {
     }
 
     fn secrets(&self, text: &mut String) {
-        let table = |text: &mut String, name: &str, pairs: Vec<(String, &str)>| {
-            if pairs.is_empty() {
-                return;
-            }
-            text.push_str(&format!("\n[printer.{name}]\n"));
-            comment(
-                text,
-                "The host asks for it: put the key into this variable of the daemon's surroundings before it starts,",
-            );
-            comment(text, "or write { file = \"key.txt\" } in place of env.");
-            for (key, form) in pairs {
-                let secret = toml::Table::from_iter([
-                    ("env".to_owned(), Value::from(variable(&self.name))),
-                    ("form".to_owned(), Value::from(form)),
-                ]);
-                line(text, &key, &Value::Table(secret));
-            }
-        };
-        let mut headers: Vec<(String, &str)> = Vec::new();
-        let mut query: Vec<(String, &str)> = Vec::new();
-        for secret in &self.secrets {
-            let (list, key, form) = match &secret.place {
-                SecretPlace::Basic => (&mut headers, "Authorization".to_owned(), "basic"),
-                SecretPlace::Bearer { header } => (&mut headers, header.clone(), "bearer"),
-                SecretPlace::Header(header) => (&mut headers, header.clone(), "plain"),
-                SecretPlace::Query(key) => (&mut query, key.clone(), "plain"),
+        let mut headers = Keys::default();
+        let mut query = Keys::default();
+        let given = self.given.iter().map(|given| (&given.place, Some(&given.source)));
+        let asked = self.secrets.iter().map(|secret| (&secret.place, None));
+        for (place, source) in given.chain(asked) {
+            let (keys, key, form) = match place {
+                SecretPlace::Basic => (&mut headers, "Authorization", "basic"),
+                SecretPlace::Bearer { header } => (&mut headers, header.as_str(), "bearer"),
+                SecretPlace::Header(header) => (&mut headers, header.as_str(), "plain"),
+                SecretPlace::Query(key) => (&mut query, key.as_str(), "plain"),
             };
-            // A host that takes several is content with one.
-            if list.iter().all(|(known, _)| !known.eq_ignore_ascii_case(&key)) {
-                list.push((key, form));
-            }
+            keys.add(key, form, source, &self.name);
         }
-        table(text, "headers", headers);
-        table(text, "query", query);
+        headers.write(text, "headers");
+        query.write(text, "query");
     }
 
     fn documents(&self, text: &mut String) {
@@ -92,19 +76,16 @@ impl Proposal {
 
     fn job(&self, text: &mut String) {
         text.push_str("\n[printer.job]\n");
-        match self.field(Kind::State) {
-            Some(state) => {
-                self.remark(text, state);
-                self.assign(text, "state", &state.places);
-                self.open_states(text, state);
-            }
-            None => {
-                comment(text, "Needed, and not found: the value that tells whether the printer prints. As an example:");
-                comment(
-                    text,
-                    "state = { document = \"…\", path = \"/…\", words = { \"…\" = \"printing\", \"…\" = \"none\" } }",
-                );
-            }
+        if let Some(state) = self.field(Kind::State) {
+            self.remark(text, state);
+            self.assign(text, "state", &state.places);
+            self.open_states(text, state);
+        } else {
+            comment(text, "Needed, and not found: the value that tells whether the printer prints. As an example:");
+            comment(
+                text,
+                "state = { document = \"…\", path = \"/…\", words = { \"…\" = \"printing\", \"…\" = \"none\" } }",
+            );
         }
         for (kind, key, example) in [
             (Kind::Name, "name", "name = { document = \"…\", path = \"/…\" }          # the job file's name"),
@@ -248,19 +229,19 @@ impl Proposal {
             // place, which only works before other heads, so it is written as tables in a list.
             match places {
                 [one] => {
-                    text.push_str(&format!("[printer.{name}]\n"));
+                    text.push_str(&["[printer.", name, "]\n"].concat());
                     self.pairs(one).iter().for_each(|(key, value)| line(text, key, value));
                 }
                 several => {
                     for place in several {
-                        text.push_str(&format!("[[printer.{name}]]\n"));
+                        text.push_str(&["[[printer.", name, "]]\n"].concat());
                         self.pairs(place).iter().for_each(|(key, value)| line(text, key, value));
                     }
                 }
             }
             return;
         }
-        text.push_str(&format!("{key} = {value}\n"));
+        text.push_str(&[key, " = ", &value, "\n"].concat());
     }
 
     fn pairs(&self, place: &Place) -> Vec<(String, Value)> {
@@ -281,6 +262,51 @@ impl Proposal {
     }
 }
 
+/// Keys of one table.
+#[derive(Default)]
+struct Keys {
+    lines: Vec<(String, Value)>,
+    is_asked: bool,
+}
+
+impl Keys {
+    /// Adds a key. A host that takes several in one place is content with one.
+    fn add(&mut self, key: &str, form: &str, source: Option<&SecretSource>, printer: &str) {
+        if self.lines.iter().any(|(known, _)| known.eq_ignore_ascii_case(key)) {
+            return;
+        }
+        let (from, what) = match source {
+            Some(SecretSource::Env(variable)) => ("env", variable.clone()),
+            Some(SecretSource::File(file)) => ("file", file.clone()),
+            None => ("env", variable(printer)),
+        };
+        self.is_asked |= source.is_none();
+        let mut secret = toml::Table::from_iter([(from.to_owned(), Value::from(what))]);
+        if form != "plain" {
+            secret.insert("form".to_owned(), Value::from(form));
+        }
+        self.lines.push((key.to_owned(), Value::Table(secret)));
+    }
+
+    fn write(&self, text: &mut String, name: &str) {
+        if self.lines.is_empty() {
+            return;
+        }
+        text.push_str(&["\n[printer.", name, "]\n"].concat());
+        if self.is_asked {
+            comment(
+                text,
+                "The host asks for a key: put it into this variable of the daemon's environment before it starts,",
+            );
+            comment(
+                text,
+                "as USER:PASSWORD where the form is \"basic\"; { file = \"key.txt\" } in place of env reads it from a file.",
+            );
+        }
+        self.lines.iter().for_each(|(key, value)| line(text, key, value));
+    }
+}
+
 /// The variable's name for a printer's key.
 fn variable(name: &str) -> String {
     let upper: String =
@@ -290,7 +316,7 @@ fn variable(name: &str) -> String {
 }
 
 fn line(text: &mut String, key: &str, value: &Value) {
-    text.push_str(&format!("{} = {}\n", bare(key), inline(value)));
+    text.push_str(&[&bare(key), " = ", &inline(value), "\n"].concat());
 }
 
 /// A key as TOML writes it: bare where it may be.

@@ -5,14 +5,17 @@ use crate::entry::{CentiCelsius, Heater, HotEnd, JobState, Reading};
 use crate::rehearsal::shape;
 use serde_json::{Value, json};
 
+/// Each field's places, by document and path, any of which is right.
+pub(super) type Truth = Vec<(Kind, Vec<(usize, &'static str)>)>;
+
 /// One host.
 pub(super) struct Host {
     pub(super) name: &'static str,
     pub(super) hot_end: HotEnd,
     /// Its documents at a reading.
     pub(super) tell: fn(&Reading) -> Vec<(&'static str, Value)>,
-    /// Each field's places, any of which is right: `document`, path, and what a raw value there is multiplied by.
-    pub(super) truth: fn() -> Vec<(Kind, Vec<(usize, &'static str)>)>,
+    /// Where its fields are.
+    pub(super) truth: fn() -> Truth,
 }
 
 pub(super) const HOSTS: [Host; 8] = [
@@ -86,7 +89,7 @@ fn keyed(reading: &Reading) -> Vec<(&'static str, Value)> {
     )]
 }
 
-fn keyed_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn keyed_truth() -> Truth {
     vec![
         (Kind::State, vec![(0, "/printState")]),
         (Kind::Name, vec![(0, "/job/fileName")]),
@@ -126,7 +129,7 @@ fn parallel(reading: &Reading) -> Vec<(&'static str, Value)> {
     )]
 }
 
-fn parallel_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn parallel_truth() -> Truth {
     vec![
         (Kind::State, vec![(0, "/machine/status")]),
         (Kind::Name, vec![(0, "/task/document")]),
@@ -178,7 +181,7 @@ fn texts(reading: &Reading) -> Vec<(&'static str, Value)> {
     ]
 }
 
-fn texts_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn texts_truth() -> Truth {
     vec![
         (Kind::Time, vec![(0, "/stamp")]),
         (Kind::State, vec![(0, "/doing")]),
@@ -212,7 +215,7 @@ fn named(reading: &Reading) -> Vec<(&'static str, Value)> {
     ]
 }
 
-fn named_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn named_truth() -> Truth {
     vec![
         (Kind::State, vec![(1, "/job"), (1, "/job/name")]),
         (Kind::Name, vec![(1, "/job/name")]),
@@ -246,7 +249,7 @@ fn truths(reading: &Reading) -> Vec<(&'static str, Value)> {
     )]
 }
 
-fn truths_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn truths_truth() -> Truth {
     vec![
         (Kind::Time, vec![(0, "/clock")]),
         (Kind::State, vec![(0, "/flags/paused")]),
@@ -279,7 +282,7 @@ fn shared(reading: &Reading) -> Vec<(&'static str, Value)> {
     )]
 }
 
-fn shared_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn shared_truth() -> Truth {
     vec![
         (Kind::State, vec![(0, "/phase")]),
         (Kind::Name, vec![(0, "/job/file")]),
@@ -297,7 +300,7 @@ fn hearths(reading: &Reading) -> Vec<(&'static str, Value)> {
     vec![("state", shape::hearths(reading, HotEnd::Separate))]
 }
 
-fn hearths_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn hearths_truth() -> Truth {
     vec![
         (Kind::State, vec![(0, "/work/mood")]),
         (Kind::Name, vec![(0, "/work/sheet")]),
@@ -319,7 +322,7 @@ fn panel(reading: &Reading) -> Vec<(&'static str, Value)> {
     vec![("heat", shape::panel_heat(reading, HotEnd::Separate)), ("task", shape::panel_task(reading))]
 }
 
-fn panel_truth() -> Vec<(Kind, Vec<(usize, &'static str)>)> {
+fn panel_truth() -> Truth {
     vec![
         (Kind::State, vec![(1, "/phase")]),
         (Kind::Name, vec![(1, "/title")]),
