@@ -28,7 +28,11 @@ pub(super) fn time(leaves: &[Leaf], snapshots: &[Snapshot], heaters: &[usize]) -
     let with_heaters = |leaf: &Leaf| heaters.iter().any(|idx| leaves[*idx].document == leaf.document);
     found.sort_by_key(|(moves, leaf, _)| (!*moves, !with_heaters(leaf), leaf.steps.len()));
     let (moves, leaf, form) = found.first()?;
-    let certainty = if *moves && with_heaters(leaf) { Certainty::Sure } else { Certainty::Guess };
+    let certainty = match (*moves, with_heaters(leaf)) {
+        (true, true) => Certainty::Sure,
+        (true, false) => Certainty::Likely,
+        (false, _) => Certainty::Guess,
+    };
     // Two times of one document need not be those of the same values.
     let is_rivalled = found.iter().skip(1).any(|(other, two, _)| *other == *moves && two.document == leaf.document);
     let certainty = if is_rivalled { certainty.lower() } else { certainty };

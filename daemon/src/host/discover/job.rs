@@ -25,8 +25,10 @@ struct Share {
 const WHOLES: [f64; 3] = [1.0, 100.0, 1000.0];
 /// Two shares of one job agree within so much, or one is of something else.
 const AGREES_WITHIN: f64 = 0.02;
-/// A job file is longer than this, bytes; a layer count or a number of seconds is shorter.
-const FILE_MIN: f64 = 2000.0;
+/// So many steps of progress are as good as more: a poll a second sees no finer.
+const FINE_ENOUGH: f64 = 1000.0;
+/// Bytes go by faster than this a second, where seconds and layers do not.
+const BYTES_A_LOOK_MIN: f64 = 1.5;
 
 /// Progress.
 pub(super) fn fraction(leaves: &[Leaf], taken: &[usize]) -> Option<Proposed> {
@@ -34,9 +36,12 @@ pub(super) fn fraction(leaves: &[Leaf], taken: &[usize]) -> Option<Proposed> {
     let parts: Vec<Share> = (0..leaves.len()).filter(free).filter_map(|idx| part(leaves, idx)).collect();
     let mut shares: Vec<Share> = (0..leaves.len()).filter(free).filter_map(|idx| share(&leaves[idx], &parts)).collect();
     shares.extend(parts);
+    // What the host itself calls progress comes before what can be divided, unless it is coarser.
     shares.sort_by(|one, other| {
         let key = |share: &Share| (share.points > 1, share.is_scaled);
-        key(other).cmp(&key(one)).then(other.fineness.total_cmp(&one.fineness)).then(other.points.cmp(&one.points))
+        let fineness = |share: &Share| share.fineness.min(FINE_ENOUGH);
+        let by_fineness = fineness(other).total_cmp(&fineness(one));
+        key(other).cmp(&key(one)).then(by_fineness).then(other.points.cmp(&one.points))
     });
     let best = shares.first()?;
     let others = shares.get(1..)?;
@@ -141,7 +146,7 @@ fn part(leaves: &[Leaf], idx: usize) -> Option<Share> {
         leaf.series.as_ref().filter(|series| series.never_falls() && series.is_whole() && series.min() >= 0.0)?;
     let words = leaf.words();
     let topics: [(&[&str], i32); 3] =
-        [(words::BYTE, 2), (&["layer"], 2), (&["second", "seconds", "time", "elapsed", "duration", "minute", "s"], 1)];
+        [(words::BYTE, 2), (&["layer"], 1), (&["second", "seconds", "time", "elapsed", "duration", "minute", "s"], 1)];
     let barred = words::any(
         &words,
         &["remaining", "uptime", "total", "size", "eta", "timestamp", "epoch", "unix", "height", "extruder", "nozzle"],
@@ -211,15 +216,16 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
                 &leaf.above(),
                 &["network", "storage", "memory", "disk", "axis", "axes", "wifi", "position", "head"],
             );
-            if !grows
-                || barred
-                || leaf.is_container
-                || (series.is_still() && series.max() > 0.0 && !words::any(own, words::BYTE))
-            {
+            if !grows || barred || leaf.is_container {
                 return None;
             }
-            let is_named = words::any(own, words::BYTE) || leaf.form == Some(HintForm::Bytes);
-            let is_byte = words::any(own, &["byte", "octet", "filepos"]) || leaf.form == Some(HintForm::Bytes);
+            let above = leaf.parent().last().map_or(&[][..], |step| &step.words);
+            let is_named = words::any(own, words::BYTE)
+                || words::any(above, &["byte", "octet"])
+                || leaf.form == Some(HintForm::Bytes);
+            let is_byte = words::any(own, &["byte", "octet", "filepos"])
+                || words::any(above, &["byte", "octet"])
+                || leaf.form == Some(HintForm::Bytes);
             let in_step = fraction
                 .and_then(|fraction| fraction.series.as_ref())
                 .is_some_and(|fraction| in_step(series, fraction));
@@ -261,7 +267,7 @@ fn in_step(bytes: &Series, share: &Series) -> bool {
     let kinds = bytes.kinds();
     kinds > 3
         && share.has_fraction
-        && bytes.max() > FILE_MIN
+        && (bytes.last() - bytes.first()) / super::unit::count(bytes.values.len()) > BYTES_A_LOOK_MIN
         && least > 0.0
         && (most - least) / most < AGREES_WITHIN / 2.0
 }

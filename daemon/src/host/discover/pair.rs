@@ -191,6 +191,11 @@ fn closeness(a: &Leaf, t: &Leaf) -> Option<i32> {
     let mut differing = a.steps.iter().zip(&t.steps).filter(|(one, other)| one != other);
     let (one, other) = differing.next()?;
     let are_keys = matches!((&one.way, &other.way), (Way::Key(_), Way::Key(_)));
+    let are_two_numbers =
+        matches!((&one.way, &other.way), (Way::Index(0), Way::Index(1)) | (Way::Index(1), Way::Index(0)));
+    if are_two_numbers && a.parent() == t.parent() && differing.next().is_none() {
+        return Some(2);
+    }
     let tells = |step: &super::leaf::Step| {
         let sides = words::ORDER.iter().any(|(side, _)| step.words.iter().any(|word| word == side));
         let digits = step.words.iter().any(|word| word.chars().all(char::is_numeric) || word.len() == 1);

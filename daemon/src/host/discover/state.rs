@@ -76,7 +76,7 @@ fn shares_heater(heater: &Leaf, leaf: &Leaf) -> bool {
 fn points(leaf: &Leaf) -> Option<i32> {
     let own = leaf.own();
     let above = leaf.above();
-    let texts = leaf.texts();
+    let texts = leaf.texts().filter(|_| leaf.series.is_none());
     let named = words::any(own, words::STATE);
     let coded = leaf.series.as_ref().is_some_and(|series| {
         // A code: a small whole number under a state's name.

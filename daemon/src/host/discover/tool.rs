@@ -24,8 +24,9 @@ struct Candidate {
     why: String,
 }
 
-/// A set point over another by so much is a tool's that is at work, K; standby is further below (common practice).
-const STANDBY_UNDER: f64 = 8.0;
+/// A set point over another by so much is most likely a tool's that is at work, K: standby is that far below, while two
+/// materials' print temperatures seldom are as far apart (common practice, no source).
+const STANDBY_UNDER: f64 = 30.0;
 /// A tool at work is asked for at least so much, °C.
 const PRINT_MIN: f64 = 150.0;
 /// Fewer snapshots prove nothing.
@@ -50,6 +51,36 @@ pub(super) fn hottest(leaves: &[Leaf], ordered: &Ordered) -> Vec<Option<usize>> 
         }
     };
     (0..snapshots).map(at).collect()
+}
+
+/// The only tool that is hot enough to work at each snapshot, where there is one: the others can't be at work.
+fn only_hot(leaves: &[Leaf], ordered: &Ordered) -> Vec<Option<usize>> {
+    let actuals: Vec<Vec<Option<f64>>> = ordered.tools.iter().map(|tool| tool.celsius(leaves, Role::Actual)).collect();
+    let snapshots = actuals.iter().map(Vec::len).max().unwrap_or(0);
+    let at = |snapshot: usize| {
+        let now: Option<Vec<f64>> = actuals.iter().map(|actuals| actuals.get(snapshot).copied().flatten()).collect();
+        let hot: Vec<usize> =
+            now?.iter().enumerate().filter(|(_, actual)| **actual >= PRINT_MIN).map(|(tool, _)| tool).collect();
+        Some(hot.as_slice()).filter(|hot| hot.len() == 1).and_then(|hot| hot.first().copied())
+    };
+    (0..snapshots).map(at).collect()
+}
+
+/// Whether the tool that is left is sent to standby when the candidate changes: what a job does at a tool change.
+fn cools_what_is_left(leaves: &[Leaf], ordered: &Ordered, tools: &[Option<usize>]) -> bool {
+    // Commands stand a few lines behind the change; a poll later both have happened.
+    const WITHIN: usize = 4;
+    let changed = tools.windows(2).position(|pair| matches!(pair, [Some(one), Some(other)] if one != other));
+    let Some((at, left)) = changed.and_then(|at| Some((at, tools.get(at).copied().flatten()?))) else { return false };
+    let Some(tool) = ordered.tools.get(left) else { return false };
+    let targets = tool.celsius(leaves, Role::Target);
+    let get = |idx: usize| targets.get(idx).copied().flatten();
+    let (Some(before), Some(after)) =
+        (get(at.saturating_sub(WITHIN)), get((at + WITHIN).min(targets.len().saturating_sub(1))))
+    else {
+        return false;
+    };
+    before >= PRINT_MIN && after < before
 }
 
 /// Proposes the tool at work among so many tools.
@@ -77,16 +108,18 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
         .get(1)
         .is_some_and(|(score, other)| *score >= best_score - 0.5 || other.words >= 2 && other.tools != best.tools);
     let (agreed, looked) = agreement(&best.tools, &hottest);
+    let (firmly, firm) = agreement(&best.tools, &only_hot(leaves, ordered));
     let is_agreed = looked >= SNAPSHOTS_MIN && agreed / looked >= AGREED;
-    let is_refuted = looked >= SNAPSHOTS_MIN && agreed / looked < 0.5;
-    let certainty = match (best.words, best.is_forced, is_agreed) {
+    let is_proved = (firm >= SNAPSHOTS_MIN && firmly >= firm) || cools_what_is_left(leaves, ordered, &best.tools);
+    let is_refuted = firmly < firm;
+    let certainty = match (best.words, best.is_forced, is_proved) {
         _ if is_refuted => Certainty::Guess,
         (2, true, true) => Certainty::Sure,
         (2, _, _) | (1, true, true) => Certainty::Likely,
         (_, _, _) => Certainty::Guess,
     };
     let certainty = if is_rivalled { certainty.lower() } else { certainty };
-    let seen = if is_agreed { ", as the set points have it" } else { "" };
+    let seen = if is_agreed || is_proved { ", as the set points have it" } else { "" };
     Some(Proposed {
         kind: Kind::ActiveTool,
         places: best.places.clone(),
@@ -167,9 +200,10 @@ fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, hottest: &[Option<usize>
     let zero_and_last = (series.min() <= 0.0, !super::series::differ(series.max(), count(tools)));
     let (is_from_one, is_forced) = match zero_and_last {
         (_, true) => (true, true),
+        // A lone 0 may also mean no tool, of tools that are counted from 1.
+        (true, false) => (false, series.kinds() > 1 || begins_at_zero),
         _ if share(&from_zero) >= AGREED && share(&from_one) < 0.5 => (false, true),
         _ if share(&from_one) >= AGREED && share(&from_zero) < 0.5 => (true, true),
-        (true, false) => (false, begins_at_zero),
         (false, false) => (begins_at_one, begins_at_one || begins_at_zero),
     };
     let place = Place::of(leaf);

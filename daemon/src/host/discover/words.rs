@@ -112,7 +112,7 @@ pub(super) const NOT_AT_WORK: &[&str] = &[
 #[rustfmt::skip]
 pub(super) const STATE: &[&str] = &[
     "state", "status", "phase", "mood", "doing", "activity", "stage", "condition", "mode", "step", "situation",
-    "action", "occupation", "task", "operation", "progress",
+    "action", "occupation", "task", "operation",
 ];
 /// Words for the job.
 #[rustfmt::skip]

@@ -222,7 +222,11 @@ impl Proposal {
     fn assign(&self, text: &mut String, key: &str, places: &[Place]) {
         let value = match places {
             [one] => self.table(one),
-            several => format!("[{}]", several.iter().map(|place| self.table(place)).collect::<Vec<_>>().join(", ")),
+            several => {
+                let lines: Vec<String> =
+                    several.iter().map(|place| ["    ", &self.table(place), ",\n"].concat()).collect();
+                ["[\n", &lines.concat(), "]"].concat()
+            }
         };
         if let Some(name) = key.strip_prefix("printer.") {
             // A head of its own where one place has one table; a list goes under the printer's head by a dotted key's
