@@ -3,7 +3,7 @@
 
 use super::certainty::Certainty;
 use super::leaf::{Leaf, Step, Way};
-use super::pair::{self, Role};
+use super::pair::{self, Role, Wants};
 use super::series::differ;
 use super::unit::{self, JudgedWriting, Pair, Writing};
 use super::words;
@@ -66,14 +66,16 @@ impl Heater {
 
     fn series<'l>(&self, leaves: &'l [Leaf]) -> Pair<'l> {
         let of = |idx: Option<usize>| idx.and_then(|idx| leaves[idx].series.as_ref());
-        Pair { actual: of(self.actual), target: of(self.target) }
+        let is_tool = self.leaf(leaves).and_then(named).is_some_and(|(heats, _)| heats == Heats::Tool);
+        Pair { actual: of(self.actual), target: of(self.target), is_tool }
     }
 }
 
 /// Every heater, in the order of the documents.
 pub(super) fn heaters(leaves: &[Leaf]) -> Vec<Heater> {
     let candidates: Vec<usize> = (0..leaves.len()).filter(|idx| pair::is_candidate(&leaves[*idx])).collect();
-    let pairs = pair::pairs(leaves, &candidates);
+    let by_words = pair::pairs(leaves, &candidates, Wants::Words);
+    let pairs = if by_words.is_empty() { pair::pairs(leaves, &candidates, Wants::Motion) } else { by_words };
     let mut heaters: Vec<Heater> = pairs
         .iter()
         .map(|found| heater(Some(found.actual), Some(found.target), (found.certainty, found.why)))
@@ -182,19 +184,27 @@ fn is_double(leaves: &[Leaf], one: &Heater, other: &Heater) -> bool {
         place.iter().filter(telling).map(|word| word.trim_start_matches('#').to_owned()).collect::<Vec<_>>()
     };
     let documents = [one, other].map(|heater| heater.leaf(leaves).map(|leaf| leaf.document));
-    // Within one document, two heaters with the same words are two unless nothing at all tells them apart.
-    let is_elsewhere = documents[0] != documents[1];
     let (first, second) = (identity(one), identity(other));
-    let (a, b) = (one.celsius(leaves, Role::Actual), other.celsius(leaves, Role::Actual));
-    let agree = a.iter().zip(&b).all(|(a, b)| match (a, b) {
-        (Some(a), Some(b)) => (a - b).abs() <= SAME_SENSOR,
-        (None, _) | (_, None) => true,
+    let agree = [Role::Actual, Role::Target].iter().all(|role| {
+        let (a, b) = (one.celsius(leaves, *role), other.celsius(leaves, *role));
+        a.iter().zip(&b).all(|(a, b)| match (a, b) {
+            (Some(a), Some(b)) => (a - b).abs() <= SAME_SENSOR,
+            (None, _) | (_, None) => true,
+        })
     });
-    let told = !a.is_empty() && !b.is_empty();
-    first == second
-        && agree
-        && told
-        && (is_elsewhere || (!first.is_empty() && one.target.is_none() != other.target.is_none()))
+    if !agree || one.actual.is_none() || other.actual.is_none() {
+        return false;
+    }
+    // A document tells each heater once, whatever its names are.
+    let heats = [one, other].map(|heater| heater.leaf(leaves).and_then(named).map(|(heats, _)| heats));
+    let is_told = one.others.iter().any(|idx| Some(leaves[*idx].document) == documents[1]);
+    let is_namesake = heats[0].is_some() && heats[0] == heats[1] && !is_told;
+    let lacks_target = one.target.is_none() != other.target.is_none();
+    if documents[0] == documents[1] {
+        first == second && !first.is_empty() && lacks_target
+    } else {
+        first == second || is_namesake
+    }
 }
 
 fn judge_kinds(leaves: &[Leaf], heaters: &mut [Heater]) {

@@ -23,6 +23,15 @@ pub(super) enum Role {
     Target,
 }
 
+/// What has to speak for a pair.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Wants {
+    /// Words of heat, or a set point that is followed.
+    Words,
+    /// Motion alone is enough: for hosts whose words are of no trade.
+    Motion,
+}
+
 /// What the motion of two values says of "the first follows the second".
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Motion {
@@ -32,6 +41,8 @@ enum Motion {
     Follows,
 }
 
+/// Letters that tell one heater from another.
+const TELLING_LETTERS: [&str; 6] = ["a", "b", "c", "d", "l", "r"];
 /// The most different numbers of a set point within a watch: it is set by commands, not by a sensor.
 const TARGET_KINDS_MAX: usize = 5;
 /// Closer than this share of the set point, a heater has reached it.
@@ -106,12 +117,12 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
 }
 
 /// Every pair, best first, each value in one pair at most.
-pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize]) -> Vec<Found> {
+pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<Found> {
     let mut all = Vec::new();
     for &actual in candidates {
         for &target in candidates {
             if actual != target {
-                all.extend(pair(leaves, actual, target));
+                all.extend(pair(leaves, actual, target, wants));
             }
         }
     }
@@ -141,7 +152,7 @@ pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize]) -> Vec<Found> {
     taken
 }
 
-fn pair(leaves: &[Leaf], actual: usize, target: usize) -> Option<Found> {
+fn pair(leaves: &[Leaf], actual: usize, target: usize, wants: Wants) -> Option<Found> {
     let (a, t) = (&leaves[actual], &leaves[target]);
     let roles = (role(a), role(t));
     if roles.0 == Some(Role::Target) || roles.1 == Some(Role::Actual) {
@@ -155,7 +166,8 @@ fn pair(leaves: &[Leaf], actual: usize, target: usize) -> Option<Found> {
     };
     let known = i32::from(roles.0.is_some()) + i32::from(roles.1.is_some());
     let warmth = warmth(a).min(warmth(t)).max(i32::from(warmth(a) > 0));
-    let plain = warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
+    let is_alike = wants == Wants::Motion && motion >= Motion::Fits && has_noise(a) && !has_noise(t);
+    let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || (closeness >= 2 && motion >= Motion::Fits);
     // Two names for one thing at two ends of a document need a word for the set point.
     if !plain || !told || (motion == Motion::Against && known < 2) {
@@ -180,6 +192,11 @@ fn pair(leaves: &[Leaf], actual: usize, target: usize) -> Option<Found> {
     Some(Found { actual, target, certainty, why, score: closeness * 2 + known * 3 + moved + warmth })
 }
 
+/// Whether it moves as a sensor does.
+fn has_noise(leaf: &Leaf) -> bool {
+    leaf.series.as_ref().is_some_and(|series| series.kinds() > 2)
+}
+
 /// 3: the same words but for the roles; 2: one step of the path differs; `None`: they do not belong together.
 fn closeness(a: &Leaf, t: &Leaf) -> Option<i32> {
     if place(a) == place(t) {
@@ -198,7 +215,10 @@ fn closeness(a: &Leaf, t: &Leaf) -> Option<i32> {
     }
     let tells = |step: &super::leaf::Step| {
         let sides = words::ORDER.iter().any(|(side, _)| step.words.iter().any(|word| word == side));
-        let digits = step.words.iter().any(|word| word.chars().all(char::is_numeric) || word.len() == 1);
+        let digits = step
+            .words
+            .iter()
+            .any(|word| word.chars().all(char::is_numeric) || TELLING_LETTERS.contains(&word.as_str()));
         let lists = [words::TOOL, words::BED, words::ELSEWHERE];
         sides || digits || lists.iter().any(|list| words::any(&step.words, list))
     };

@@ -39,7 +39,12 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let title = job::name(&leaves, None);
     let presence = job::presence(&leaves, title.as_ref());
     let judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
-    let state_path = judged.field.as_ref().and_then(|field| field.places.first()).map(|place| place.path.clone());
+    let state_path = judged
+        .field
+        .as_ref()
+        .and_then(|field| field.places.first())
+        .filter(|place| place.form.iter().any(|(key, _)| *key == "words"))
+        .map(|place| place.path.clone());
     let name = place_answer(Kind::Name, "job_name", &leaves, &answers, job::name(&leaves, state_path.as_deref()));
     let (hot_end, tools) = seen.hot_end(&leaves, &answers);
     let active = place_answer(

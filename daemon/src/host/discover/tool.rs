@@ -261,6 +261,17 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
         };
         return (0..tools).filter_map(|tool| Some((of(tool)?, tool))).collect();
     }
+    // A single letter: the first of a name.
+    if let (Some(letter), true) = (lower.chars().next(), lower.chars().count() == 1) {
+        let firsts: Vec<Option<char>> = own.iter().map(|word| word.and_then(|word| word.chars().next())).collect();
+        let is_told = firsts.iter().filter(|first| **first == Some(letter)).count() == 1;
+        let cased = |first: char| if lower == text { first } else { first.to_ascii_uppercase() };
+        if is_told {
+            let pairs =
+                firsts.iter().enumerate().filter_map(|(tool, first)| Some((cased((*first)?).to_string(), tool)));
+            return pairs.collect();
+        }
+    }
     // A number after a word, as in T0.
     let digits = text.trim_end_matches(|char: char| char.is_ascii_digit());
     if let Ok(number) = text[digits.len()..].parse::<usize>() {

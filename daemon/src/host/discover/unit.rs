@@ -28,6 +28,8 @@ pub(super) struct JudgedWriting {
 pub(super) struct Pair<'s> {
     pub(super) actual: Option<&'s Series>,
     pub(super) target: Option<&'s Series>,
+    /// Whether its words are a hot end's.
+    pub(super) is_tool: bool,
 }
 
 /// Common first: where nothing speaks against several, the first is proposed.
@@ -49,6 +51,8 @@ const COLDEST: f64 = 4.0;
 const HOTTEST: f64 = 450.0;
 /// People ask for warmth above a warm room, °C.
 const ASKED_MIN: f64 = 28.0;
+/// No filament melts below this, °C (polycaprolactone, the lowest in use, melts at 60 °C; from memory).
+const MELT_MIN: f64 = 60.0;
 /// A heater that is off and stands still is at its surroundings' temperature, which is under this, °C.
 const SURROUNDINGS_MAX: f64 = 45.0;
 /// People ask for round numbers, K.
@@ -180,12 +184,14 @@ fn round_share(writing: Writing, pairs: &[Pair<'_>]) -> f64 {
 fn is_plausible(writing: Writing, pairs: &[Pair<'_>]) -> bool {
     let actuals = pairs.iter().filter_map(|pair| pair.actual).flat_map(Series::there);
     let in_range = actuals.map(|raw| writing.celsius(raw)).all(|degrees| (COLDEST..=HOTTEST).contains(&degrees));
+    let tools: Vec<Pair<'_>> = pairs.iter().copied().filter(|pair| pair.is_tool).collect();
+    let melts = asked(writing, &tools).iter().all(|degrees| *degrees >= MELT_MIN);
     let asked = asked(writing, pairs);
     let asked_well = asked.iter().all(|degrees| (ASKED_MIN..=HOTTEST).contains(degrees));
     let is_resting = asked.is_empty() && pairs.iter().all(|pair| pair.actual.is_none_or(is_steady));
     let warmest = pairs.iter().filter_map(|pair| pair.actual).map(Series::max).fold(f64::NEG_INFINITY, f64::max);
     let rests_well = !is_resting || warmest == f64::NEG_INFINITY || writing.celsius(warmest) < SURROUNDINGS_MAX;
-    in_range && asked_well && rests_well
+    in_range && asked_well && melts && rests_well
 }
 
 fn is_steady(series: &Series) -> bool {
