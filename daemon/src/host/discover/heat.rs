@@ -75,7 +75,9 @@ impl Heater {
 pub(super) fn heaters(leaves: &[Leaf]) -> Vec<Heater> {
     let candidates: Vec<usize> = (0..leaves.len()).filter(|idx| pair::is_candidate(&leaves[*idx])).collect();
     let by_words = pair::pairs(leaves, &candidates, Wants::Words);
-    let pairs = if by_words.is_empty() { pair::pairs(leaves, &candidates, Wants::Motion) } else { by_words };
+    let is_mute =
+        |found: &pair::Found| pair::role(&leaves[found.target]).is_none() && pair::warmth(&leaves[found.actual]) == 0;
+    let pairs = if by_words.iter().all(is_mute) { pair::pairs(leaves, &candidates, Wants::Motion) } else { by_words };
     let mut heaters: Vec<Heater> = pairs
         .iter()
         .map(|found| heater(Some(found.actual), Some(found.target), (found.certainty, found.why)))
@@ -89,6 +91,7 @@ pub(super) fn heaters(leaves: &[Leaf]) -> Vec<Heater> {
     }
     heaters.sort_by_key(|heater| heater.actual.or(heater.target));
     write(leaves, &mut heaters);
+    borrow(leaves, &mut heaters);
     heaters.retain(|heater| heater.actual.is_none() || heater.hottest(leaves) > 0.0);
     let mut heaters = without_doubles(leaves, heaters);
     judge_kinds(leaves, &mut heaters);
@@ -151,6 +154,19 @@ fn write(leaves: &[Leaf], heaters: &mut [Heater]) {
             .filter_map(|idx| leaves.get(idx))
             .collect();
         heaters[idx].writing = unit::judge(&own, &pairs);
+    }
+}
+
+/// Where no set point stands in a document, the writing of the heaters that have one is taken if it makes sense.
+fn borrow(leaves: &[Leaf], heaters: &mut [Heater]) {
+    let lender = heaters.iter().find(|heater| heater.target.is_some() && heater.writing.certainty > Certainty::Guess);
+    let Some(lent) = lender.map(|heater| heater.writing.writing) else { return };
+    for heater in heaters.iter_mut().filter(|heater| heater.target.is_none()) {
+        let is_told = heater.leaf(leaves).is_some_and(|leaf| unit::told(leaf).is_some());
+        if !is_told && unit::is_plausible(lent, &[heater.series(leaves)]) {
+            let why = "as the heaters with set points".to_owned();
+            heater.writing = JudgedWriting { writing: lent, certainty: Certainty::Likely, why };
+        }
     }
 }
 

@@ -190,7 +190,11 @@ impl Seen {
             let why = "several hot ends are told, though all their temperatures are the same".to_owned();
             return ((HotEnd::Separate, Certainty::Guess, why), heaters);
         }
-        ((HotEnd::Separate, Certainty::Sure, format!("{heaters} hot ends with temperatures of their own")), heaters)
+        let firm =
+            self.ordered.tools.iter().all(|tool| tool.kind.0 == Certainty::Sure && tool.pair.0 > Certainty::Guess);
+        // More than two of them may be one told twice.
+        let certainty = if firm && heaters == 2 { Certainty::Sure } else { Certainty::Likely };
+        ((HotEnd::Separate, certainty, format!("{heaters} hot ends with temperatures of their own")), heaters)
     }
 
     fn heater_fields(&self, leaves: &[Leaf], fields: &mut Vec<Proposed>) {

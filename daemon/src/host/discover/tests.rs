@@ -178,7 +178,7 @@ fn every_proposal_is_toml() {
     for host in &HOSTS {
         for moment in MOMENTS {
             let text = proposed(host, &lives[usize::from(host.hot_end == HotEnd::Shared)], moment).toml();
-            if moment == Moment::Change {
+            if moment == Moment::Change && host.name == "keyed, camel case" {
                 println!("{text}");
             }
             let read: toml::Table = toml::from_str(&text).unwrap_or_else(|error| panic!("{error}:\n{text}"));

@@ -181,14 +181,15 @@ fn round_share(writing: Writing, pairs: &[Pair<'_>]) -> f64 {
     count(round.count()) / count(asked.len()).max(1.0)
 }
 
-fn is_plausible(writing: Writing, pairs: &[Pair<'_>]) -> bool {
+pub(super) fn is_plausible(writing: Writing, pairs: &[Pair<'_>]) -> bool {
     let actuals = pairs.iter().filter_map(|pair| pair.actual).flat_map(Series::there);
     let in_range = actuals.map(|raw| writing.celsius(raw)).all(|degrees| (COLDEST..=HOTTEST).contains(&degrees));
     let tools: Vec<Pair<'_>> = pairs.iter().copied().filter(|pair| pair.is_tool).collect();
     let melts = asked(writing, &tools).iter().all(|degrees| *degrees >= MELT_MIN);
     let asked = asked(writing, pairs);
     let asked_well = asked.iter().all(|degrees| (ASKED_MIN..=HOTTEST).contains(degrees));
-    let is_resting = asked.is_empty() && pairs.iter().all(|pair| pair.actual.is_none_or(is_steady));
+    let is_set = pairs.iter().any(|pair| pair.target.is_some());
+    let is_resting = is_set && asked.is_empty() && pairs.iter().all(|pair| pair.actual.is_none_or(is_steady));
     let warmest = pairs.iter().filter_map(|pair| pair.actual).map(Series::max).fold(f64::NEG_INFINITY, f64::max);
     let rests_well = !is_resting || warmest == f64::NEG_INFINITY || writing.celsius(warmest) < SURROUNDINGS_MAX;
     in_range && asked_well && melts && rests_well
