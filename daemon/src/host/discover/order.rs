@@ -41,6 +41,11 @@ pub(super) fn order(leaves: &[Leaf], tools: &[Heater]) -> Ordered {
     if let Some(keys) = numbered(&numbers) {
         return by(keys, Certainty::Sure, "by the numbers in the keys");
     }
+    let told: Vec<Option<usize>> =
+        numbers.iter().map(|number| number.and_then(|number| usize::try_from(number).ok())).collect();
+    if let Some(keys) = all_different(&told) {
+        return by(keys, Certainty::Likely, "by the numbers in the keys, which begin elsewhere");
+    }
     if let Some(keys) = all_different(&places) {
         return by(keys, Certainty::Likely, "by place in the list");
     }

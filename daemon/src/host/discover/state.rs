@@ -161,7 +161,8 @@ fn told(
                 if is_against || (!meaning::is_plain(word) && done != Some(state)) {
                     certainty = certainty.min(Certainty::Likely);
                 }
-                table.insert(word.clone(), if is_against { done.unwrap_or(state) } else { state });
+                // A plain word counts over a number that seems to move with the job.
+                table.insert(word.clone(), state);
             }
             (None, Some(state)) => {
                 certainty = certainty.min(Certainty::Likely);

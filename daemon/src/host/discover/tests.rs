@@ -3,8 +3,8 @@
 mod shapes;
 
 use super::*;
-use crate::entry::{HotEnd, JobState, Reading};
-use crate::host::Address;
+use crate::entry::{CentiCelsius, HotEnd, JobState, Reading};
+use crate::host::{Address, Selector};
 use crate::rehearsal::LiveJob;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -115,18 +115,18 @@ struct Score {
 
 fn score(host: &Host, moment: Moment, proposal: &Proposal) -> Score {
     let truth = (host.truth)();
-    let mut score = Score { all: truth.len(), ..Score::default() };
+    let mut came = Score { all: truth.len(), ..Score::default() };
     for (kind, places) in &truth {
         let field = proposal.field(*kind);
         let is_right = field.is_some_and(|field| {
             let place = &field.places[0];
             places.iter().any(|(document, path)| *document == place.document && pointer(path) == pointer(&place.path))
         });
-        score.right += usize::from(is_right);
-        score.sure += usize::from(is_right && field.unwrap().certainty == Certainty::Sure);
+        came.right += usize::from(is_right);
+        came.sure += usize::from(is_right && field.unwrap().certainty == Certainty::Sure);
         if !is_right {
             let found = field.map(|field| (field.places[0].path.clone(), field.certainty));
-            score.misses.push(format!("{} {moment:?} {kind}: {found:?}", host.name));
+            came.misses.push(format!("{} {moment:?} {kind}: {found:?}", host.name));
         }
     }
     for field in &proposal.fields {
@@ -136,10 +136,10 @@ fn score(host: &Host, moment: Moment, proposal: &Proposal) -> Score {
             places.iter().any(|(document, path)| *document == place.document && pointer(path) == pointer(&place.path))
         });
         if !is_right && field.certainty == Certainty::Sure {
-            score.lies.push(format!("{} {moment:?} {}: {}", host.name, field.kind, place.path));
+            came.lies.push(format!("{} {moment:?} {}: {}", host.name, field.kind, place.path));
         }
     }
-    score
+    came
 }
 
 /// The two ways to write a path without filters, as one.
@@ -185,4 +185,104 @@ fn every_proposal_is_toml() {
             assert!(read.contains_key("printer"), "{text}");
         }
     }
+}
+
+/// A place's number, by the rules of the configuration: words, else suffix, scale and unit, else a share of a whole.
+fn number(place: &Place, documents: &[Option<Value>]) -> Option<f64> {
+    let document = documents[place.document].as_ref()?;
+    let raw = Selector::parse(&place.path).unwrap().one(document).ok()?.clone();
+    let form = |key: &str| place.form.iter().find(|(known, _)| *known == key).map(|(_, value)| value.clone());
+    let text = raw.as_str().map_or_else(|| raw.to_string(), str::to_owned);
+    if let Some(meant) = form("words").and_then(|words| words.get(&text).cloned()) {
+        return meant.as_integer().and_then(|meant| i32::try_from(meant).ok()).map(f64::from);
+    }
+    let suffix = form("suffix").map_or_else(String::new, |suffix| suffix.as_str().unwrap().to_owned());
+    let written: f64 = text.strip_suffix(&suffix)?.trim_end().parse().ok()?;
+    let scaled = written * form("scale").map_or(1.0, |scale| scale.as_float().unwrap());
+    if let Some(whole) = form("of") {
+        let whole = Selector::parse(whole.as_str().unwrap()).unwrap();
+        return Some(scaled / whole.one(document).ok()?.as_f64()?);
+    }
+    Some(match form("unit").as_ref().and_then(toml::Value::as_str) {
+        Some("F") => (scaled - 32.0) / 1.8,
+        Some("K") => scaled - 273.15,
+        _ => scaled,
+    })
+}
+
+/// What the reading has for the field, and how far a host's rounding may be off.
+fn told(kind: Kind, reading: &Reading) -> Option<(f64, f64)> {
+    let degrees = |temp: Option<CentiCelsius>| temp.map(|temp| (temp.celsius().get(), 0.51));
+    let tool = |tool: usize| reading.tools.get(tool);
+    match kind {
+        Kind::ToolActual(number) => degrees(tool(number)?.actual),
+        Kind::ToolTarget(number) => degrees(tool(number)?.target),
+        Kind::ToolDuty(number) => Some((f64::from(tool(number)?.duty_thousandths?) / 1000.0, 0.006)),
+        Kind::BedActual => degrees(reading.bed?.actual),
+        Kind::BedTarget => degrees(reading.bed?.target),
+        Kind::Byte => Some((f64::from(u32::try_from(reading.job.byte?).unwrap()), 0.1)),
+        Kind::ActiveTool => Some((f64::from(u32::try_from(reading.active_tool?).unwrap()), 0.1)),
+        Kind::Fraction | Kind::Time | Kind::State | Kind::Name => None,
+    }
+}
+
+/// Where a field's place is right, so is what is made of its value: unit, scale, words. A null set point is unknown,
+/// and so is the tool of a list of places.
+#[test]
+fn what_is_called_sure_or_likely_reads_as_the_reading_it_was_told_from() {
+    let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
+    let (mut checked, mut wrong) = (0, Vec::new());
+    for host in &HOSTS {
+        for moment in MOMENTS {
+            let readings = window(&lives[usize::from(host.hot_end == HotEnd::Shared)], moment);
+            let (found, snapshots) = seen(host, &readings);
+            let proposal = propose(&found, &snapshots, &Answers::default());
+            for field in
+                proposal.fields.iter().filter(|field| field.certainty > Certainty::Guess && field.places.len() == 1)
+            {
+                for (reading, snapshot) in readings.iter().zip(&snapshots) {
+                    let (Some((right, within)), Some(read)) =
+                        (told(field.kind, reading), number(&field.places[0], &snapshot.documents))
+                    else {
+                        continue;
+                    };
+                    checked += 1;
+                    if (read - right).abs() > within {
+                        wrong.push(format!("{} {moment:?} {}: {read} for {right}", host.name, field.kind));
+                    }
+                }
+            }
+        }
+    }
+    wrong.dedup_by(|one, other| one.split(": ").next() == other.split(": ").next());
+    assert!(wrong.is_empty(), "{} of {checked}:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(checked > 5000, "{checked}");
+}
+
+/// A state that is sure or likely means for each text that was seen what the printer was doing.
+#[test]
+fn a_state_that_is_not_a_guess_reads_as_the_state_it_was_told_from() {
+    let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
+    let mut wrong = Vec::new();
+    for host in &HOSTS {
+        for moment in MOMENTS {
+            let readings = window(&lives[usize::from(host.hot_end == HotEnd::Shared)], moment);
+            let (found, snapshots) = seen(host, &readings);
+            let proposal = propose(&found, &snapshots, &Answers::default());
+            let Some(field) = proposal.field(Kind::State).filter(|field| field.certainty > Certainty::Guess) else {
+                continue;
+            };
+            let first = field.places.iter().find_map(|place| {
+                let document = snapshots[0].documents[place.document].as_ref()?;
+                let raw = Selector::parse(&place.path).unwrap().one(document).ok()?.clone();
+                let (_, words) = place.form.iter().find(|(key, _)| *key == "words")?;
+                let text = raw.as_str().map_or_else(|| raw.to_string(), str::to_owned);
+                JobState::of_word(words.get(&text)?.as_str()?)
+            });
+            if first.is_some_and(|first| first != readings[0].job.state) {
+                wrong.push(format!("{} {moment:?} {}: {first:?}", host.name, field.certainty));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

@@ -19,8 +19,8 @@ struct Candidate {
     tools: Vec<Option<usize>>,
     /// Points of its words: 0 none, 1 some, 2 they say just this.
     words: i32,
-    /// Whether its values can be read in one way only.
-    is_forced: bool,
+    /// How sure it is which tool each of its values means.
+    reading: Certainty,
     why: String,
 }
 
@@ -88,7 +88,11 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     if tools < 2 {
         return None;
     }
+    let only = only_hot(leaves, ordered);
     let hottest = hottest(leaves, ordered);
+    let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
+        .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
+        .collect();
     let is_heaters = |idx: usize| {
         ordered
             .tools
@@ -99,7 +103,7 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
         .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
         .filter_map(|idx| number(&leaves[idx], ordered, tools, &hottest).or_else(|| text(&leaves[idx], ordered, tools)))
         .chain(of_each(leaves, ordered))
-        .map(|candidate| (score(&candidate, &hottest), candidate))
+        .map(|candidate| (score(&candidate, &evidence), candidate))
         .filter(|(score, _)| *score >= 2.0)
         .collect();
     candidates.sort_by(|one, other| other.0.total_cmp(&one.0));
@@ -107,16 +111,16 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     let is_rivalled = candidates
         .get(1)
         .is_some_and(|(score, other)| *score >= best_score - 0.5 || other.words >= 2 && other.tools != best.tools);
-    let (agreed, looked) = agreement(&best.tools, &hottest);
-    let (firmly, firm) = agreement(&best.tools, &only_hot(leaves, ordered));
+    let (agreed, looked) = agreement(&best.tools, &evidence);
+    let (firmly, firm) = agreement(&best.tools, &only);
     let is_agreed = looked >= SNAPSHOTS_MIN && agreed / looked >= AGREED;
     let is_proved = (firm >= SNAPSHOTS_MIN && firmly >= firm) || cools_what_is_left(leaves, ordered, &best.tools);
     let is_refuted = firmly < firm;
-    let certainty = match (best.words, best.is_forced, is_proved) {
+    let certainty = match (best.words, is_proved) {
         _ if is_refuted => Certainty::Guess,
-        (2, true, true) => Certainty::Sure,
-        (2, _, _) | (1, true, true) => Certainty::Likely,
-        (_, _, _) => Certainty::Guess,
+        (2, true) => best.reading,
+        (2, false) | (1, true) => best.reading.min(Certainty::Likely),
+        (_, _) => Certainty::Guess,
     };
     let certainty = if is_rivalled { certainty.lower() } else { certainty };
     let seen = if is_agreed || is_proved { ", as the set points have it" } else { "" };
@@ -147,7 +151,7 @@ fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
     seen.sort_unstable();
     seen.dedup();
     let changes = if seen.len() > 1 { 1.0 } else { 0.0 };
-    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.is_forced { 0.5 } else { 0.0 }
+    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 }
 }
 
 /// Points of a leaf's words.
@@ -169,52 +173,74 @@ fn word_points(leaf: &Leaf) -> i32 {
     }
 }
 
-fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, hottest: &[Option<usize>]) -> Option<Candidate> {
+/// A number that tells a tool; `evidence` is the tool at work as far as the temperatures tell.
+fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, evidence: &[Option<usize>]) -> Option<Candidate> {
     let series = leaf.series.as_ref()?;
     let points = word_points(leaf);
     let plural = leaf.own().last().is_some_and(|word| word.ends_with('s') && words::is_one(word, words::TOOL));
-    if !series.is_whole() || series.suffix.is_some() || plural || series.max() < 0.0 || series.has_fraction {
-        return None;
-    }
-    if series.max() > count(tools)
-        && !ordered.numbers.iter().flatten().any(|n| f64::from(u32::try_from(*n).unwrap_or(0)) >= series.max())
-    {
-        return None;
-    }
+    let is_odd = !series.is_whole() || series.suffix.is_some() || series.has_fraction || series.max() < 0.0;
     // Without a word for it, only a change speaks for a small number.
-    if points == 0 && series.kinds() < 2 {
+    if is_odd || plural || (points == 0 && series.kinds() < 2) {
         return None;
     }
-    let read = |base: f64| {
+    let (numbers, reading, why) = numbering(series, ordered, tools, evidence)?;
+    let tool = |raw: f64| numbers.iter().position(|number| !super::series::differ(count(*number), raw));
+    let seen: Vec<Option<usize>> = series.values.iter().map(|raw| raw.and_then(tool)).collect();
+    if seen.iter().all(Option::is_none) {
+        return None;
+    }
+    let is_plain = numbers.first() == Some(&0);
+    let words = numbers.iter().enumerate().filter(|_| !is_plain);
+    let words = words.map(|(tool, number)| (number.to_string(), i64::try_from(tool).unwrap_or(0)));
+    let by = if points > 0 { ", by its key words" } else { "" };
+    Some(Candidate {
+        places: vec![Place::of(leaf).with_words(words)],
+        tools: seen,
+        words: points,
+        reading,
+        why: format!("{why}{by}"),
+    })
+}
+
+/// The host's number of each tool, how sure, and why.
+fn numbering(
+    series: &super::series::Series,
+    ordered: &Ordered,
+    tools: usize,
+    evidence: &[Option<usize>],
+) -> Option<(Vec<usize>, Certainty, &'static str)> {
+    let from = |base: usize| (base..base + tools).collect::<Vec<usize>>();
+    let own: Option<Vec<usize>> =
+        ordered.numbers.iter().map(|number| number.and_then(|number| usize::try_from(number).ok())).collect();
+    let own = own.filter(|own| own.len() == tools);
+    if let Some(own) = own.as_ref().filter(|own| own.iter().all(|number| *number >= tools)) {
+        let fits = series.there().all(|raw| own.iter().any(|number| !super::series::differ(count(*number), raw)));
+        if fits {
+            return Some((own.clone(), Certainty::Sure, "a tool's own number"));
+        }
+    }
+    if series.max() > count(tools) {
+        return None;
+    }
+    let share = |base: f64| {
         let tool = |raw: f64| (0..tools).find(|tool| !super::series::differ(count(*tool) + base, raw));
-        series.values.iter().map(|raw| raw.and_then(tool)).collect::<Vec<_>>()
-    };
-    let (from_zero, from_one) = (read(0.0), read(1.0));
-    let share = |tools: &[Option<usize>]| {
-        let (agreed, looked) = agreement(tools, hottest);
+        let seen: Vec<Option<usize>> = series.values.iter().map(|raw| raw.and_then(tool)).collect();
+        let (agreed, looked) = agreement(&seen, evidence);
         if looked >= SNAPSHOTS_MIN { agreed / looked } else { 0.5 }
     };
-    let is_numbered = ordered.numbers.len() == tools && ordered.numbers.iter().all(Option::is_some);
-    let begins_at_one = is_numbered && ordered.numbers.first() == Some(&Some(1));
-    let begins_at_zero = is_numbered && ordered.numbers.first() == Some(&Some(0));
-    let zero_and_last = (series.min() <= 0.0, !super::series::differ(series.max(), count(tools)));
-    let (is_from_one, is_forced) = match zero_and_last {
-        (_, true) => (true, true),
+    let begins = own.and_then(|own| own.first().copied());
+    let (base, reading) = match (series.min() <= 0.0, !super::series::differ(series.max(), count(tools))) {
+        (_, true) => (1, Certainty::Sure),
         // A lone 0 may also mean no tool, of tools that are counted from 1.
-        (true, false) => (false, series.kinds() > 1 || begins_at_zero),
-        _ if share(&from_zero) >= AGREED && share(&from_one) < 0.5 => (false, true),
-        _ if share(&from_one) >= AGREED && share(&from_zero) < 0.5 => (true, true),
-        (false, false) => (begins_at_one, begins_at_one || begins_at_zero),
+        (true, false) if series.kinds() > 1 || begins == Some(0) => (0, Certainty::Sure),
+        (true, false) => (0, Certainty::Likely),
+        _ if share(0.0) >= AGREED && share(1.0) < 0.5 => (0, Certainty::Sure),
+        _ if share(1.0) >= AGREED && share(0.0) < 0.5 => (1, Certainty::Sure),
+        (false, false) if begins == Some(1) => (1, Certainty::Likely),
+        (false, false) if begins == Some(0) => (0, Certainty::Likely),
+        (false, false) => (0, Certainty::Guess),
     };
-    let place = Place::of(leaf);
-    let (tools_seen, place, base) = if is_from_one {
-        let words = (0..tools).map(|tool| ((tool + 1).to_string(), i64::try_from(tool).unwrap_or(0)));
-        (from_one, place.with_words(words), 1)
-    } else {
-        (from_zero, place, 0)
-    };
-    let why = format!("a tool's number from {base}{}", if points > 0 { ", by its key words" } else { "" });
-    Some(Candidate { places: vec![place], tools: tools_seen, words: points, is_forced, why })
+    Some((from(base), reading, if base == 0 { "a tool's number from 0" } else { "a tool's number from 1" }))
 }
 
 /// The tool that a text means, and the texts for every tool in the same style.
@@ -235,7 +261,7 @@ fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
         places: vec![Place::of(leaf).with_words(words)],
         tools: seen,
         words: points,
-        is_forced: true,
+        reading: Certainty::Sure,
         why: "names a tool, by its key words".to_owned(),
     })
 }
@@ -382,5 +408,5 @@ fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
     };
     let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
     let places = alike.iter().enumerate().map(place).collect();
-    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, is_forced: true, why })
+    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, reading: Certainty::Sure, why })
 }

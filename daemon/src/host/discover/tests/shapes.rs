@@ -276,7 +276,15 @@ fn truths_truth() -> Truth {
 
 fn shared(reading: &Reading) -> Vec<(&'static str, Value)> {
     let (hot_end, bed) = (heater(reading, 0), bed(reading));
-    let phase = if has_job(reading) { "working" } else { "ready" };
+    let phase = match reading.job.state {
+        JobState::None => "ready",
+        JobState::Heating => "warming",
+        JobState::Printing => "working",
+        JobState::Paused => "suspended",
+        JobState::Completed => "ended",
+        JobState::Cancelled => "stopped",
+        JobState::Failed => "faulty",
+    };
     vec![(
         "state",
         json!({"phase": phase, "hot_end": {"current": tenth(c(hot_end.actual)), "set_point": c(hot_end.target), "output": duty(&hot_end)},
