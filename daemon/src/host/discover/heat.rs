@@ -5,8 +5,8 @@ use super::certainty::Certainty;
 use super::leaf::{Leaf, Step, Way};
 use super::pair::{self, Role, Wants};
 use super::series::differ;
-use super::unit::{self, JudgedWriting, Pair, Writing};
 use super::words;
+use super::writing::{self, JudgedWriting, Pair, Writing};
 use crate::host::TemperatureUnit;
 
 /// What a heater heats.
@@ -136,7 +136,7 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
 /// Judges how the temperatures are written: together, where they stand in one document and their words agree.
 fn write(leaves: &[Leaf], heaters: &mut [Heater]) {
     let key = |heater: &Heater| {
-        let of = |idx: Option<usize>| idx.and_then(|idx| unit::told(&leaves[idx])).map(|(unit, _)| unit);
+        let of = |idx: Option<usize>| idx.and_then(|idx| writing::told(&leaves[idx])).map(|(unit, _)| unit);
         (heater.leaf(leaves).map(|leaf| leaf.document), of(heater.actual).or_else(|| of(heater.target)))
     };
     let keys: Vec<_> = heaters.iter().map(key).collect();
@@ -153,7 +153,7 @@ fn write(leaves: &[Leaf], heaters: &mut [Heater]) {
             .flatten()
             .filter_map(|idx| leaves.get(idx))
             .collect();
-        heaters[idx].writing = unit::judge(&own, &pairs);
+        heaters[idx].writing = writing::judge(&own, &pairs);
     }
 }
 
@@ -162,8 +162,8 @@ fn borrow(leaves: &[Leaf], heaters: &mut [Heater]) {
     let lender = heaters.iter().find(|heater| heater.target.is_some() && heater.writing.certainty > Certainty::Guess);
     let Some(lent) = lender.map(|heater| heater.writing.writing) else { return };
     for heater in heaters.iter_mut().filter(|heater| heater.target.is_none()) {
-        let is_told = heater.leaf(leaves).is_some_and(|leaf| unit::told(leaf).is_some());
-        if !is_told && unit::is_plausible(lent, &[heater.series(leaves)]) {
+        let is_told = heater.leaf(leaves).is_some_and(|leaf| writing::told(leaf).is_some());
+        if !is_told && writing::is_plausible(lent, &[heater.series(leaves)]) {
             let why = "as the heaters with set points".to_owned();
             heater.writing = JudgedWriting { writing: lent, certainty: Certainty::Likely, why };
         }

@@ -267,7 +267,7 @@ fn in_step(bytes: &Series, share: &Series) -> bool {
     let kinds = bytes.kinds();
     kinds > 3
         && share.has_fraction
-        && (bytes.last() - bytes.first()) / super::unit::count(bytes.values.len()) > BYTES_A_LOOK_MIN
+        && (bytes.last() - bytes.first()) / super::writing::count(bytes.values.len()) > BYTES_A_LOOK_MIN
         && least > 0.0
         && (most - least) / most < AGREES_WITHIN / 2.0
 }

@@ -19,10 +19,10 @@ mod question;
 mod series;
 mod state;
 mod tool;
-mod unit;
 mod watch;
 mod words;
 mod write;
+mod writing;
 
 pub use answers::{AnswerFault, Answers};
 pub use certainty::Certainty;

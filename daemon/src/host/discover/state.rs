@@ -192,7 +192,7 @@ fn evidence(leaf: &Leaf, word: &str, doings: &Doings) -> Option<JobState> {
         .collect();
     let share = |of: &[bool]| {
         let count = at.iter().filter(|idx| of.get(**idx).copied().unwrap_or(false)).count();
-        super::unit::count(count) / super::unit::count(at.len()).max(1.0)
+        super::writing::count(count) / super::writing::count(at.len()).max(1.0)
     };
     if at.len() < 3 {
         return None;

@@ -109,7 +109,7 @@ struct Score {
     all: usize,
     sure: usize,
     /// Wrong and called sure.
-    lies: Vec<String>,
+    untrue: Vec<String>,
     misses: Vec<String>,
 }
 
@@ -136,7 +136,7 @@ fn score(host: &Host, moment: Moment, proposal: &Proposal) -> Score {
             places.iter().any(|(document, path)| *document == place.document && pointer(path) == pointer(&place.path))
         });
         if !is_right && field.certainty == Certainty::Sure {
-            came.lies.push(format!("{} {moment:?} {}: {}", host.name, field.kind, place.path));
+            came.untrue.push(format!("{} {moment:?} {}: {}", host.name, field.kind, place.path));
         }
     }
     came
@@ -152,23 +152,23 @@ fn pointer(path: &str) -> String {
 fn no_wrong_field_is_called_sure_and_most_are_right_at_every_moment() {
     let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
     let [mut right, mut all, mut sure] = [0; 3];
-    let (mut lies, mut misses) = (Vec::new(), Vec::new());
+    let (mut untrue, mut wanting) = (Vec::new(), Vec::new());
     for host in &HOSTS {
-        let life = &lives[usize::from(host.hot_end == HotEnd::Shared)];
+        let whole = &lives[usize::from(host.hot_end == HotEnd::Shared)];
         for moment in MOMENTS {
-            let proposal = proposed(host, life, moment);
+            let proposal = proposed(host, whole, moment);
             let came = score(host, moment, &proposal);
             println!("{:24} {moment:9?} {:2} of {:2}, {:2} sure", host.name, came.right, came.all, came.sure);
             right += came.right;
             all += came.all;
             sure += came.sure;
-            lies.extend(came.lies);
-            misses.extend(came.misses);
+            untrue.extend(came.untrue);
+            wanting.extend(came.misses);
         }
     }
-    println!("{right} of {all} right, {sure} sure\n{}", misses.join("\n"));
-    assert!(lies.is_empty(), "{}", lies.join("\n"));
-    assert!(right * 10 >= all * 9, "{right} of {all}:\n{}", misses.join("\n"));
+    println!("{right} of {all} right, {sure} sure\n{}", wanting.join("\n"));
+    assert!(untrue.is_empty(), "{}", untrue.join("\n"));
+    assert!(right * 10 >= all * 9, "{right} of {all}:\n{}", wanting.join("\n"));
 }
 
 #[test]

@@ -6,8 +6,8 @@ use super::leaf::{Leaf, Way};
 use super::order::Ordered;
 use super::pair::{self, Role};
 use super::proposal::{Kind, Place, Proposed};
-use super::unit::count;
 use super::words;
+use super::writing::count;
 use serde_json::Value;
 use std::collections::BTreeMap;
 
