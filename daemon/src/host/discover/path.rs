@@ -69,7 +69,7 @@ mod tests {
     use crate::host::Selector;
     use crate::host::discover::leaf::leaves;
     use crate::host::discover::{Found, FoundDocument, Snapshot};
-    use crate::host::{Address, Field};
+    use crate::host::Address;
     use dwell_analysis::units::Seconds;
     use serde_json::json;
 
@@ -91,8 +91,9 @@ mod tests {
         let leaves = leaves(&found, &[Snapshot { after: Seconds::new(0.0), documents: documents.clone() }]);
         assert!(leaves.len() >= 11, "{}", leaves.len());
         for leaf in leaves.iter().filter(|leaf| !leaf.is_container) {
-            let field = Field { document: 0, path: Selector::parse(&leaf.path).unwrap() };
-            assert_eq!(field.value(&documents).unwrap(), leaf.values[0].as_ref().unwrap(), "{}", leaf.path);
+            let selected = Selector::parse(&leaf.path).unwrap();
+            let found = selected.one(documents[0].as_ref().unwrap()).unwrap();
+            assert_eq!(found, leaf.values[0].as_ref().unwrap(), "{}", leaf.path);
         }
     }
 }
