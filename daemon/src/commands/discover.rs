@@ -44,12 +44,12 @@ async fn look(
     seconds: u64,
 ) -> Result<(Found, Vec<Snapshot>), Failure> {
     let found = search(client, addresses, credentials).await;
-    for remark in &found.remarks {
-        say(remark)?;
-    }
     if found.documents.is_empty() {
         let why = if found.remarks.is_empty() { "no reason told".to_owned() } else { found.remarks.join("; ") };
         return Err(Failure::Work(format!("nothing found: {why}")));
+    }
+    for remark in &found.remarks {
+        say(remark)?;
     }
     for document in &found.documents {
         say(&format!("document {} at {} ({})", document.name, document.address, document.origin))?;

@@ -66,10 +66,10 @@ fn quoted(text: &str) -> String {
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
+    use crate::host::Address;
     use crate::host::Selector;
     use crate::host::discover::leaf::leaves;
     use crate::host::discover::{Found, FoundDocument, Snapshot};
-    use crate::host::Address;
     use dwell_analysis::units::Seconds;
     use serde_json::json;
 

@@ -1,6 +1,7 @@
 //! Invented hosts in motion: what is proposed for each at every kind of moment, against what is true.
 
 mod shapes;
+mod written;
 
 use super::*;
 use crate::entry::{CentiCelsius, HotEnd, JobState, Reading};
