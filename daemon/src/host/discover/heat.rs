@@ -242,6 +242,12 @@ fn judge_kinds(leaves: &[Leaf], heaters: &mut [Heater]) {
         heater.kind = kind;
     }
     judge_open(leaves, heaters, &open);
+    // Beside hot ends that are set, a temperature that is not is of something near them.
+    let is_set = heaters.iter().any(|heater| heater.heats == Heats::Tool && heater.target.is_some());
+    for heater in heaters.iter_mut().filter(|heater| is_set && heater.heats == Heats::Tool && heater.target.is_none()) {
+        heater.heats = Heats::Elsewhere;
+        heater.kind = (Certainty::Guess, "a temperature near hot ends that is not set".to_owned());
+    }
 }
 
 /// Heaters whose words tell nothing and that are not hot enough for a hot end now.
@@ -337,7 +343,9 @@ fn whole_of(leaf: &Leaf, largest: f64) -> Option<(f64, Certainty, String)> {
         || leaf.form == Some(super::found::HintForm::Percent)
         || words::any(leaf.own(), &["percent", "percentage", "pct"]);
     if percent && largest <= 100.0 {
-        return Some((100.0, Certainty::Sure, "key words and per cent".to_owned()));
+        let moves = leaf.series.as_ref().is_some_and(|series| !series.is_still());
+        let certainty = if moves { Certainty::Sure } else { Certainty::Likely };
+        return Some((100.0, certainty, "key words and per cent".to_owned()));
     }
     let whole = WHOLES.into_iter().find(|whole| largest <= *whole)?;
     if largest <= 0.0 {

@@ -25,6 +25,8 @@ struct Share {
 const WHOLES: [f64; 3] = [1.0, 100.0, 1000.0];
 /// Two shares of one job agree within so much, or one is of something else.
 const AGREES_WITHIN: f64 = 0.02;
+/// What is said of a count that is a constant times progress.
+const IN_STEP: &str = ", in step with progress";
 /// So many steps of progress are as good as more: a poll a second sees no finer.
 const FINE_ENOUGH: f64 = 1000.0;
 /// Bytes go by faster than this a second, where seconds and layers do not.
@@ -234,15 +236,16 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
             }
             let points =
                 i32::from(is_named) * 2 + i32::from(is_byte) * 2 + i32::from(in_step) * 2 + i32::from(series.rises());
-            let step = if in_step { ", in step with progress" } else { "" };
+            let step = if in_step { IN_STEP } else { "" };
             Some((points, leaf, format!("{}{step}", if is_named { "key words" } else { "a growing whole number" })))
         })
         .collect();
     found.sort_by_key(|(points, _, _)| -points);
     let (points, leaf, why) = found.first()?;
     let is_rivalled = found.get(1).is_some_and(|(other, _, _)| other >= points);
+    // Bytes of what is only sure where they keep step with the job.
     let certainty = match points {
-        5.. => Certainty::Sure,
+        5.. if why.contains(IN_STEP) => Certainty::Sure,
         3.. => Certainty::Likely,
         _ => Certainty::Guess,
     };
@@ -310,7 +313,7 @@ fn name_points(leaf: &Leaf) -> Option<i32> {
         return None;
     }
     let named = words::any(own, words::NAME);
-    let above = words::any(&leaf.above(), words::JOB) || words::any(&leaf.above(), &["file"]);
+    let above = words::any(&leaf.above(), &["job", "print", "task", "work", "order", "file", "run", "production"]);
     let file = words::any(own, &["file", "filename", "job", "document", "program", "title", "sheet"]);
     let Some(texts) = leaf.texts() else {
         // Nothing yet: there is no job. Only a file's own key speaks for it then.

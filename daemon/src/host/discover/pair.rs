@@ -93,7 +93,8 @@ pub(super) fn place(leaf: &Leaf) -> Vec<String> {
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));
-        if let Way::Index(idx) = step.way {
+        let has_role = words::any(&step.words, words::ACTUAL) || words::any(&step.words, words::TARGET);
+        if let (Way::Index(idx), false) = (&step.way, has_role) {
             place.push(format!("#{idx}"));
         }
     }
@@ -118,11 +119,12 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
 
 /// Every pair, best first, each value in one pair at most.
 pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<Found> {
+    let sides: Vec<Side<'_>> = candidates.iter().map(|idx| Side::of(leaves, *idx)).collect();
     let mut all = Vec::new();
-    for &actual in candidates {
-        for &target in candidates {
-            if actual != target {
-                all.extend(pair(leaves, actual, target, wants));
+    for actual in &sides {
+        for target in &sides {
+            if actual.idx != target.idx {
+                all.extend(pair(actual, target, wants));
             }
         }
     }
@@ -152,20 +154,36 @@ pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<
     taken
 }
 
-fn pair(leaves: &[Leaf], actual: usize, target: usize, wants: Wants) -> Option<Found> {
-    let (a, t) = (&leaves[actual], &leaves[target]);
-    let roles = (role(a), role(t));
+/// A candidate with what its words say, read once.
+struct Side<'l> {
+    idx: usize,
+    leaf: &'l Leaf,
+    role: Option<Role>,
+    warmth: i32,
+    place: Vec<String>,
+}
+
+impl<'l> Side<'l> {
+    fn of(leaves: &'l [Leaf], idx: usize) -> Self {
+        let leaf = &leaves[idx];
+        Self { idx, leaf, role: role(leaf), warmth: warmth(leaf), place: place(leaf) }
+    }
+}
+
+fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
+    let (a, t) = (actual.leaf, target.leaf);
+    let roles = (actual.role, target.role);
     if roles.0 == Some(Role::Target) || roles.1 == Some(Role::Actual) {
         return None;
     }
-    let closeness = closeness(a, t)?;
+    let closeness = closeness(actual, target)?;
     let motion = match (&a.series, &t.series) {
         (Some(a), Some(t)) => motion(a, t)?,
         (Some(a), None) if a.max() >= ACTUAL_MIN => Motion::Open,
         (Some(_) | None, _) => return None,
     };
     let known = i32::from(roles.0.is_some()) + i32::from(roles.1.is_some());
-    let warmth = warmth(a).min(warmth(t)).max(i32::from(warmth(a) > 0));
+    let warmth = actual.warmth.min(target.warmth).max(i32::from(actual.warmth > 0));
     let is_alike = wants == Wants::Motion && motion >= Motion::Fits && has_noise(a) && !has_noise(t);
     let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || (closeness >= 2 && motion >= Motion::Fits);
@@ -189,7 +207,13 @@ fn pair(leaves: &[Leaf], actual: usize, target: usize, wants: Wants) -> Option<F
         Motion::Fits => 1,
         Motion::Follows => 2,
     };
-    Some(Found { actual, target, certainty, why, score: closeness * 2 + known * 3 + moved + warmth })
+    Some(Found {
+        actual: actual.idx,
+        target: target.idx,
+        certainty,
+        why,
+        score: closeness * 2 + known * 3 + moved + warmth,
+    })
 }
 
 /// Whether it moves as a sensor does.
@@ -198,8 +222,9 @@ fn has_noise(leaf: &Leaf) -> bool {
 }
 
 /// 3: the same words but for the roles; 2: one step of the path differs; `None`: they do not belong together.
-fn closeness(a: &Leaf, t: &Leaf) -> Option<i32> {
-    if place(a) == place(t) {
+fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
+    let (a, t) = (actual.leaf, target.leaf);
+    if actual.place == target.place {
         return Some(if a.parent() == t.parent() { 4 } else { 3 });
     }
     if a.document != t.document || a.steps.len() != t.steps.len() {

@@ -35,6 +35,7 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
     let is_heaters = |leaf: &Leaf| heaters.iter().any(|idx| shares_heater(&leaves[*idx], leaf));
     let mut candidates: Vec<(i32, &Leaf)> =
         leaves.iter().filter(|leaf| !is_heaters(leaf)).filter_map(|leaf| Some((points(leaf)?, leaf))).collect();
+    candidates.retain(|(_, leaf)| !is_refuted(leaf, doings));
     candidates.sort_by_key(|(points, leaf)| (-points, leaf.steps.len()));
     if let Some(asked) = answers.leaf("state", leaves) {
         return told(asked, Certainty::Sure, "as answered".to_owned(), Vec::new(), doings, answers);
@@ -56,6 +57,13 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
         return Judged { field: Some(field), open_words: Vec::new() };
     }
     Judged { field: by_presence(job), open_words: Vec::new() }
+}
+
+/// Whether it says that there is nothing to do while the job moves on.
+fn is_refuted(leaf: &Leaf, doings: &Doings) -> bool {
+    let says_nothing = |word: &String| meaning::of(word) == Some(JobState::None);
+    let refutes = |word: &String| says_nothing(word) && evidence(leaf, word, doings) == Some(JobState::Printing);
+    leaf.kinds().iter().any(refutes)
 }
 
 /// Whether a value belongs to a single heater, being in one object with its temperature.

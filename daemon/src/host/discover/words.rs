@@ -5,14 +5,14 @@
 #[rustfmt::skip]
 pub(super) const ACTUAL: &[&str] = &[
     "actual", "current", "measured", "measure", "measurement", "now", "real", "reading", "read", "sensor", "sensed",
-    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has",
+    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has", "cur", "curr", "act", "meas",
 ];
 /// Words for what is asked for.
 #[rustfmt::skip]
 pub(super) const TARGET: &[&str] = &[
     "target", "set", "setpoint", "goal", "want", "wanted", "wish", "wished", "desired", "demand", "demanded",
     "command", "commanded", "request", "requested", "ask", "asked", "aim", "aimed", "sp", "sv", "should", "order",
-    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned",
+    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "tgt", "trg", "targ", "des",
 ];
 /// Words for a temperature.
 pub(super) const TEMPERATURE: &[&str] =
@@ -141,7 +141,7 @@ pub(super) const NOT_PROGRESS: &[&str] = &[
     "uptime", "fan", "speed", "flow", "feed", "feedrate", "humidity", "battery", "volume", "brightness", "x", "y",
     "z", "temperature", "temp", "load", "cpu", "memory", "duty", "power", "pwm", "effort", "filament", "signal",
     "spool", "heater", "usage", "override", "extruded", "remaining", "left", "tool", "counter", "sequence", "seq",
-    "download", "update", "upload", "revision", "quality", "wear", "life", "age",
+    "download", "update", "upload", "revision", "nozzle", "bed", "hotend", "extruder", "chamber", "moisture", "stock", "quality", "wear", "life", "age",
 ];
 /// Words for bytes of the job file.
 pub(super) const BYTE: &[&str] = &["byte", "offset", "position", "pos", "octet", "filepos", "cursor"];
@@ -166,6 +166,7 @@ pub(super) const NOT_NAME: &[&str] = &[
 pub(super) const NOT_NOW: &[&str] = &[
     "start", "started", "begin", "began", "begun", "end", "ended", "finish", "eta", "estimated", "since", "due",
     "boot", "booted", "expected", "created", "modified", "uploaded", "expires", "until", "last", "next",
+    "ready", "remaining", "complete", "completes", "done", "arrival", "left", "seen",
 ];
 /// Words for a heater that is off.
 pub(super) const OFF: &[&str] = &["off", "-", "--", "–", "—", "none", "cold", "n/a", "idle"];
