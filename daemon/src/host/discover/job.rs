@@ -153,7 +153,14 @@ fn part(leaves: &[Leaf], idx: usize) -> Option<Share> {
         &words,
         &["remaining", "uptime", "total", "size", "eta", "timestamp", "epoch", "unix", "height", "extruder", "nozzle"],
     ) || leaf.is_container;
-    let topic = topics.iter().find(|(topic, _)| words::any(&words, topic)).filter(|_| !barred)?;
+    let generic: (&[&str], i32) =
+        (&["done", "current", "completed", "printed", "finished", "made", "now", "position"], 1);
+    let in_job = words::any(&leaf.above(), &["progress", "job", "print", "task", "work", "order"]);
+    let is_bytes = leaf.units.iter().any(|unit| words::any(&words::split(unit), &["byte", "octet"]));
+    let by_words = topics.iter().find(|(topic, _)| words::any(&words, topic));
+    let by_unit = topics.first().filter(|_| is_bytes && in_job);
+    let by_place = Some(&generic).filter(|(own, _)| in_job && words::any(leaf.own(), own));
+    let topic = by_unit.or(by_words).or(by_place).filter(|_| !barred)?;
     let is_whole = |other: &&Leaf| {
         let series_fits = other.series.as_ref().is_some_and(|whole| {
             whole.is_still() && whole.max() > series.max() && whole.is_whole() && whole.max() > 1.0
@@ -222,8 +229,10 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
                 return None;
             }
             let above = leaf.parent().last().map_or(&[][..], |step| &step.words);
+            let is_told = leaf.units.iter().any(|unit| words::any(&words::split(unit), &["byte", "octet"]));
             let is_named = words::any(own, words::BYTE)
                 || words::any(above, &["byte", "octet"])
+                || is_told
                 || leaf.form == Some(HintForm::Bytes);
             let is_byte = words::any(own, &["byte", "octet", "filepos"])
                 || words::any(above, &["byte", "octet"])
@@ -312,12 +321,17 @@ fn name_points(leaf: &Leaf) -> Option<i32> {
     if barred || leaf.is_container {
         return None;
     }
+    let machine = words::any(&leaf.above(), &["printer", "machine", "host", "device", "board", "controller"]);
     let named = words::any(own, words::NAME);
     let above = words::any(&leaf.above(), &["job", "print", "task", "work", "order", "file", "run", "production"]);
     let file = words::any(own, &["file", "filename", "job", "document", "program", "title", "sheet"]);
+    if machine && !above && own.len() == 1 && own.first().is_some_and(|word| word == "name") {
+        return None;
+    }
     let Some(texts) = leaf.texts() else {
         // Nothing yet: there is no job. Only a file's own key speaks for it then.
         let unset = !leaf.values.is_empty() && leaf.there().next().is_none();
+        let file = file && !words::any(own, &["job"]);
         return (unset && file && (named || above)).then_some(1 + i32::from(above));
     };
     let real: Vec<&String> = texts.iter().filter(|text| !is_no_name(text) && !text.trim().is_empty()).collect();

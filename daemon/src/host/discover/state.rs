@@ -40,6 +40,9 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
     if let Some(asked) = answers.leaf("state", leaves) {
         return told(asked, Certainty::Sure, "as answered".to_owned(), Vec::new(), doings, answers);
     }
+    let flags = truths(leaves, heaters);
+    // A host that only says that it is there, beside truth values for what it does.
+    candidates.retain(|(_, leaf)| flags.is_none() || !says_only_that_it_is_there(leaf));
     if let Some((best, leaf)) = candidates.first().copied() {
         let rivals: Vec<&Leaf> =
             candidates.iter().skip(1).filter(|(points, _)| *points + 1 >= best).map(|(_, leaf)| *leaf).collect();
@@ -48,15 +51,38 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
             3.. => Certainty::Likely,
             _ => Certainty::Guess,
         };
-        let certainty = if rivals.is_empty() { certainty } else { certainty.lower() };
+        // The same word for nothing all the while may be of something else than the job.
+        let is_idle =
+            leaf.can_be.is_empty() && leaf.kinds().iter().all(|word| meaning::of(word) == Some(JobState::None));
+        let certainty = if rivals.is_empty() && !is_idle { certainty } else { certainty.lower() };
         let others = candidates.iter().skip(1).take(3).map(|(_, leaf)| Place::of(leaf)).collect();
         let why = if leaf.can_be.is_empty() { "key words and its texts" } else { "key words and its description" };
         return told(leaf, certainty, why.to_owned(), others, doings, answers);
     }
-    if let Some(field) = truths(leaves, heaters) {
+    if let Some(field) = flags {
         return Judged { field: Some(field), open_words: Vec::new() };
     }
     Judged { field: by_presence(job), open_words: Vec::new() }
+}
+
+/// Whether every text is one that a machine has as long as it is switched on.
+fn says_only_that_it_is_there(leaf: &Leaf) -> bool {
+    const THERE: &[&str] = &[
+        "operational",
+        "online",
+        "ok",
+        "ready",
+        "available",
+        "active",
+        "on",
+        "connected",
+        "up",
+        "enabled",
+        "normal",
+        "healthy",
+        "good",
+    ];
+    leaf.kinds().iter().all(|word| words::split(word).iter().all(|word| THERE.contains(&word.as_str())))
 }
 
 /// Whether it says that there is nothing to do while the job moves on.
@@ -270,7 +296,10 @@ fn truths(leaves: &[Leaf], heaters: &[usize]) -> Option<Proposed> {
         let words = [("true".to_owned(), state.word()), ("false".to_owned(), JobState::None.word())];
         *place = Place::of(leaf).with_words(words);
     }
-    let certainty = if printing == 1 { Certainty::Likely } else { Certainty::Guess };
+    // Without one for heating and one for the end, "not printing" may be either.
+    let has = |wanted: JobState| found.iter().any(|(state, _)| *state == wanted);
+    let is_whole = printing == 1 && has(JobState::Heating) && has(JobState::Completed);
+    let certainty = if is_whole { Certainty::Likely } else { Certainty::Guess };
     Some(Proposed {
         kind: Kind::State,
         places,

@@ -1,6 +1,8 @@
 //! Invented hosts in motion: what is proposed for each at every kind of moment, against what is true.
 
+mod forms;
 mod shapes;
+mod traps;
 mod written;
 
 use super::*;
