@@ -35,6 +35,8 @@ pub(super) struct Heater {
 /// No bed is asked for more, °C; a value above it, by some margin, is a hot end's.
 const BED_MAX: f64 = 130.0;
 const TOOL_MIN: f64 = 145.0;
+/// No printer has more heaters and sensors; what comes after is not looked at.
+const HEATERS_MAX: usize = 48;
 /// Two values of one sensor differ by no more, K.
 const SAME_SENSOR: f64 = 1.5;
 
@@ -82,12 +84,15 @@ pub(super) fn heaters(leaves: &[Leaf]) -> Vec<Heater> {
         .iter()
         .map(|found| heater(Some(found.actual), Some(found.target), (found.certainty, found.why)))
         .collect();
+    heaters.truncate(HEATERS_MAX);
     let single: Vec<usize> = candidates
         .into_iter()
         .filter(|idx| pairs.iter().all(|found| found.actual != *idx && found.target != *idx))
         .collect();
     for idx in single {
-        alone(leaves, idx, &mut heaters);
+        if heaters.len() < HEATERS_MAX {
+            alone(leaves, idx, &mut heaters);
+        }
     }
     heaters.sort_by_key(|heater| heater.actual.or(heater.target));
     write(leaves, &mut heaters);

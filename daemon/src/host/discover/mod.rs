@@ -3,6 +3,7 @@
 //! Must not: send anything but GET, leave the host, or call sure what is not.
 
 mod answers;
+mod at_work;
 mod certainty;
 mod found;
 mod heat;

@@ -171,7 +171,7 @@ fn no_wrong_field_is_called_sure_and_most_are_right_at_every_moment() {
     }
     println!("{right} of {all} right, {sure} sure\n{}", wanting.join("\n"));
     assert!(untrue.is_empty(), "{}", untrue.join("\n"));
-    assert!(right * 10 >= all * 9, "{right} of {all}:\n{}", wanting.join("\n"));
+    assert!(right * 100 >= all * 94, "{right} of {all}:\n{}", wanting.join("\n"));
 }
 
 #[test]
