@@ -255,6 +255,24 @@ fn judge_kinds(leaves: &[Leaf], heaters: &mut [Heater]) {
     }
 }
 
+/// Whether there may be a hot end more than `tools`: among the temperatures of something else, or a value beside a
+/// tool's, of the same key, that was taken for nothing.
+pub(super) fn may_lack_one(leaves: &[Leaf], tools: &[Heater], elsewhere: &[Heater], beds: &[Heater]) -> bool {
+    let all = || tools.iter().chain(elsewhere).chain(beds);
+    let is_taken = |idx: usize| {
+        all().any(|heater| heater.actual == Some(idx) || heater.target == Some(idx) || heater.others.contains(&idx))
+    };
+    let is_beside = |leaf: &Leaf| {
+        tools.iter().filter_map(|tool| tool.leaf(leaves)).any(|tool| {
+            let depth = tool.steps.len();
+            let same_shape = leaf.document == tool.document && leaf.steps.len() == depth && depth >= 2;
+            same_shape && leaf.steps.last() == tool.steps.last() && leaf.steps[..depth - 2] == tool.steps[..depth - 2]
+        })
+    };
+    let named_so = |heater: &Heater| heater.leaf(leaves).and_then(named).is_some_and(|(heats, _)| heats == Heats::Tool);
+    elsewhere.iter().any(named_so) || leaves.iter().enumerate().any(|(idx, leaf)| !is_taken(idx) && is_beside(leaf))
+}
+
 /// Heaters whose words tell nothing and that are not hot enough for a hot end now.
 fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
     let has = |heaters: &[Heater], heats: Heats| {

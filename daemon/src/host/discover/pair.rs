@@ -151,7 +151,18 @@ pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<
             taken.push(Found { certainty, ..found.clone() });
         }
     }
-    taken
+    like_others(leaves, &taken)
+}
+
+/// A heater whose keys are those of a pair that moved together is no worse a pair for standing still, or for having
+/// just been sent elsewhere.
+fn like_others(leaves: &[Leaf], pairs: &[Found]) -> Vec<Found> {
+    let keys = |found: &Found| (leaves[found.actual].own(), leaves[found.target].own(), leaves[found.actual].document);
+    let best = |one: &Found| {
+        let alike = pairs.iter().filter(|other| keys(other) == keys(one));
+        alike.map(|other| other.certainty).max().unwrap_or(Certainty::Guess).min(Certainty::Likely)
+    };
+    pairs.iter().map(|found| Found { certainty: found.certainty.max(best(found)), ..found.clone() }).collect()
 }
 
 /// A candidate with what its words say, read once.
@@ -188,7 +199,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
     let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || (closeness >= 2 && motion >= Motion::Fits);
     // Two names for one thing at two ends of a document need a word for the set point.
-    if !plain || !told || (motion == Motion::Against && known < 2) {
+    if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4) {
         return None;
     }
     let (certainty, why) = match (known, roles.1, motion) {

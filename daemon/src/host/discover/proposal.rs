@@ -80,6 +80,8 @@ pub struct Proposal {
     pub given: Vec<Given>,
     /// File of the certificates that were trusted.
     pub authority: Option<String>,
+    /// How sure it is which tool is which.
+    pub(super) order: Certainty,
     /// Names and whole addresses of the documents that the fields need.
     pub(super) documents: Vec<(String, String)>,
     /// What the host wants to be shown.

@@ -73,6 +73,7 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
         materials: materials(&leaves, &seen.ordered),
         documents: documents.collect(),
         secrets: found.secrets.clone(),
+        order: seen.ordered.certainty,
         given: Vec::new(),
         authority: None,
     };
@@ -147,8 +148,12 @@ impl Seen {
             }
         }
         let (tools, rest): (Vec<_>, Vec<_>) = heaters.into_iter().partition(|heater| heater.heats == Heats::Tool);
-        let (beds, elsewhere) = rest.into_iter().partition(|heater| heater.heats == Heats::Bed);
-        let ordered = ordered(leaves, asked, &tools);
+        let (beds, elsewhere): (Vec<_>, Vec<_>) = rest.into_iter().partition(|heater| heater.heats == Heats::Bed);
+        let mut ordered = ordered(leaves, asked, &tools);
+        // A hot end that seems to have no set point may be one all the same, and would have a number.
+        if ordered.tools.len() == 1 && heat::may_lack_one(leaves, &ordered.tools, &elsewhere, &beds) {
+            ordered.certainty = ordered.certainty.min(Certainty::Likely);
+        }
         let duties = heat::duties(leaves, &ordered.tools);
         Self { ordered, duties, beds, elsewhere }
     }

@@ -96,7 +96,7 @@ fn state_word(word: &str) -> Question {
 fn tools(proposal: &Proposal) -> Option<Question> {
     let actuals: Vec<&Proposed> =
         (0..proposal.tools).filter_map(|tool| proposal.field(Kind::ToolActual(tool))).collect();
-    let is_open = actuals.len() > 1 && actuals.iter().any(|field| field.certainty != Certainty::Sure);
+    let is_open = actuals.len() > 1 && proposal.order != Certainty::Sure;
     let choice = |field: &&Proposed| {
         let place = field.places.first()?;
         Some(Choice {

@@ -174,6 +174,41 @@ fn no_wrong_field_is_called_sure_and_most_are_right_at_every_moment() {
     assert!(right * 100 >= all * 94, "{right} of {all}:\n{}", wanting.join("\n"));
 }
 
+/// Not only at the six moments: wherever in its life a printer is looked at.
+#[test]
+fn whenever_a_host_is_looked_at_no_wrong_field_is_called_sure() {
+    // A prime, so that no rhythm of the job is hit again and again.
+    const STEP: usize = 97;
+    let lives = [HotEnd::Separate, HotEnd::Shared].map(life);
+    let mut untrue = Vec::new();
+    for host in &HOSTS {
+        for window in lives[usize::from(host.hot_end == HotEnd::Shared)].windows(WATCH).step_by(STEP) {
+            let (found, snapshots) = seen(host, window);
+            let proposal = propose(&found, &snapshots, &Answers::default());
+            let at = window[0].at.as_ms() / 1000;
+            untrue.extend(
+                score(host, Moment::Steady, &proposal).untrue.into_iter().map(|claim| format!("{at} s: {claim}")),
+            );
+            let number = snapshots.iter().zip(window).flat_map(|(snapshot, reading)| {
+                let sure = proposal
+                    .fields
+                    .iter()
+                    .filter(|field| field.certainty == Certainty::Sure && field.places.len() == 1);
+                let wrong = sure.filter(|field| {
+                    match (told(field.kind, reading), number(&field.places[0], &snapshot.documents)) {
+                        (Some((right, within)), Some(read)) => (read - right).abs() > within,
+                        (None, _) | (_, None) => false,
+                    }
+                });
+                wrong.map(|field| format!("{at} s: {} {} reads wrong", host.name, field.kind)).collect::<Vec<_>>()
+            });
+            untrue.extend(number.collect::<Vec<_>>());
+        }
+    }
+    untrue.dedup();
+    assert!(untrue.is_empty(), "{}:\n{}", untrue.len(), untrue.join("\n"));
+}
+
 #[test]
 #[expect(clippy::print_stdout, reason = "the proposals, for `--nocapture`")]
 fn every_proposal_is_toml() {

@@ -218,7 +218,7 @@ fn joined(words: Vec<String>) -> Vec<String> {
     let mut joined: Vec<String> = Vec::with_capacity(words.len());
     for word in words {
         let compound = joined.last().and_then(|last| {
-            COMPOUNDS.iter().find(|(first, second, _)| last == first && word.as_str() == *second).map(|found| found.2)
+            COMPOUNDS.iter().find(|(first, second, _)| last == first && is_one(&word, &[second])).map(|found| found.2)
         });
         match (compound, joined.last_mut()) {
             (Some(compound), Some(last)) => compound.clone_into(last),
