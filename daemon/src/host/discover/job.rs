@@ -371,7 +371,7 @@ pub(super) fn presence<'l>(leaves: &'l [Leaf], name: Option<&Proposed>) -> Vec<&
     objects.chain(named).collect()
 }
 
-/// The part of a share's path that its words are read from; kept for `byte`.
+/// The value that a field stands for.
 pub(super) fn leaf_of<'l>(leaves: &'l [Leaf], field: &Proposed) -> Option<&'l Leaf> {
     let place = field.places.first()?;
     leaves.iter().find(|leaf| leaf.document == place.document && leaf.path == place.path)

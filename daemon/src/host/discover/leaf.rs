@@ -1,7 +1,7 @@
 //! Every value of every document over the watch: where it stands, how a configuration would select it, and the words
 //! around it. Must not: judge what it means.
 
-use super::found::{Found, HintForm, Snapshot};
+use super::found::{Found, Hint, HintForm, Snapshot};
 use super::path;
 use super::series::Series;
 use super::words;
@@ -174,7 +174,9 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
     for document in 0..found.documents.len() {
         let values: Vec<Option<&Value>> =
             snapshots.iter().map(|snapshot| snapshot.documents.get(document).and_then(Option::as_ref)).collect();
-        let mut walk = Walk { document, steps: Vec::new(), pointer: Vec::new(), units: Vec::new(), out: Vec::new() };
+        let hints = &found.documents[document].hints;
+        let mut walk =
+            Walk { document, hints, steps: Vec::new(), pointer: Vec::new(), units: Vec::new(), out: Vec::new() };
         walk.value(&values);
         for leaf in &mut walk.out {
             leaf.series = Series::of(&leaf.values);
@@ -185,7 +187,7 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
     leaves
 }
 
-fn take_hints(leaf: &mut Leaf, hints: &[super::found::Hint]) {
+fn take_hints(leaf: &mut Leaf, hints: &[Hint]) {
     for hint in hints.iter().filter(|hint| hint.pointer == leaf.pointer) {
         leaf.told.extend(hint.words.iter().flat_map(|text| words::split(text)));
         leaf.form = leaf.form.or(hint.form);
@@ -193,15 +195,16 @@ fn take_hints(leaf: &mut Leaf, hints: &[super::found::Hint]) {
     }
 }
 
-struct Walk {
+struct Walk<'f> {
     document: usize,
+    hints: &'f [Hint],
     steps: Vec<Step>,
     pointer: Vec<String>,
     units: Vec<String>,
     out: Vec<Leaf>,
 }
 
-impl Walk {
+impl Walk<'_> {
     fn value(&mut self, values: &[Option<&Value>]) {
         if self.out.len() >= LEAVES_MAX || self.steps.len() > DEPTH_MAX {
             return;
@@ -251,10 +254,33 @@ impl Walk {
         for key in keys {
             let below = get(key);
             let mut words = words::split(key);
+            // A key that says nothing, as `p1`, is what its description says it is.
+            if !words
+                .iter()
+                .any(|word| word.chars().count() > 1 && words::is_known(word) && word.parse::<u8>().is_err())
+            {
+                let described = self.described(key);
+                words = if described.is_empty() { words } else { described };
+            }
             words.extend(labels(&below));
             self.step(Step { way: Way::Key(key.clone()), words }, key.clone(), &below);
         }
         self.units.truncate(units_above);
+    }
+
+    /// The words, as far as they are of the trade, that a description has for a key of the object at hand.
+    fn described(&self, key: &str) -> Vec<String> {
+        let mut keys = self.pointer.clone();
+        keys.push(key.to_owned());
+        let pointer = path::pointer(&keys);
+        let texts = self.hints.iter().filter(|hint| hint.pointer == pointer).flat_map(|hint| &hint.words);
+        let mut words: Vec<String> = Vec::new();
+        for word in texts.flat_map(|text| words::split(text)).filter(|word| words::is_known(word)) {
+            if !words.contains(&word) {
+                words.push(word);
+            }
+        }
+        words
     }
 
     fn list(&mut self, values: &[Option<&Value>]) {

@@ -106,3 +106,27 @@ const TWO_WAYS: &[&str] = &[
 ];
     words::split(text).iter().all(|word| !TWO_WAYS.contains(&word.as_str()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The more telling word counts, wherever it stands; what has two meanings is not plain.
+    #[test]
+    fn texts_of_several_words_mean_their_most_telling_one() {
+        for (text, state) in [
+            ("PRINT_PAUSED", JobState::Paused),
+            ("printError", JobState::Failed),
+            ("P2 run", JobState::Printing),
+            ("waiting for heat", JobState::Heating),
+            ("called off", JobState::Cancelled),
+            ("switched off", JobState::None),
+            ("print complete", JobState::Completed),
+            ("not printing", JobState::None),
+        ] {
+            assert_eq!(of(text), Some(state), "{text}");
+        }
+        assert_eq!(of("auto"), None);
+        assert!(is_plain("Printing") && !is_plain("stopped"));
+    }
+}

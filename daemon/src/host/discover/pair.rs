@@ -109,7 +109,10 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
         || words::any(&leaf.above(), words::NOT_HEAT_ABOVE)
-        || matches!(leaf.form, Some(super::found::HintForm::Percent | super::found::HintForm::Bytes));
+        || matches!(
+            leaf.form,
+            Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
+        );
     let is_naming = leaf.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if leaf.path.ends_with(key)));
     let is_number = leaf.series.as_ref().is_some_and(|series| series.min() >= 0.0 || series.has_fraction);
     // A set point may be null as long as the heater is off.

@@ -38,7 +38,8 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let doings = seen.doings(&leaves, snapshots.len(), progresses);
     let title = job::name(&leaves, None);
     let presence = job::presence(&leaves, title.as_ref());
-    let judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
+    let mut judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
+    judged.field = judged.field.filter(|_| !answers.is_none("state"));
     let state_path = judged
         .field
         .as_ref()
@@ -57,10 +58,7 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let time = place_answer(Kind::Time, "time", &leaves, &answers, instant::time(&leaves, snapshots, &taken));
     let mut fields: Vec<Proposed> = [time, judged.field, name, fraction, byte, active].into_iter().flatten().collect();
     seen.heater_fields(&leaves, &mut fields);
-    let mut open = open_lines(&fields, tools);
-    if answers.is_none("state") {
-        open.push("the state was answered with none, and a printer needs one".to_owned());
-    }
+    let open = open_lines(&fields, tools);
     let documents =
         found.documents.iter().map(|document| (document.name.clone(), document.address.as_str().to_owned()));
     let mut proposal = Proposal {

@@ -230,13 +230,20 @@ fn joined(words: Vec<String>) -> Vec<String> {
 
 /// A word that is two known ones written together, as the two.
 fn parted(word: &str) -> Vec<String> {
-    let is_known = |part: &str| LISTS.iter().any(|list| is_one(part, list));
-    if is_known(word) || !word.is_ascii() {
+    let listed = |part: &str| LISTS.iter().any(|list| is_one(part, list));
+    if listed(word) || !word.is_ascii() {
         return vec![word.to_owned()];
     }
     let cuts = PART_CHARS_MIN..=word.len().saturating_sub(PART_CHARS_MIN);
-    let cut = cuts.rev().find(|cut| is_known(&word[..*cut]) && is_known(&word[*cut..]));
+    let cut = cuts.rev().find(|cut| listed(&word[..*cut]) && listed(&word[*cut..]));
     cut.map_or_else(|| vec![word.to_owned()], |cut| vec![word[..cut].to_owned(), word[cut..].to_owned()])
+}
+
+/// Whether the word is in any list, tells a side, or is a number: what a description's prose is cut down to.
+pub(super) fn is_known(word: &str) -> bool {
+    let side = ORDER.iter().any(|(side, _)| *side == word);
+    let listed = LISTS.iter().any(|list| is_one(word, list)) || is_one(word, AT_WORK);
+    side || listed || word.parse::<u8>().is_ok()
 }
 
 /// Whether the word is in the list, in the singular or the plural.

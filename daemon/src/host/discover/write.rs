@@ -103,7 +103,6 @@ impl Proposal {
     fn active_tool(&self, text: &mut String) {
         let key = "printer.active_tool";
         match self.field(Kind::ActiveTool) {
-            // Several places are a list, which a table's head can't hold: they stand above the job's table.
             Some(field) => {
                 text.push('\n');
                 self.remark(text, field);
@@ -229,8 +228,7 @@ impl Proposal {
             }
         };
         if let Some(name) = key.strip_prefix("printer.") {
-            // A head of its own where one place has one table; a list goes under the printer's head by a dotted key's
-            // place, which only works before other heads, so it is written as tables in a list.
+            // One place has a table of its own, several are a list of tables.
             match places {
                 [one] => {
                     text.push_str(&["[printer.", name, "]\n"].concat());

@@ -1,6 +1,8 @@
 //! Answers, questions and keys, and what is written of them.
 
-use super::super::{Answers, Certainty, Given, Kind, Proposal, Secret, SecretPlace, SecretSource, propose, questions};
+use super::super::{
+    Answers, Certainty, Given, Hint, Kind, Proposal, Secret, SecretPlace, SecretSource, propose, questions,
+};
 use super::shapes::HOSTS;
 use super::{Moment, life, seen, window};
 use crate::entry::HotEnd;
@@ -52,6 +54,34 @@ fn questions_are_asked_of_what_is_not_sure_and_their_first_choice_is_the_proposa
         assert_eq!(places(&again), places(&proposal), "{name}: {first:?}");
         assert!(questions(&again).len() < asked.len(), "{name}");
     }
+}
+
+/// Keys that say nothing, and a description that does.
+#[test]
+fn a_description_stands_in_for_keys_that_say_nothing() {
+    let host = HOSTS.iter().find(|host| host.name == "keyed, camel case").unwrap();
+    let (mut found, mut snapshots) = seen(host, &window(&life(host.hot_end), Moment::Steady));
+    let says = |pointer: &str, text: &str| Hint {
+        pointer: pointer.to_owned(),
+        words: vec![text.to_owned()],
+        ..Hint::default()
+    };
+    found.documents[0].hints = vec![
+        says("/p1", "Measured temperature of the left nozzle"),
+        says("/p2", "Set point of the left nozzle's temperature"),
+        says("/p3", "Measured temperature of the right nozzle"),
+        says("/p4", "Set point of the right nozzle's temperature"),
+        says("/p5", "State of the job"),
+    ];
+    for document in snapshots.iter_mut().flat_map(|snapshot| &mut snapshot.documents) {
+        let whole = document.take().unwrap();
+        let tool = |at: usize, key: &str| whole["tools"][at][key].clone();
+        *document = Some(serde_json::json!({"p1": tool(0, "tempActual"), "p2": tool(0, "tempTarget"),
+            "p3": tool(1, "tempActual"), "p4": tool(1, "tempTarget"), "p5": whole["printState"]}));
+    }
+    let proposal = propose(&found, &snapshots, &Answers::default());
+    let expected = [Kind::ToolActual(0), Kind::ToolTarget(0), Kind::ToolActual(1), Kind::ToolTarget(1), Kind::State];
+    assert_eq!(expected.map(|kind| path(&proposal, kind)), ["/p1", "/p2", "/p3", "/p4", "/p5"]);
 }
 
 #[test]
