@@ -83,13 +83,14 @@ fn rises(values: &[Option<f64>]) -> bool {
 /// A share by itself.
 fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
     let series = leaf.series.as_ref().filter(|series| series.min() >= 0.0)?;
-    let own = leaf.own();
+    let own = leaf.spoken();
     let barred = words::any(&leaf.words(), words::NOT_PROGRESS)
         || words::any(own, words::BYTE)
         || words::any(own, &["layer", "time", "second", "elapsed", "total", "size"]);
     let named = words::any(own, words::PROGRESS);
     let percent = series.suffix.as_deref() == Some("%")
         || leaf.form == Some(HintForm::Percent)
+        || leaf.units.first().is_some_and(|unit| unit == "%")
         || words::any(own, &["percent", "percentage", "pct", "perc", "percentdone"]);
     let permille = words::any(own, &["permille", "promille", "thousandth"]);
     let fits_suffix = series.suffix.as_deref().is_none_or(|suffix| suffix == "%");
@@ -197,7 +198,7 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
         .filter_map(|idx| {
             let leaf = &leaves[idx];
             let series = leaf.series.as_ref()?;
-            let own = leaf.own();
+            let own = leaf.spoken();
             let grows = series.never_falls()
                 && series.is_whole()
                 && series.min() >= 0.0

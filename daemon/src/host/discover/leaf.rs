@@ -110,6 +110,29 @@ impl Leaf {
         own.map_or(&[], |step| &step.words)
     }
 
+    /// The words that name it: its own key's, or those above a key that says only that a value is there.
+    pub(super) fn spoken(&self) -> &[String] {
+        const BARE: &[&str] = &[
+            "text",
+            "name",
+            "value",
+            "label",
+            "word",
+            "description",
+            "caption",
+            "string",
+            "is",
+            "now",
+            "current",
+            "v",
+            "vs",
+            "number",
+        ];
+        let own = self.own();
+        let above = self.parent().last().map_or(own, |step| step.words.as_slice());
+        if own.len() == 1 && words::any(own, BARE) && !above.is_empty() { above } else { own }
+    }
+
     /// The words of the whole path.
     pub(super) fn words(&self) -> Vec<String> {
         self.steps.iter().flat_map(|step| step.words.iter().cloned()).collect()

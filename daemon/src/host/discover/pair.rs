@@ -192,6 +192,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
     }
     let closeness = closeness(actual, target)?;
     let motion = match (&a.series, &t.series) {
+        (Some(a), Some(t)) if roles.1.is_some() && a.max() >= ACTUAL_MIN => motion(a, t).unwrap_or(Motion::Open),
         (Some(a), Some(t)) => motion(a, t)?,
         (Some(a), None) if a.max() >= ACTUAL_MIN => Motion::Open,
         (Some(_) | None, _) => return None,

@@ -106,18 +106,9 @@ fn shares_heater(heater: &Leaf, leaf: &Leaf) -> bool {
             .any(|step| words::any(&step.words, words::JOB) || words::any(&step.words, &["status", "state"]))
 }
 
-/// The words that name the value: its key's, or those above a key that says only that it is a text.
-fn spoken(leaf: &Leaf) -> &[String] {
-    const BARE: &[&str] =
-        &["text", "name", "value", "label", "word", "description", "caption", "string", "is", "now", "current", "v"];
-    let own = leaf.own();
-    let above = leaf.parent().last().map_or(own, |step| step.words.as_slice());
-    if own.len() == 1 && words::any(own, BARE) { above } else { own }
-}
-
 /// Points for being the job's state: by its words, by its texts.
 fn points(leaf: &Leaf) -> Option<i32> {
-    let own = spoken(leaf);
+    let own = leaf.spoken();
     let above = leaf.above();
     let texts = leaf.texts().filter(|_| leaf.series.is_none());
     let named = words::any(own, words::STATE);

@@ -103,7 +103,7 @@ fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
 
 /// Points of a leaf's words.
 fn word_points(leaf: &Leaf) -> i32 {
-    let own: Vec<String> = leaf.own().iter().chain(&leaf.told).cloned().collect();
+    let own: Vec<String> = leaf.spoken().iter().chain(&leaf.told).cloned().collect();
     let above = leaf.above();
     if words::any(leaf.own(), words::NOT_AT_WORK) || words::any(&above, &["fan", "next", "previous", "last", "queue"]) {
         return 0;

@@ -67,7 +67,7 @@ pub(super) fn items(reading: &Reading) -> Vec<(&'static str, Value)> {
     };
     vec![(
         "values",
-        json!({"temperatures": list, "activity": {"code": 4, "text": status}, "percent_complete": share(reading) * 100.0,
+        json!({"temperatures": list, "activity": {"code": 4, "text": status}, "progress": {"value": share(reading) * 100.0, "unit": "%"},
             "nozzle_in_use": reading.active_tool.map(|tool| format!("nozzle {tool}")), "running_file": reading.job.name}),
     )]
 }
@@ -76,7 +76,7 @@ pub(super) fn items_truth() -> Truth {
     vec![
         (Kind::State, vec![(0, "/activity/text")]),
         (Kind::Name, vec![(0, "/running_file")]),
-        (Kind::Fraction, vec![(0, "/percent_complete")]),
+        (Kind::Fraction, vec![(0, "/progress/value")]),
         (Kind::ActiveTool, vec![(0, "/nozzle_in_use")]),
         (Kind::ToolActual(0), vec![(0, "/temperatures/0/value")]),
         (Kind::ToolTarget(0), vec![(0, "/temperatures/1/value")]),
