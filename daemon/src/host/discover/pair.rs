@@ -114,8 +114,8 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
             Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
         );
     let last = leaf.steps.last().map(|step| &step.way);
-    let names = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
-    let is_naming = leaf.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if names(key)));
+    let is_own = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
+    let is_naming = leaf.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if is_own(key)));
     let is_number = leaf.series.as_ref().is_some_and(|series| series.min() >= 0.0 || series.has_fraction);
     // A set point may be null as long as the heater is off.
     let is_unset = leaf.there().next().is_none() && !leaf.values.is_empty() && role(leaf) == Some(Role::Target);
