@@ -83,6 +83,8 @@ pub enum Command {
     Part(PartNote),
     /// Check the configuration, poll every printer once and show what is understood, field by field.
     Check,
+    /// Ask a host what it has, look on for a while, and propose the printer's section of the configuration.
+    Discover(Discover),
     /// What the record says about each failure mode.
     Learn {
         /// One JSON document.
@@ -107,6 +109,36 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
+}
+
+/// A host, and how to look at it.
+#[derive(Clone, Debug, Args)]
+pub struct Discover {
+    /// Where the host is, or its documents.
+    #[arg(required = true, value_name = "URL")]
+    pub urls: Vec<String>,
+    /// Look on for so many seconds; 0 is one look. More is seen while the printer works.
+    #[arg(long, value_name = "SECONDS", default_value_t = 20, value_parser = clap::value_parser!(u64).range(0..=3600))]
+    pub watch: u64,
+    /// What you know already, as KEY=VALUE: name, `hot_end`, tool.N, bed, `active_tool`, state, `job_name`, fraction,
+    /// byte, time, word.TEXT.
+    #[arg(long = "answer", value_name = "KEY=VALUE")]
+    pub answers: Vec<String>,
+    /// The printer's name.
+    #[arg(long)]
+    pub name: Option<String>,
+    /// Sent with each request, as `Name: env:VARIABLE` or `Name: file:PATH`.
+    #[arg(long = "header", value_name = "HEADER")]
+    pub headers: Vec<String>,
+    /// Added to each address' query, as `name=env:VARIABLE` or `name=file:PATH`.
+    #[arg(long = "query", value_name = "PAIR")]
+    pub query: Vec<String>,
+    /// Certificates to trust besides the machine's own, PEM.
+    #[arg(long, value_name = "FILE")]
+    pub authority_file: Option<PathBuf>,
+    /// File to write instead of stdout; must not exist yet.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
 }
 
 /// What a list shows, and how.

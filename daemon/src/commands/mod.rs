@@ -2,6 +2,7 @@
 
 mod backup;
 mod demo;
+mod discover;
 mod failure;
 mod journal;
 mod place;
@@ -49,6 +50,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Note(note) => note::run(&place, note),
         Command::Part(part) => part::run(&place, part),
         Command::Check => check::run(&place),
+        Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
         Command::Report { week, format, zone, out } => {
             report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())

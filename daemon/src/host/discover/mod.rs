@@ -2,15 +2,46 @@
 //! its documents show while it is watched, and which of their values is which field.
 //! Must not: send anything but GET, leave the host, or call sure what is not.
 
+mod answers;
+mod at_work;
+mod certainty;
 mod crawl;
 mod description;
 mod follow;
 mod found;
+mod heat;
+mod instant;
+mod job;
+mod leaf;
 mod link;
+mod meaning;
 mod openapi;
+mod order;
+mod pair;
+mod path;
+mod proposal;
+mod propose;
+mod question;
 mod schema;
+mod series;
+mod state;
 mod thing;
+mod tool;
 mod unit;
+mod watch;
+mod words;
+mod write;
+mod writing;
 
+pub use answers::{AnswerFault, Answers};
+pub use certainty::Certainty;
 pub use crawl::{BYTES_MAX, DEPTH_MAX, REQUESTS_MAX, TIME_MAX, search};
 pub use found::{Found, FoundDocument, Hint, HintForm, Secret, SecretPlace, Snapshot};
+pub use proposal::{Given, Kind, Place, Proposal, Proposed, SecretSource};
+pub use propose::propose;
+pub use question::{Choice, Question, questions};
+pub use watch::watch;
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]
+mod tests;

@@ -1,0 +1,202 @@
+//! `discover`: a host searched, watched and asked about; its printer's section of the configuration comes out. Works
+//! without a configuration. Owns what is asked on the terminal and where the keys come from.
+
+use super::run::runtime;
+use super::{Failure, output};
+use crate::cli::Discover;
+use crate::host::discover::{
+    Answers, Found, Given, Proposal, Question, SecretPlace, SecretSource, Snapshot, propose, questions, search, watch,
+};
+use crate::host::{Address, Authority, Client, Credentials, DEADLINE, Headers, Query};
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+use std::time::Duration;
+
+pub(super) fn run(asked: &Discover) -> Result<(), Failure> {
+    let mut answers = Answers::parse(&asked.answers).map_err(|fault| Failure::Asked(fault.to_string()))?;
+    if let Some(name) = &asked.name {
+        answers.add("name", name).map_err(|fault| Failure::Asked(fault.to_string()))?;
+    }
+    let addresses = asked.urls.iter().map(|url| address(url)).collect::<Result<Vec<_>, _>>()?;
+    let keys = Keys::read(asked)?;
+    let client = client(asked.authority_file.as_deref())?;
+    if let Some(out) = asked.out.as_deref().filter(|out| out.exists()) {
+        return Err(Failure::Asked(format!("{} is there already; another name would be right", out.display())));
+    }
+    let (found, snapshots) = runtime()?.block_on(look(&client, &addresses, &keys.credentials, asked.watch))?;
+    let mut proposal = propose(&found, &snapshots, &answers);
+    if io::stdin().is_terminal() && io::stderr().is_terminal() && ask(&proposal, &mut answers)? {
+        proposal = propose(&found, &snapshots, &answers);
+    }
+    proposal.given = keys.given;
+    proposal.authority = asked.authority_file.as_ref().map(|file| file.display().to_string());
+    deliver(&proposal, asked.out.as_deref())
+}
+
+/// Searches and looks on; what a person should know goes to stderr.
+async fn look(
+    client: &Client,
+    addresses: &[Address],
+    credentials: &Credentials,
+    seconds: u64,
+) -> Result<(Found, Vec<Snapshot>), Failure> {
+    let found = search(client, addresses, credentials).await;
+    if found.documents.is_empty() {
+        let why = if found.remarks.is_empty() { "no reason told".to_owned() } else { found.remarks.join("; ") };
+        return Err(Failure::Work(format!("nothing found: {why}")));
+    }
+    for remark in &found.remarks {
+        say(remark)?;
+    }
+    for document in &found.documents {
+        say(&format!("document {} at {} ({})", document.name, document.address, document.origin))?;
+    }
+    let lasting = Duration::from_secs(seconds);
+    let is_shown = io::stderr().is_terminal() && seconds > 0;
+    let snapshots = watch(client, &found, credentials, lasting, |passed| {
+        if is_shown {
+            progress(passed, lasting);
+        }
+    });
+    let snapshots = snapshots.await;
+    if is_shown {
+        say("")?;
+    }
+    let came = snapshots.iter().any(|snapshot| snapshot.documents.iter().any(Option::is_some));
+    if !came {
+        return Err(Failure::Work("every document stopped coming while it was watched".to_owned()));
+    }
+    Ok((found, snapshots))
+}
+
+fn address(url: &str) -> Result<Address, Failure> {
+    // The address itself may hold a key, and is not shown.
+    Address::parse(url)
+        .map_err(|fault| Failure::Asked(format!("the address {fault}; http://HOST:PORT/ would be right")))
+}
+
+fn client(authority: Option<&Path>) -> Result<Client, Failure> {
+    let Some(file) = authority else {
+        return Client::new(DEADLINE).map_err(|error| Failure::Work(error.to_string()));
+    };
+    let pem = fs::read(file).map_err(|error| Failure::Asked(format!("{}: {error}", file.display())))?;
+    Client::trusting(DEADLINE, &Authority::new(pem))
+        .map_err(|error| Failure::Asked(format!("{}: {error}; certificates as PEM would be right", file.display())))
+}
+
+/// Keys to show to the host, and where they come from.
+struct Keys {
+    credentials: Credentials,
+    given: Vec<Given>,
+}
+
+impl Keys {
+    fn read(asked: &Discover) -> Result<Self, Failure> {
+        let mut given = Vec::new();
+        let mut headers = BTreeMap::new();
+        for header in &asked.headers {
+            let (name, source, key) = key("--header", header, ':')?;
+            headers.insert(name.clone(), key);
+            given.push(Given { place: SecretPlace::Header(name), source });
+        }
+        let mut query = Vec::new();
+        for pair in &asked.query {
+            let (name, source, key) = key("--query", pair, '=')?;
+            query.push((name.clone(), key));
+            given.push(Given { place: SecretPlace::Query(name), source });
+        }
+        let headers = Headers::new(&headers).map_err(|fault| Failure::Asked(fault.to_string()))?;
+        Ok(Self { credentials: Credentials { headers, query: Query::new(query) }, given })
+    }
+}
+
+/// One key: its name, where it comes from, and itself.
+fn key(option: &str, text: &str, cut: char) -> Result<(String, SecretSource, String), Failure> {
+    // What stands after the cut may be a key typed by mistake, so it is not shown.
+    let wrong = || {
+        let blank = if cut == ':' { " " } else { "" };
+        Failure::Asked(format!("{option}: NAME{cut}{blank}env:VARIABLE or NAME{cut}{blank}file:PATH would be right"))
+    };
+    let (name, rest) = text.split_once(cut).ok_or_else(wrong)?;
+    let (kind, place) = rest.trim().split_once(':').ok_or_else(wrong)?;
+    let (source, key) = match kind {
+        "env" => {
+            let key = std::env::var(place).map_err(|_| {
+                Failure::Asked(format!("{option} {name}: the variable {place} is not set in this environment"))
+            })?;
+            (SecretSource::Env(place.to_owned()), key)
+        }
+        "file" => {
+            let key = fs::read_to_string(place)
+                .map_err(|error| Failure::Asked(format!("{option} {name}: {place}: {error}")))?;
+            (SecretSource::File(place.to_owned()), key.trim_end_matches(['\r', '\n']).to_owned())
+        }
+        _ => return Err(wrong()),
+    };
+    Ok((name.trim().to_owned(), source, key))
+}
+
+/// Asks what is not sure. Returns whether anything was answered.
+fn ask(proposal: &Proposal, answers: &mut Answers) -> Result<bool, Failure> {
+    let mut answered = false;
+    for question in questions(proposal) {
+        if let Some(choice) = chosen(&question)? {
+            answers.add(&question.key, &choice).map_err(|fault| Failure::Asked(fault.to_string()))?;
+            answered = true;
+        }
+    }
+    Ok(answered)
+}
+
+fn chosen(question: &Question) -> Result<Option<String>, Failure> {
+    say("")?;
+    say(&question.text)?;
+    for (number, choice) in question.choices.iter().enumerate() {
+        say(&format!("  {}  {}", number + 1, choice.label))?;
+    }
+    loop {
+        let mut err = io::stderr().lock();
+        let shown = write!(err, "Number, or Enter for 1: ").and_then(|()| err.flush());
+        shown.map_err(|error| Failure::Work(format!("stderr: {error}")))?;
+        let mut line = String::new();
+        let read = io::stdin().read_line(&mut line).map_err(|error| Failure::Work(format!("stdin: {error}")))?;
+        let line = line.trim();
+        if line.is_empty() || read == 0 {
+            // What is proposed stays as unsure as it was.
+            return Ok(None);
+        }
+        let number = line.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
+        match number.and_then(|number| question.choices.get(number)) {
+            Some(choice) => return Ok(choice.value.clone()),
+            None => say(&format!("1 to {} would be right", question.choices.len()))?,
+        }
+    }
+}
+
+fn deliver(proposal: &Proposal, out: Option<&Path>) -> Result<(), Failure> {
+    let text = proposal.toml();
+    match out {
+        Some(file) => {
+            let created = fs::File::create_new(file).and_then(|mut file| file.write_all(text.as_bytes()));
+            created.map_err(|error| Failure::file(file, &error))?;
+        }
+        None => output::text(&text)?,
+    }
+    for line in &proposal.open {
+        say(&format!("not found: {line}"))?;
+    }
+    Ok(())
+}
+
+fn progress(passed: Duration, lasting: Duration) {
+    let mut err = io::stderr().lock();
+    let shown = write!(err, "\rlooking on: {} of {} s", passed.as_secs(), lasting.as_secs()).and_then(|()| err.flush());
+    // A terminal that is gone is told of by the next line that has to be said.
+    drop(shown);
+}
+
+fn say(line: &str) -> Result<(), Failure> {
+    writeln!(io::stderr().lock(), "{line}").map_err(|error| Failure::Work(format!("stderr: {error}")))
+}

@@ -1,0 +1,410 @@
+//! Every value of every document over the watch: where it stands, how a configuration would select it, and the words
+//! around it. Must not: judge what it means.
+
+use super::found::{Found, Hint, HintForm, Snapshot};
+use super::path;
+use super::series::Series;
+use super::words;
+use serde_json::Value;
+use std::collections::BTreeSet;
+
+/// One value over the watch.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Leaf {
+    /// Index of its document.
+    pub(super) document: usize,
+    /// As the configuration selects it.
+    pub(super) path: String,
+    /// JSON Pointer at the newest snapshot.
+    pub(super) pointer: String,
+    /// From the document's root to it.
+    pub(super) steps: Vec<Step>,
+    /// One a snapshot; `None`: not there. An object is there as an empty one.
+    pub(super) values: Vec<Option<Value>>,
+    /// Its values as numbers, if they are.
+    pub(super) series: Option<Series>,
+    /// Texts beside or above it that name a unit, nearest first.
+    pub(super) units: Vec<String>,
+    /// Words that a description has for it.
+    pub(super) told: Vec<String>,
+    /// Its unit, as a description has it.
+    pub(super) form: Option<HintForm>,
+    /// Every text that it can be, as a description has it.
+    pub(super) can_be: Vec<String>,
+    /// Whether it is an object now and then.
+    pub(super) is_container: bool,
+}
+
+/// One step of a path.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Step {
+    /// How it is taken.
+    pub(super) way: Way,
+    /// The words of the key, and of the texts beside it that name the thing.
+    pub(super) words: Vec<String>,
+}
+
+/// How a step is taken.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Way {
+    /// Into an object.
+    Key(String),
+    /// Into a list, by place.
+    Index(usize),
+    /// Into a list of objects, to the one that has this value at that key.
+    Named(String, Value),
+}
+
+/// A longer list is a history or a table, not the parts of a printer.
+const ITEMS_MAX: usize = 16;
+/// More values than this are no state of a printer; the rest is not looked at.
+const LEAVES_MAX: usize = 4000;
+/// Longer texts are prose, not names.
+const LABEL_CHARS_MAX: usize = 32;
+/// Deeper documents are not looked into.
+const DEPTH_MAX: usize = 12;
+
+/// Keys whose values name the thing that they stand in.
+const NAMING: &[&str] = &[
+    "id",
+    "name",
+    "key",
+    "seat",
+    "label",
+    "role",
+    "slot",
+    "side",
+    "where",
+    "place",
+    "which",
+    "title",
+    "number",
+    "index",
+    "no",
+    "nr",
+    "n",
+    "tag",
+    "ident",
+    "identifier",
+    "code",
+    "location",
+    "part",
+    "tool",
+    "heater",
+    "kind",
+    "zone",
+    "idx",
+    "designation",
+    "site",
+    "spot",
+    "called",
+    "what",
+    "type",
+    "channel",
+];
+
+impl Leaf {
+    /// The words of its own key; of the list's for an item of a list.
+    pub(super) fn own(&self) -> &[String] {
+        let own = self.steps.iter().rev().find(|step| matches!(step.way, Way::Key(_)));
+        own.map_or(&[], |step| &step.words)
+    }
+
+    /// The words that name it: its own key's, or those above a key that says only that a value is there.
+    pub(super) fn spoken(&self) -> &[String] {
+        const BARE: &[&str] = &[
+            "text",
+            "name",
+            "value",
+            "label",
+            "word",
+            "description",
+            "caption",
+            "string",
+            "is",
+            "now",
+            "current",
+            "v",
+            "vs",
+            "number",
+        ];
+        let own = self.own();
+        let above = self.parent().last().map_or(own, |step| step.words.as_slice());
+        if own.len() == 1 && words::any(own, BARE) && !above.is_empty() { above } else { own }
+    }
+
+    /// The words of the whole path.
+    pub(super) fn words(&self) -> Vec<String> {
+        self.steps.iter().flat_map(|step| step.words.iter().cloned()).collect()
+    }
+
+    /// The words of the path above its own key.
+    pub(super) fn above(&self) -> Vec<String> {
+        let own = self.steps.iter().rposition(|step| matches!(step.way, Way::Key(_))).unwrap_or(0);
+        let above = self.steps.iter().enumerate().filter(|(idx, _)| *idx != own);
+        above.flat_map(|(_, step)| step.words.iter().cloned()).collect()
+    }
+
+    /// The values that were there and not null.
+    pub(super) fn there(&self) -> impl DoubleEndedIterator<Item = &Value> {
+        self.values.iter().flatten().filter(|value| !value.is_null())
+    }
+
+    /// Different texts, in the order in which they came, if every value that was there is a text.
+    pub(super) fn texts(&self) -> Option<Vec<String>> {
+        let mut texts: Vec<String> = Vec::new();
+        for value in self.there() {
+            let text = value.as_str()?;
+            if !texts.iter().any(|known| known == text) {
+                texts.push(text.to_owned());
+            }
+        }
+        (!texts.is_empty()).then_some(texts)
+    }
+
+    /// Different words, numbers and truth values as JSON writes them, in the order in which they came.
+    pub(super) fn kinds(&self) -> Vec<String> {
+        let mut kinds: Vec<String> = Vec::new();
+        for value in self.there() {
+            let word = word_of(value);
+            if !kinds.contains(&word) {
+                kinds.push(word);
+            }
+        }
+        kinds
+    }
+
+    /// Whether it is always a truth value.
+    pub(super) fn is_truth(&self) -> bool {
+        let mut there = self.there().peekable();
+        there.peek().is_some() && there.all(Value::is_boolean)
+    }
+
+    /// The steps as a key to compare paths by.
+    pub(super) fn parent(&self) -> &[Step] {
+        self.steps.split_last().map_or(&[], |(_, above)| above)
+    }
+}
+
+/// A value as the configuration's words have it.
+pub(super) fn word_of(value: &Value) -> String {
+    value.as_str().map_or_else(|| value.to_string(), str::to_owned)
+}
+
+/// Every value of every document.
+pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
+    let mut leaves = Vec::new();
+    for document in 0..found.documents.len() {
+        let values: Vec<Option<&Value>> =
+            snapshots.iter().map(|snapshot| snapshot.documents.get(document).and_then(Option::as_ref)).collect();
+        let hints = &found.documents[document].hints;
+        let mut walk =
+            Walk { document, hints, steps: Vec::new(), pointer: Vec::new(), units: Vec::new(), out: Vec::new() };
+        walk.value(&values);
+        for leaf in &mut walk.out {
+            leaf.series = Series::of(&leaf.values);
+            take_hints(leaf, &found.documents[document].hints);
+        }
+        leaves.append(&mut walk.out);
+    }
+    leaves
+}
+
+fn take_hints(leaf: &mut Leaf, hints: &[Hint]) {
+    for hint in hints.iter().filter(|hint| hint.pointer == leaf.pointer) {
+        leaf.told.extend(hint.words.iter().flat_map(|text| words::split(text)));
+        leaf.form = leaf.form.or(hint.form);
+        leaf.can_be.extend(hint.values.iter().cloned());
+    }
+}
+
+struct Walk<'f> {
+    document: usize,
+    hints: &'f [Hint],
+    steps: Vec<Step>,
+    pointer: Vec<String>,
+    units: Vec<String>,
+    out: Vec<Leaf>,
+}
+
+impl Walk<'_> {
+    fn value(&mut self, values: &[Option<&Value>]) {
+        if self.out.len() >= LEAVES_MAX || self.steps.len() > DEPTH_MAX {
+            return;
+        }
+        let objects = values.iter().flatten().any(|value| value.is_object());
+        let lists = values.iter().flatten().any(|value| value.is_array());
+        let is_root = objects && self.steps.is_empty();
+        if !(lists || is_root) {
+            self.leaf(values, objects);
+        }
+        if objects {
+            self.object(values);
+        }
+        if lists {
+            self.list(values);
+        }
+    }
+
+    fn leaf(&mut self, values: &[Option<&Value>], is_container: bool) {
+        let flat =
+            |value: &Value| if value.is_object() { Value::Object(serde_json::Map::new()) } else { value.clone() };
+        self.out.push(Leaf {
+            document: self.document,
+            path: path::of(&self.steps),
+            pointer: path::pointer(&self.pointer),
+            steps: self.steps.clone(),
+            values: values.iter().map(|value| value.map(flat)).collect(),
+            units: self.units.iter().rev().cloned().collect(),
+            is_container,
+            ..Leaf::default()
+        });
+    }
+
+    fn object(&mut self, values: &[Option<&Value>]) {
+        let mut keys: Vec<&String> = Vec::new();
+        for map in values.iter().flatten().filter_map(|value| value.as_object()) {
+            keys.extend(map.keys().filter(|key| !keys.contains(key)).collect::<Vec<_>>());
+        }
+        // The order of an object's members has no meaning (RFC 8259, section 4), and must make no difference here.
+        keys.sort_unstable();
+        let get = |key: &str| values.iter().map(|value| value.and_then(|value| value.get(key))).collect::<Vec<_>>();
+        let units_above = self.units.len();
+        for key in &keys {
+            let key_words = words::split(key);
+            let names_unit = words::any(&key_words, &["unit", "uom"]) || key_words == ["u"];
+            self.units
+                .extend(constant(&get(key)).filter(|_| names_unit).and_then(|unit| Some(unit.as_str()?.to_owned())));
+        }
+        for key in keys {
+            let below = get(key);
+            let mut words = words::split(key);
+            // A key that says nothing, as `p1`, is what its description says it is.
+            if !words
+                .iter()
+                .any(|word| word.chars().count() > 1 && words::is_known(word) && word.parse::<u8>().is_err())
+            {
+                let described = self.described(key);
+                words = if described.is_empty() { words } else { described };
+            }
+            words.extend(labels(&below));
+            self.step(Step { way: Way::Key(key.clone()), words }, key.clone(), &below);
+        }
+        self.units.truncate(units_above);
+    }
+
+    /// The words, as far as they are of the trade, that a description has for a key of the object at hand.
+    fn described(&self, key: &str) -> Vec<String> {
+        let mut keys = self.pointer.clone();
+        keys.push(key.to_owned());
+        let pointer = path::pointer(&keys);
+        let texts = self.hints.iter().filter(|hint| hint.pointer == pointer).flat_map(|hint| &hint.words);
+        let mut words: Vec<String> = Vec::new();
+        for word in texts.flat_map(|text| words::split(text)).filter(|word| words::is_known(word)) {
+            if !words.contains(&word) {
+                words.push(word);
+            }
+        }
+        words
+    }
+
+    fn list(&mut self, values: &[Option<&Value>]) {
+        let lists: Vec<&Vec<Value>> = values.iter().flatten().filter_map(|value| value.as_array()).collect();
+        let longest = lists.iter().map(|list| list.len()).max().unwrap_or(0);
+        let naming = naming_key(&lists);
+        // A list of named things may be long: each has its own place. Others of that length are histories.
+        if longest > ITEMS_MAX && naming.is_none() {
+            return;
+        }
+        let Some(key) = naming else {
+            for idx in 0..longest {
+                let below: Vec<Option<&Value>> =
+                    values.iter().map(|value| value.and_then(|value| value.get(idx))).collect();
+                self.step(Step { way: Way::Index(idx), words: labels(&below) }, idx.to_string(), &below);
+            }
+            return;
+        };
+        let mut ids: Vec<&Value> = Vec::new();
+        for id in lists.iter().flat_map(|list| list.iter()).filter_map(|item| item.get(&key)) {
+            if !ids.contains(&id) {
+                ids.push(id);
+            }
+        }
+        for id in ids {
+            let place = |value: &&Value| value.as_array()?.iter().position(|item| item.get(&key) == Some(id));
+            let below: Vec<Option<&Value>> =
+                values.iter().map(|value| value.as_ref().and_then(|value| value.get(place(value)?))).collect();
+            let newest = values.iter().rev().flatten().find_map(place).unwrap_or(0);
+            let mut words = words::split(&word_of(id));
+            words.extend(labels(&below).into_iter().filter(|word| !words.contains(word)).collect::<Vec<_>>());
+            self.step(Step { way: Way::Named(key.clone(), id.clone()), words }, newest.to_string(), &below);
+        }
+    }
+
+    fn step(&mut self, step: Step, pointer: String, below: &[Option<&Value>]) {
+        self.steps.push(step);
+        self.pointer.push(pointer);
+        self.value(below);
+        self.pointer.pop();
+        self.steps.pop();
+    }
+}
+
+/// The one value that stood there all the time.
+fn constant<'v>(values: &[Option<&'v Value>]) -> Option<&'v Value> {
+    let mut there = values.iter().copied().flatten();
+    let first = there.next()?;
+    there.all(|other| other == first).then_some(first)
+}
+
+/// The words of the texts in an object that name it.
+fn labels(values: &[Option<&Value>]) -> Vec<String> {
+    let Some(map) = values.iter().flatten().find_map(|value| value.as_object()) else { return Vec::new() };
+    let keys = map.keys().filter(|key| words::split(key).iter().all(|word| words::is_one(word, NAMING)));
+    let texts = keys.filter_map(|key| {
+        constant(&values.iter().map(|value| value.and_then(|value| value.get(key))).collect::<Vec<_>>())?.as_str()
+    });
+    // A name with a point in it is a file's.
+    texts.filter(|text| text.len() <= LABEL_CHARS_MAX && !text.contains('.')).flat_map(words::split).collect()
+}
+
+/// The key whose values tell the items of the list apart, now and at each snapshot.
+fn naming_key(lists: &[&Vec<Value>]) -> Option<String> {
+    let first = lists.iter().find(|list| !list.is_empty())?;
+    let mut keys: Vec<&String> = first.first()?.as_object()?.keys().collect();
+    keys.sort_by_key(|key| naming_rank(key));
+    keys.into_iter().find(|key| names_all(key, lists)).cloned()
+}
+
+fn naming_rank(key: &str) -> usize {
+    let words = words::split(key);
+    NAMING.iter().position(|naming| words.iter().any(|word| word == naming)).unwrap_or(NAMING.len())
+}
+
+fn names_all(key: &str, lists: &[&Vec<Value>]) -> bool {
+    let is_naming = words::split(key).iter().any(|word| words::is_one(word, NAMING));
+    let mut sets: Vec<BTreeSet<String>> = Vec::new();
+    let mut tells = false;
+    for list in lists {
+        let mut set = BTreeSet::new();
+        for item in *list {
+            let fits = match item.get(key) {
+                Some(Value::String(text)) => {
+                    let known = [words::TOOL, words::BED, words::ELSEWHERE];
+                    let words = words::split(text);
+                    tells |= known.iter().any(|list| words::any(&words, list));
+                    tells |= words::ORDER.iter().any(|(side, _)| words.iter().any(|word| word == side));
+                    !text.is_empty() && text.chars().count() <= LABEL_CHARS_MAX
+                }
+                Some(Value::Number(number)) => is_naming && number.as_i64().is_some(),
+                _ => false,
+            };
+            if !fits || !set.insert(item.get(key).map(ToString::to_string).unwrap_or_default()) {
+                return false;
+            }
+        }
+        sets.push(set);
+    }
+    let stays = sets.windows(2).all(|pair| pair[0] == pair[1]);
+    is_naming || (stays && tells)
+}

@@ -1,0 +1,359 @@
+//! Which value tells the tool at work: its number, its name, or a truth value of its own. Checked against the set
+//! points, since the tool at work is the one that is asked to be hottest.
+
+use super::at_work::{cools_what_is_left, hottest, only_hot};
+use super::certainty::Certainty;
+use super::leaf::{Leaf, Way};
+use super::order::Ordered;
+use super::pair;
+use super::proposal::{Kind, Place, Proposed};
+use super::words;
+use super::writing::count;
+use serde_json::Value;
+use std::collections::BTreeMap;
+
+/// The tool at work, as one candidate tells it.
+#[derive(Clone, Debug)]
+struct Candidate {
+    places: Vec<Place>,
+    /// The tool, one a snapshot.
+    tools: Vec<Option<usize>>,
+    /// Points of its words: 0 none, 1 some, 2 they say just this.
+    words: i32,
+    /// How sure it is which tool each of its values means.
+    reading: Certainty,
+    why: String,
+}
+
+/// Fewer snapshots prove nothing.
+const SNAPSHOTS_MIN: f64 = 3.0;
+/// The next tool is heated while the other still works, so not every snapshot agrees.
+const AGREED: f64 = 0.7;
+
+/// Proposes the tool at work among so many tools.
+pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> Option<Proposed> {
+    if tools < 2 {
+        return None;
+    }
+    let only = only_hot(leaves, ordered);
+    let hottest = hottest(leaves, ordered);
+    let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
+        .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
+        .collect();
+    let is_heaters = |idx: usize| {
+        ordered
+            .tools
+            .iter()
+            .any(|tool| tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx))
+    };
+    let mut candidates: Vec<(f64, Candidate)> = (0..leaves.len())
+        .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
+        .filter_map(|idx| number(&leaves[idx], ordered, tools, &hottest).or_else(|| text(&leaves[idx], ordered, tools)))
+        .chain(of_each(leaves, ordered))
+        .map(|candidate| (score(&candidate, &evidence), candidate))
+        .filter(|(score, _)| *score >= 2.0)
+        .collect();
+    candidates.sort_by(|one, other| other.0.total_cmp(&one.0));
+    let (best_score, best) = candidates.first()?.clone();
+    let is_rivalled = candidates
+        .get(1)
+        .is_some_and(|(score, other)| *score >= best_score - 0.5 || other.words >= 2 && other.tools != best.tools);
+    let (agreed, looked) = agreement(&best.tools, &evidence);
+    let (firmly, firm) = agreement(&best.tools, &only);
+    let is_agreed = looked >= SNAPSHOTS_MIN && agreed / looked >= AGREED;
+    let is_proved = (firm >= SNAPSHOTS_MIN && firmly >= firm) || cools_what_is_left(leaves, ordered, &best.tools);
+    let is_refuted = firmly < firm;
+    let certainty = match (best.words, is_proved) {
+        _ if is_refuted => Certainty::Guess,
+        (2, true) => best.reading,
+        (2, false) | (1, true) => best.reading.min(Certainty::Likely),
+        (_, _) => Certainty::Guess,
+    };
+    let certainty = if is_rivalled { certainty.lower() } else { certainty };
+    let seen = if is_agreed || is_proved { ", as the set points have it" } else { "" };
+    Some(Proposed {
+        kind: Kind::ActiveTool,
+        places: best.places.clone(),
+        certainty,
+        why: format!("{}{seen}", best.why),
+        alternatives: candidates
+            .into_iter()
+            .skip(1)
+            .take(3)
+            .filter_map(|(_, other)| other.places.into_iter().next())
+            .collect(),
+    })
+}
+
+fn agreement(tools: &[Option<usize>], hottest: &[Option<usize>]) -> (f64, f64) {
+    let both: Vec<(usize, usize)> =
+        tools.iter().zip(hottest).filter_map(|(one, other)| Some(((*one)?, (*other)?))).collect();
+    (count(both.iter().filter(|(one, other)| one == other).count()), count(both.len()))
+}
+
+fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
+    let (agreed, looked) = agreement(&candidate.tools, hottest);
+    let agreed = if looked >= SNAPSHOTS_MIN { agreed / looked * 3.0 - 1.0 } else { 0.0 };
+    let mut seen: Vec<usize> = candidate.tools.iter().copied().flatten().collect();
+    seen.sort_unstable();
+    seen.dedup();
+    let changes = if seen.len() > 1 { 1.0 } else { 0.0 };
+    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 }
+}
+
+/// Points of a leaf's words.
+fn word_points(leaf: &Leaf) -> i32 {
+    let own: Vec<String> = leaf.spoken().iter().chain(&leaf.told).cloned().collect();
+    let above = leaf.above();
+    if words::any(leaf.own(), words::NOT_AT_WORK) || words::any(&above, &["fan", "next", "previous", "last", "queue"]) {
+        return 0;
+    }
+    let tool = words::any(&own, words::TOOL) || words::any(&own, &["side", "hand", "material", "filament", "slot"]);
+    let at_work = words::any(&own, words::AT_WORK);
+    let above_work = words::any(&above, words::TOOL) || words::any(&above, words::JOB);
+    match (tool, at_work, above_work) {
+        (true, true, _) => 2,
+        (false, true, true) if words::any(&above, words::TOOL) => 2,
+        (true, false, _) if leaf.own().len() == 1 => 2,
+        (true, false, _) | (false, true, _) => 1,
+        (false, false, _) => 0,
+    }
+}
+
+/// A number that tells a tool; `evidence` is the tool at work as far as the temperatures tell.
+fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, evidence: &[Option<usize>]) -> Option<Candidate> {
+    let series = leaf.series.as_ref()?;
+    let points = word_points(leaf);
+    let plural = leaf.own().last().is_some_and(|word| word.ends_with('s') && words::is_one(word, words::TOOL));
+    let is_odd = !series.is_whole() || series.suffix.is_some() || series.has_fraction || series.max() < 0.0;
+    // Without a word for it, only a change speaks for a small number.
+    if is_odd || plural || (points == 0 && series.kinds() < 2) {
+        return None;
+    }
+    let (numbers, reading, why) = numbering(series, ordered, tools, evidence)?;
+    let tool = |raw: f64| numbers.iter().position(|number| !super::series::differ(count(*number), raw));
+    let seen: Vec<Option<usize>> = series.values.iter().map(|raw| raw.and_then(tool)).collect();
+    if seen.iter().all(Option::is_none) {
+        return None;
+    }
+    let is_plain = numbers.first() == Some(&0);
+    let words = numbers.iter().enumerate().filter(|_| !is_plain);
+    let words = words.map(|(tool, number)| (number.to_string(), i64::try_from(tool).unwrap_or(0)));
+    let by = if points > 0 { ", by its key words" } else { "" };
+    Some(Candidate {
+        places: vec![Place::of(leaf).with_words(words)],
+        tools: seen,
+        words: points,
+        reading,
+        why: format!("{why}{by}"),
+    })
+}
+
+/// The host's number of each tool, how sure, and why.
+fn numbering(
+    series: &super::series::Series,
+    ordered: &Ordered,
+    tools: usize,
+    evidence: &[Option<usize>],
+) -> Option<(Vec<usize>, Certainty, &'static str)> {
+    let from = |base: usize| (base..base + tools).collect::<Vec<usize>>();
+    let own: Option<Vec<usize>> =
+        ordered.numbers.iter().map(|number| number.and_then(|number| usize::try_from(number).ok())).collect();
+    let own = own.filter(|own| own.len() == tools);
+    if let Some(own) = own.as_ref().filter(|own| own.iter().all(|number| *number >= tools)) {
+        let fits = series.there().all(|raw| own.iter().any(|number| !super::series::differ(count(*number), raw)));
+        if fits {
+            return Some((own.clone(), Certainty::Sure, "a tool's own number"));
+        }
+    }
+    if series.max() > count(tools) {
+        return None;
+    }
+    let share = |base: f64| {
+        let tool = |raw: f64| (0..tools).find(|tool| !super::series::differ(count(*tool) + base, raw));
+        let seen: Vec<Option<usize>> = series.values.iter().map(|raw| raw.and_then(tool)).collect();
+        let (agreed, looked) = agreement(&seen, evidence);
+        if looked >= SNAPSHOTS_MIN { agreed / looked } else { 0.5 }
+    };
+    let begins = own.and_then(|own| own.first().copied());
+    let (base, reading) = match (series.min() <= 0.0, !super::series::differ(series.max(), count(tools))) {
+        (_, true) => (1, Certainty::Sure),
+        // A lone 0 may also mean no tool, of tools that are counted from 1.
+        (true, false) if series.kinds() > 1 || begins == Some(0) => (0, Certainty::Sure),
+        (true, false) => (0, Certainty::Likely),
+        _ if share(0.0) >= AGREED && share(1.0) < 0.5 => (0, Certainty::Sure),
+        _ if share(1.0) >= AGREED && share(0.0) < 0.5 => (1, Certainty::Sure),
+        (false, false) if begins == Some(1) => (1, Certainty::Likely),
+        (false, false) if begins == Some(0) => (0, Certainty::Likely),
+        (false, false) => (0, Certainty::Guess),
+    };
+    Some((from(base), reading, if base == 0 { "a tool's number from 0" } else { "a tool's number from 1" }))
+}
+
+/// The tool that a text means, and the texts for every tool in the same style.
+fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
+    let texts = leaf.texts()?;
+    let points = word_points(leaf);
+    let mut table: BTreeMap<String, usize> = BTreeMap::new();
+    for text in &texts {
+        table.extend(styles(text, ordered, tools));
+    }
+    let known = texts.iter().filter(|text| table.contains_key(*text)).count();
+    if known == 0 || points == 0 || known + 1 < texts.len() {
+        return None;
+    }
+    let seen = leaf.values.iter().map(|value| table.get(value.as_ref()?.as_str()?).copied()).collect();
+    let words = table.into_iter().map(|(word, tool)| (word, i64::try_from(tool).unwrap_or(0)));
+    Some(Candidate {
+        places: vec![Place::of(leaf).with_words(words)],
+        tools: seen,
+        words: points,
+        reading: Certainty::Sure,
+        why: "names a tool, by its key words".to_owned(),
+    })
+}
+
+fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
+    let lower = text.to_lowercase();
+    let said = words::split(text);
+    // The host's own names: the words that tell one tool from the others.
+    let own: Vec<Option<&String>> = (0..tools)
+        .map(|tool| ordered.labels.get(tool).and_then(|label| label.iter().rev().find(|word| !word.starts_with('#'))))
+        .collect();
+    let meant: Vec<usize> = (0..tools).filter(|tool| own[*tool].is_some_and(|word| said.contains(word))).collect();
+    if let [meant] = meant.as_slice() {
+        let Some(word) = own[*meant] else { return Vec::new() };
+        let Some(at) = lower.rfind(word.as_str()) else { return Vec::new() };
+        let (before, after) = (&text.get(..at).unwrap_or(""), &text.get(at + word.len()..).unwrap_or(""));
+        let is_upper = text.get(at..).is_some_and(|rest| rest.starts_with(char::is_uppercase));
+        let styled = |other: &str| {
+            if is_upper { capitalised(other) } else { other.to_owned() }
+        };
+        let of = |tool: usize| {
+            if tool == *meant { Some(text.to_owned()) } else { Some(format!("{before}{}{after}", styled(own[tool]?))) }
+        };
+        return (0..tools).filter_map(|tool| Some((of(tool)?, tool))).collect();
+    }
+    // A single letter: the first of a name.
+    if let (Some(letter), true) = (lower.chars().next(), lower.chars().count() == 1) {
+        let firsts: Vec<Option<char>> = own.iter().map(|word| word.and_then(|word| word.chars().next())).collect();
+        let is_told = firsts.iter().filter(|first| **first == Some(letter)).count() == 1;
+        let cased = |first: char| if lower == text { first } else { first.to_ascii_uppercase() };
+        if is_told {
+            let pairs =
+                firsts.iter().enumerate().filter_map(|(tool, first)| Some((cased((*first)?).to_string(), tool)));
+            return pairs.collect();
+        }
+    }
+    // A number after a word, as in T0.
+    let digits = text.trim_end_matches(|char: char| char.is_ascii_digit());
+    if let Ok(number) = text[digits.len()..].parse::<usize>() {
+        let is_tool = words::any(&words::split(digits), words::TOOL) || digits.is_empty();
+        if number < tools && is_tool {
+            return (0..tools).map(|tool| (format!("{digits}{tool}"), tool)).collect();
+        }
+    }
+    // Sides, where the heaters have no names.
+    let side = |word: &String| words::ORDER.iter().position(|(side, _)| side == word);
+    let Some(at) =
+        said.iter().find_map(side).filter(|_| own.iter().all(Option::is_none) || tools > ordered.tools.len())
+    else {
+        return Vec::new();
+    };
+    let pair = at - at % 2;
+    let [first, second] = [pair, pair + 1].map(|at| words::ORDER.get(at).map_or("", |(side, _)| side));
+    let said = if lower.contains(first) { first } else { second };
+    if tools != 2 || !lower.contains(said) || text != lower {
+        return Vec::new();
+    }
+    vec![(text.replace(said, first), 0), (text.replace(said, second), 1)]
+}
+
+fn capitalised(word: &str) -> String {
+    let mut chars = word.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + chars.as_str())
+}
+
+/// Texts of a tool that is at work, where each tool has a word of its own.
+const WORKING: &[&str] = &[
+    "active",
+    "printing",
+    "working",
+    "busy",
+    "engaged",
+    "extruding",
+    "laying",
+    "selected",
+    "used",
+    "use",
+    "work",
+    "running",
+];
+
+/// A truth value or a word of each tool's own: `active = true`.
+fn of_each(leaves: &[Leaf], ordered: &Ordered) -> Vec<Candidate> {
+    let mut candidates: Vec<Candidate> = Vec::new();
+    let first = leaves.iter().filter(|leaf| leaf.is_truth() || leaf.texts().is_some());
+    for leaf in first {
+        let Some(own) = leaf.steps.last().filter(|step| matches!(step.way, Way::Key(_))) else { continue };
+        let alike: Vec<&Leaf> =
+            (0..ordered.tools.len()).filter_map(|tool| own_of(leaves, ordered, tool, own, leaf.document)).collect();
+        if alike.len() != ordered.tools.len() || !std::ptr::eq(alike[0], leaf) {
+            continue;
+        }
+        candidates.extend(each(&alike, words::any(&own.words, words::AT_WORK)));
+    }
+    candidates
+}
+
+fn own_of<'l>(
+    leaves: &'l [Leaf],
+    ordered: &Ordered,
+    tool: usize,
+    own: &super::leaf::Step,
+    document: usize,
+) -> Option<&'l Leaf> {
+    let label = &ordered.labels[tool];
+    let mut fits = leaves.iter().filter(|leaf| {
+        let place = pair::place(leaf);
+        let of_tool = !label.is_empty() && label.iter().all(|word| place.contains(word));
+        let of_other =
+            ordered.labels.iter().enumerate().any(|(other, label)| {
+                other != tool && !label.is_empty() && label.iter().all(|word| place.contains(word))
+            });
+        leaf.document == document && leaf.steps.last().is_some_and(|step| step.way == own.way) && of_tool && !of_other
+    });
+    fits.next().filter(|_| fits.next().is_none())
+}
+
+fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
+    let is_truth = alike.iter().all(|leaf| leaf.is_truth());
+    let at_work = |value: &Value| match value {
+        Value::Bool(is) => *is,
+        Value::String(text) => words::any(&words::split(text), WORKING),
+        _ => false,
+    };
+    let snapshots = alike.iter().map(|leaf| leaf.values.len()).max()?;
+    let mut tools = Vec::with_capacity(snapshots);
+    for snapshot in 0..snapshots {
+        let on = |leaf: &&Leaf| leaf.values.get(snapshot).and_then(Option::as_ref).is_some_and(at_work);
+        let working: Vec<usize> = (0..alike.len()).filter(|tool| on(&alike[*tool])).collect();
+        if working.len() > 1 {
+            return None;
+        }
+        tools.push(working.first().copied());
+    }
+    if tools.iter().all(Option::is_none) || (is_truth && !is_named) {
+        return None;
+    }
+    let mut texts: Vec<String> =
+        alike.iter().flat_map(|leaf| leaf.there()).filter(|value| at_work(value)).map(super::leaf::word_of).collect();
+    texts.sort_unstable();
+    texts.dedup();
+    let place = |(tool, leaf): (usize, &&Leaf)| {
+        Place::of(leaf).with_words(texts.iter().map(|text| (text.clone(), i64::try_from(tool).unwrap_or(0))))
+    };
+    let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
+    let places = alike.iter().enumerate().map(place).collect();
+    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, reading: Certainty::Sure, why })
+}
