@@ -127,7 +127,8 @@ pub struct Discover {
     /// The printer's name.
     #[arg(long)]
     pub name: Option<String>,
-    /// Sent with each request, as `Name: env:VARIABLE` or `Name: file:PATH`.
+    /// Sent with each request to every URL, as `Name: env:VARIABLE` or `Name: file:PATH`; `Authorization: bearer env:…`
+    /// and `Authorization: basic env:…` (the variable holds `user:password`) put it into that form.
     #[arg(long = "header", value_name = "HEADER")]
     pub headers: Vec<String>,
     /// Added to each address' query, as `name=env:VARIABLE` or `name=file:PATH`.

@@ -4,6 +4,7 @@
 use super::run::runtime;
 use super::{Failure, output};
 use crate::cli::Discover;
+use crate::config::{Keep, KeyForm, Surroundings};
 use crate::host::discover::{
     Answers, Found, Given, Proposal, Question, SecretPlace, SecretSource, Snapshot, propose, questions, search, watch,
 };
@@ -97,45 +98,74 @@ impl Keys {
         let mut given = Vec::new();
         let mut headers = BTreeMap::new();
         for header in &asked.headers {
-            let (name, source, key) = key("--header", header, ':')?;
-            headers.insert(name.clone(), key);
-            given.push(Given { place: SecretPlace::Header(name), source });
+            let told = Told::read("--header", header, ':')?;
+            headers.insert(told.name.clone(), told.sent("--header")?);
+            let place = match told.form {
+                KeyForm::Plain => SecretPlace::Header(told.name),
+                KeyForm::Bearer => SecretPlace::Bearer { header: told.name },
+                KeyForm::Basic => SecretPlace::Basic,
+            };
+            given.push(Given { place, source: told.source });
         }
         let mut query = Vec::new();
         for pair in &asked.query {
-            let (name, source, key) = key("--query", pair, '=')?;
-            query.push((name.clone(), key));
-            given.push(Given { place: SecretPlace::Query(name), source });
+            let told = Told::read("--query", pair, '=')?;
+            query.push((told.name.clone(), told.sent("--query")?));
+            given.push(Given { place: SecretPlace::Query(told.name), source: told.source });
         }
         let headers = Headers::new(&headers).map_err(|fault| Failure::Asked(fault.to_string()))?;
         Ok(Self { credentials: Credentials { headers, query: Query::new(query) }, given })
     }
 }
 
-/// One key: its name, where it comes from, and itself.
-fn key(option: &str, text: &str, cut: char) -> Result<(String, SecretSource, String), Failure> {
-    // What stands after the cut may be a key typed by mistake, so it is not shown.
-    let wrong = || {
-        let blank = if cut == ':' { " " } else { "" };
-        Failure::Asked(format!("{option}: NAME{cut}{blank}env:VARIABLE or NAME{cut}{blank}file:PATH would be right"))
-    };
-    let (name, rest) = text.split_once(cut).ok_or_else(wrong)?;
-    let (kind, place) = rest.trim().split_once(':').ok_or_else(wrong)?;
-    let (source, key) = match kind {
-        "env" => {
-            let key = std::env::var(place).map_err(|_| {
-                Failure::Asked(format!("{option} {name}: the variable {place} is not set in this environment"))
-            })?;
-            (SecretSource::Env(place.to_owned()), key)
+/// One key as the command line tells it: its name, how it is sent, and where it is kept.
+struct Told {
+    name: String,
+    form: KeyForm,
+    source: SecretSource,
+}
+
+impl Told {
+    fn read(option: &str, text: &str, cut: char) -> Result<Self, Failure> {
+        // What stands after the cut may be a key typed by mistake, so it is not shown.
+        let wrong = || {
+            let form = if cut == ':' { " [bearer|basic]" } else { "" };
+            let blank = if cut == ':' { " " } else { "" };
+            Failure::Asked(format!(
+                "{option}: NAME{cut}{form}{blank}env:VARIABLE or NAME{cut}{form}{blank}file:PATH would be right"
+            ))
+        };
+        let (name, rest) = text.split_once(cut).ok_or_else(wrong)?;
+        let name = name.trim().to_owned();
+        let (form, rest) = match rest.trim().split_once(' ') {
+            Some((word, rest)) if cut == ':' => {
+                let form = KeyForm::WORDS.iter().find(|(known, _)| *known == word).map(|(_, form)| *form);
+                (form.ok_or_else(wrong)?, rest.trim())
+            }
+            Some(_) => return Err(wrong()),
+            None => (KeyForm::Plain, rest.trim()),
+        };
+        if form == KeyForm::Basic && !name.eq_ignore_ascii_case("Authorization") {
+            return Err(Failure::Asked(format!("{option} {name}: basic goes into Authorization alone (RFC 7617)")));
         }
-        "file" => {
-            let key = fs::read_to_string(place)
-                .map_err(|error| Failure::Asked(format!("{option} {name}: {place}: {error}")))?;
-            (SecretSource::File(place.to_owned()), key.trim_end_matches(['\r', '\n']).to_owned())
-        }
-        _ => return Err(wrong()),
-    };
-    Ok((name.trim().to_owned(), source, key))
+        let source = match rest.split_once(':').ok_or_else(wrong)? {
+            ("env", variable) => SecretSource::Env(variable.to_owned()),
+            ("file", path) => SecretSource::File(path.to_owned()),
+            _ => return Err(wrong()),
+        };
+        Ok(Self { name, form, source })
+    }
+
+    /// The key as it is sent.
+    fn sent(&self, option: &str) -> Result<String, Failure> {
+        let surroundings = Surroundings { folder: Path::new(""), environment: &|name| std::env::var_os(name) };
+        let keep = match &self.source {
+            SecretSource::Env(variable) => Keep::Env(variable.clone()),
+            SecretSource::File(path) => Keep::File(path.clone()),
+        };
+        let key = surroundings.key(&keep).and_then(|key| self.form.sent(key));
+        key.map_err(|fault| Failure::Asked(format!("{option} {}: {fault}", self.name)))
+    }
 }
 
 /// Asks what is not sure. Returns whether anything was answered.
@@ -190,11 +220,16 @@ fn deliver(proposal: &Proposal, out: Option<&Path>) -> Result<(), Failure> {
     Ok(())
 }
 
+/// A bar of the time that is over, drawn over itself.
 fn progress(passed: Duration, lasting: Duration) {
+    const CELLS: usize = 20;
+    let share = passed.as_secs_f64() / lasting.as_secs_f64().max(1.0);
+    let full = (0_u8..20).filter(|cell| f64::from(*cell) < share * 20.0).count();
+    let bar = format!("{}{}", "█".repeat(full), "░".repeat(CELLS - full));
     let mut err = io::stderr().lock();
-    let shown = write!(err, "\rlooking on: {} of {} s", passed.as_secs(), lasting.as_secs()).and_then(|()| err.flush());
+    let shown = write!(err, "\rlooking on {bar} {} of {} s", passed.as_secs(), lasting.as_secs());
     // A terminal that is gone is told of by the next line that has to be said.
-    drop(shown);
+    drop(shown.and_then(|()| err.flush()));
 }
 
 fn say(line: &str) -> Result<(), Failure> {

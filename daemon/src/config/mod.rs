@@ -13,6 +13,7 @@ pub use checked::{Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};
 pub use printer::Printer;
 pub use search::default_file;
+pub use secret::{Keep, KeyFault, KeyForm, Surroundings};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]

@@ -6,19 +6,28 @@ use super::raw::{RawKept, RawSecret};
 use base64::prelude::{BASE64_STANDARD, Engine};
 use std::ffi::OsString;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-/// What a configuration is read in.
-pub(super) struct Surroundings<'s> {
-    /// Its own folder.
-    pub(super) folder: &'s Path,
+/// What keys are read in.
+pub struct Surroundings<'s> {
+    /// Where files are looked for.
+    pub folder: &'s Path,
     /// A variable's value.
-    pub(super) environment: &'s dyn Fn(&str) -> Option<OsString>,
+    pub environment: &'s dyn Fn(&str) -> Option<OsString>,
+}
+
+/// Where a key is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// In a variable of the environment.
+    Env(String),
+    /// In a file.
+    File(String),
 }
 
 /// How a key is sent.
-#[derive(Clone, Copy)]
-enum Form {
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum KeyForm {
     /// As it is.
     Plain,
     /// RFC 6750.
@@ -27,16 +36,93 @@ enum Form {
     Basic,
 }
 
-const FORMS: [(&str, Form); 3] = [("plain", Form::Plain), ("bearer", Form::Bearer), ("basic", Form::Basic)];
+/// Why there is no key.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum KeyFault {
+    /// The variable has none.
+    #[error("the variable {name} {found}")]
+    Variable {
+        /// The variable.
+        name: String,
+        /// What was found.
+        found: &'static str,
+    },
+    /// The file has none.
+    #[error("the file {} {found}", .file.display())]
+    File {
+        /// The file.
+        file: PathBuf,
+        /// What was found.
+        found: String,
+    },
+    /// It can't be sent in its form.
+    #[error("found no colon in what it holds, or a control character; user:password would be right for the form basic")]
+    NotBasic,
+}
+
+impl KeyForm {
+    /// The words that a configuration may use.
+    pub const WORDS: [(&'static str, Self); 3] =
+        [("plain", Self::Plain), ("bearer", Self::Bearer), ("basic", Self::Basic)];
+
+    /// The key as it is sent.
+    ///
+    /// # Errors
+    /// When it can't be sent in this form.
+    pub fn sent(self, key: String) -> Result<String, KeyFault> {
+        match self {
+            Self::Plain => Ok(key),
+            Self::Bearer => Ok(format!("Bearer {key}")),
+            // RFC 7617, section 2: the first colon ends the user's name; neither part has control characters.
+            Self::Basic if key.contains(':') && !key.contains(char::is_control) => {
+                Ok(format!("Basic {}", BASE64_STANDARD.encode(key)))
+            }
+            Self::Basic => Err(KeyFault::NotBasic),
+        }
+    }
+}
 
 impl Surroundings<'_> {
-    /// A secret as it is sent.
+    /// The key that is kept there.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn key(&self, keep: &Keep) -> Result<String, KeyFault> {
+        match keep {
+            Keep::Env(name) => {
+                let wrong = |found| KeyFault::Variable { name: name.clone(), found };
+                let value = (self.environment)(name).ok_or_else(|| wrong("is not set"))?;
+                let value = value.into_string().map_err(|_| wrong("is not UTF-8"))?;
+                if value.is_empty() { Err(wrong("is empty")) } else { Ok(value) }
+            }
+            Keep::File(name) => {
+                let file = self.folder.join(name);
+                let wrong = |found: String| KeyFault::File { file: file.clone(), found };
+                let bytes = fs::read(&file).map_err(|error| wrong(format!("is not to be read: {error}")))?;
+                let text = String::from_utf8(bytes).map_err(|_| wrong("is not UTF-8".to_owned()))?;
+                // An editor ends a file with a newline that is no part of the key.
+                let line = text.strip_suffix('\n').unwrap_or(&text);
+                let value = line.strip_suffix('\r').unwrap_or(line);
+                if value.is_empty() { Err(wrong("is empty".to_owned())) } else { Ok(value.to_owned()) }
+            }
+        }
+    }
+
+    /// A secret of the configuration as it is sent.
     pub(super) fn secret(&self, key: &Key, raw: &RawSecret) -> Result<String, Wrong> {
         match raw {
             RawSecret::Text(text) => Ok(text.clone()),
             RawSecret::Kept(kept) => {
-                let form = kept.form.as_deref().map(|form| one_of(&key.name("form"), form, &FORMS)).transpose()?;
-                form.unwrap_or(Form::Plain).sent(key, self.kept(key, kept)?)
+                let form = kept.form.as_deref().map(|form| one_of(&key.name("form"), form, &KeyForm::WORDS));
+                let form = form.transpose()?.unwrap_or(KeyForm::Plain);
+                let (place, keep) = kept_in(key, kept)?;
+                let wrong = |fault: KeyFault| match fault {
+                    KeyFault::NotBasic => Wrong::new(key.clone(), fault.to_string(), ""),
+                    KeyFault::Variable { .. } | KeyFault::File { .. } => {
+                        Wrong::new(place.clone(), fault.to_string(), "a key in it")
+                    }
+                };
+                self.key(&keep).and_then(|key| form.sent(key)).map_err(wrong)
             }
         }
     }
@@ -46,48 +132,13 @@ impl Surroundings<'_> {
         let file = self.folder.join(name);
         fs::read(&file).map_err(|error| Wrong::new(key.clone(), format!("{}: {error}", file.display()), "a file"))
     }
-
-    fn kept(&self, key: &Key, kept: &RawKept) -> Result<String, Wrong> {
-        match (&kept.env, &kept.file) {
-            (Some(name), None) => {
-                let key = key.name("env");
-                let wrong =
-                    |found: &str| Wrong::new(key.clone(), format!("the variable {name} {found}"), "a key in it");
-                let value = (self.environment)(name).ok_or_else(|| wrong("is not set"))?;
-                let value = value.into_string().map_err(|_| wrong("is not UTF-8"))?;
-                if value.is_empty() { Err(wrong("is empty")) } else { Ok(value) }
-            }
-            (None, Some(name)) => {
-                let key = key.name("file");
-                let shown = self.folder.join(name);
-                let wrong = |found: &str| {
-                    Wrong::new(key.clone(), format!("the file {} {found}", shown.display()), "a key in it")
-                };
-                let text = String::from_utf8(self.file(&key, name)?).map_err(|_| wrong("is not UTF-8"))?;
-                // An editor ends a file with a newline that is no part of the key.
-                let line = text.strip_suffix('\n').unwrap_or(&text);
-                let value = line.strip_suffix('\r').unwrap_or(line);
-                if value.is_empty() { Err(wrong("is empty")) } else { Ok(value.to_owned()) }
-            }
-            (None, None) => Err(Wrong::new(key.clone(), "found neither env nor file", "one of the two")),
-            (Some(_), Some(_)) => Err(Wrong::new(key.clone(), "found both env and file", "one of the two")),
-        }
-    }
 }
 
-impl Form {
-    fn sent(self, key: &Key, secret: String) -> Result<String, Wrong> {
-        match self {
-            Self::Plain => Ok(secret),
-            Self::Bearer => Ok(format!("Bearer {secret}")),
-            // RFC 7617, section 2: the first colon ends the user's name; neither part has control characters.
-            Self::Basic if secret.contains(':') && !secret.contains(char::is_control) => {
-                Ok(format!("Basic {}", BASE64_STANDARD.encode(secret)))
-            }
-            Self::Basic => {
-                let found = "found no colon in what it holds, or a control character";
-                Err(Wrong::new(key.clone(), found, "user:password for the form \"basic\""))
-            }
-        }
+fn kept_in(key: &Key, kept: &RawKept) -> Result<(Key, Keep), Wrong> {
+    match (&kept.env, &kept.file) {
+        (Some(name), None) => Ok((key.name("env"), Keep::Env(name.clone()))),
+        (None, Some(name)) => Ok((key.name("file"), Keep::File(name.clone()))),
+        (None, None) => Err(Wrong::new(key.clone(), "found neither env nor file", "one of the two")),
+        (Some(_), Some(_)) => Err(Wrong::new(key.clone(), "found both env and file", "one of the two")),
     }
 }

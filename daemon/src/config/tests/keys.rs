@@ -76,7 +76,7 @@ fn a_key_that_is_not_to_be_had_is_a_fault_that_says_where_it_should_be_and_never
         ("{ env = \"NO_SUCH\" }", ".env", "the variable NO_SUCH is not set"),
         ("{ env = \"BLANK\" }", ".env", "the variable BLANK is empty"),
         ("{ env = \"BROKEN\" }", ".env", "the variable BROKEN is not UTF-8"),
-        ("{ file = \"none.txt\" }", ".file", "none.txt: No such file"),
+        ("{ file = \"none.txt\" }", ".file", "none.txt is not to be read: No such file"),
         ("{ file = \"empty.txt\" }", ".file", "empty.txt is empty"),
         ("{ file = \"broken.txt\" }", ".file", "broken.txt is not UTF-8"),
         ("{ file = \"plain.txt\", form = \"basic\" }", "", "user:password"),
