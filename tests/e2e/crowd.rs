@@ -72,7 +72,6 @@ fn is_quick() -> bool {
 
 /// Else a house's network would see all requests of each second in the same instant.
 #[test]
-#[ignore = "the daemon asks all hosts at once when it begins; in force when its first polls are spread"]
 fn first_polls_are_spread_over_the_interval() {
     if is_quick() {
         return;

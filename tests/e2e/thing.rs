@@ -1,19 +1,29 @@
 //! What a search finds on a device that describes itself as a W3C Thing: one of another make, and our own behind keys.
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
+use dwell_tests::daemon::Daemon;
 use dwell_tests::device::{Device, Entry, are_left_out};
 use dwell_tests::keyed::{KEY, KeyPlace, KeyedDevice};
+use dwellwatch::entry::{CentiCelsius, JobState};
 use dwellwatch::host::discover::{Found, Hint, HintForm, SecretPlace, search};
 use dwellwatch::host::{Address, Client, Credentials, DEADLINE, Headers, Query, TemperatureUnit};
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use std::process::Command;
 use std::time::{Duration, Instant};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
 
 /// The rehearsed printer's seed, printed by every check that can fail.
 const SEED: u64 = 31;
 
 /// Simulated seconds a second: a turn of a nozzle takes a few.
 const RATE: f64 = 20.0;
+
+/// Slow enough for a watch of seconds to see heaters follow their set points.
+const WATCHED_RATE: f64 = 4.0;
 
 /// For values that go on by themselves to be told.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -140,6 +150,97 @@ async fn a_device_behind_a_key_says_where_it_goes_and_opens_to_it() {
         assert_eq!(open.documents.len(), documents, "{place:?}: {open:?}");
         holds_all_hints(&open);
         follows(&open, &shown, |name, value| device.has_told(name, value)).await;
+        assert!(device.asked().iter().all(|line| line.starts_with("GET /")), "{:?}", device.asked());
+    }
+}
+
+/// `discover`, `check` and `run`, one after the other on what the one before gave; `key` is a file that holds the key.
+/// Gives the section and the readings of a few seconds.
+fn discovered_and_watched(thing: &str, options: &[&str], folder: &Path) -> (String, Vec<dwellwatch::entry::Reading>) {
+    let discover = Command::new(PROGRAM)
+        .args(["discover", thing, "--watch", "10", "--name", "bench"])
+        .args(options)
+        .current_dir(folder)
+        .output()
+        .unwrap();
+    let (section, said) = (text(&discover.stdout), text(&discover.stderr));
+    assert!(discover.status.success(), "{said}");
+    fs::write(folder.join("bench.toml"), &section).unwrap();
+    let check = Command::new(PROGRAM).args(["check", "--config", "bench.toml"]).current_dir(folder).output().unwrap();
+    assert!(check.status.success(), "{section}\n{}{}", text(&check.stdout), text(&check.stderr));
+    assert!(!text(&check.stdout).contains(KEY) && !said.contains(KEY) && !section.contains(KEY));
+    let mut daemon = Daemon::start(PROGRAM, folder, &section);
+    std::thread::sleep(Duration::from_secs(6));
+    assert!(daemon.stop().success(), "{}", daemon.log());
+    assert!(!daemon.log().contains(KEY));
+    (section, daemon.readings("bench"))
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// What was recorded is what the device has told: its own numbers under its own names.
+fn recorded_as_told(section: &str, readings: &[dwellwatch::entry::Reading], has_told: impl Fn(&str, &Value) -> bool) {
+    assert!(readings.len() > 3, "{section}");
+    for reading in readings {
+        let heat =
+            |degrees: Option<CentiCelsius>| json!(degrees.unwrap_or_else(|| unreachable!("{section}")).celsius().get());
+        let [t0, t1] = reading.tools.as_slice() else { unreachable!("two tools: {section}") };
+        let bed = reading.bed.unwrap_or_else(|| unreachable!("a bed: {section}"));
+        for (name, value) in [
+            ("nozzle0", heat(t0.actual)),
+            ("target0", heat(t0.target)),
+            ("nozzle1", heat(t1.actual)),
+            ("target1", heat(t1.target)),
+            ("bed", heat(bed.actual)),
+            ("bedTarget", heat(bed.target)),
+            ("activeTool", json!(reading.active_tool)),
+        ] {
+            assert!(value.is_null() || has_told(name, &value), "seed {SEED}: {name} {value} was never told\n{section}");
+        }
+        assert!(matches!(reading.job.state, JobState::Heating | JobState::Printing), "{:?}", reading.job.state);
+        assert!(reading.job.fraction_millionths.is_some(), "{section}");
+    }
+}
+
+#[test]
+fn a_device_of_another_make_is_discovered_checked_and_watched() {
+    if are_left_out() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let device = Device::start(Entry::Open, SEED, WATCHED_RATE);
+    let (section, readings) = discovered_and_watched(&device.thing(), &[], folder.path());
+    recorded_as_told(&section, &readings, |name, value| device.has_told(name, value));
+}
+
+#[test]
+fn a_device_of_another_make_behind_a_password_is_discovered_checked_and_watched() {
+    if are_left_out() {
+        return;
+    }
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("key.txt"), format!("bench:{KEY}\n")).unwrap();
+    let device = Device::start(Entry::Password { user: "bench", password: KEY }, SEED, WATCHED_RATE);
+    let header = ["--header", "Authorization: basic file:key.txt"];
+    let (section, readings) = discovered_and_watched(&device.thing(), &header, folder.path());
+    assert!(section.contains("form = \"basic\""), "{section}");
+    recorded_as_told(&section, &readings, |name, value| device.has_told(name, value));
+}
+
+#[test]
+fn devices_behind_keys_are_discovered_checked_and_watched() {
+    for (place, option, key) in [
+        (KeyPlace::Bearer, "--header", "Authorization: bearer file:key.txt"),
+        (KeyPlace::Header, "--header", "X-Entry: file:key.txt"),
+        (KeyPlace::Query, "--query", "entry=file:key.txt"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        fs::write(folder.path().join("key.txt"), KEY).unwrap();
+        let device = KeyedDevice::start(place, SEED, WATCHED_RATE);
+        let (section, readings) = discovered_and_watched(&device.thing(), &[option, key], folder.path());
+        recorded_as_told(&section, &readings, |name, value| device.has_told(name, value));
         assert!(device.asked().iter().all(|line| line.starts_with("GET /")), "{:?}", device.asked());
     }
 }
