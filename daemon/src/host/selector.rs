@@ -17,8 +17,8 @@ pub struct Selector {
 enum Kind {
     /// A `JSONPath` that can select several values.
     Path(JsonPath),
-    /// A `JSONPath` of names and indices alone: walked by hand, since most paths are such and each is walked with every
-    /// poll (a third of the time of the library's way, measured on a crowd of printers).
+    /// A `JSONPath` of names, indices and plain filters alone: walked by hand, since most paths are such and each is
+    /// walked with every poll. The library's way costs several times as much (measured on a crowd of printers).
     Steps(Vec<Step>),
     Pointer,
 }
@@ -29,6 +29,11 @@ enum Step {
     Name(String),
     /// From the front, or below zero from the back.
     Index(i64),
+    /// Every child whose member of that name is that text: `[?@.name=='text']`.
+    Where {
+        name: String,
+        text: String,
+    },
 }
 
 /// Why a text is neither a `JSONPath` nor a JSON Pointer.
@@ -74,7 +79,11 @@ impl Selector {
     fn all<'v>(&self, document: &'v Value) -> Vec<&'v Value> {
         match &self.kind {
             Kind::Path(path) => path.query(document).all(),
-            Kind::Steps(steps) => walk(document, steps).into_iter().collect(),
+            Kind::Steps(steps) => {
+                let mut all = Vec::new();
+                walk(document, steps, &mut |value| all.push(value));
+                all
+            }
             Kind::Pointer => document.pointer(&self.text).into_iter().collect(),
         }
     }
@@ -90,7 +99,15 @@ impl Selector {
                 [value] => Ok(value),
                 several => Err(Missing::Several(several.len())),
             },
-            Kind::Steps(steps) => walk(document, steps).ok_or(Missing::NothingThere),
+            Kind::Steps(steps) => {
+                let (mut first, mut n) = (None, 0);
+                walk(document, steps, &mut |value| (first, n) = (first.or(Some(value)), n + 1));
+                match first {
+                    Some(value) if n == 1 => Ok(value),
+                    Some(_) => Err(Missing::Several(n)),
+                    None => Err(Missing::NothingThere),
+                }
+            }
             Kind::Pointer => document.pointer(&self.text).ok_or(Missing::NothingThere),
         }
     }
@@ -166,10 +183,15 @@ fn plain_steps(path: &str) -> Option<Vec<Step>> {
             (is_plain.then(|| Step::Name(name.to_owned()))?, after)
         } else {
             let (inner, after) = rest.strip_prefix('[')?.split_once(']')?;
-            let quoted = ['\'', '"'].iter().find_map(|mark| inner.strip_prefix(*mark)?.strip_suffix(*mark));
-            let step = match quoted {
-                Some(name) => (!name.contains(['\\', '\'', '"'])).then(|| Step::Name(name.to_owned()))?,
-                None => Step::Index(inner.parse().ok()?),
+            let step = match (quoted(inner), inner.strip_prefix("?@.")) {
+                (Some(name), _) => Step::Name(name.to_owned()),
+                (None, Some(filter)) => {
+                    let (name, text) = filter.split_once("==")?;
+                    let is_plain = name.chars().all(|char| char.is_alphanumeric() || char == '_');
+                    let (name, text) = (is_plain.then_some(name)?.to_owned(), quoted(text)?.to_owned());
+                    Step::Where { name, text }
+                }
+                (None, None) => Step::Index(inner.parse().ok()?),
             };
             (step, after)
         };
@@ -179,15 +201,36 @@ fn plain_steps(path: &str) -> Option<Vec<Step>> {
     Some(steps)
 }
 
-fn walk<'v>(document: &'v Value, steps: &[Step]) -> Option<&'v Value> {
-    steps.iter().try_fold(document, |value, step| match step {
-        Step::Name(name) => value.as_object()?.get(name),
-        Step::Index(index) => {
-            let items = value.as_array()?;
-            let from = usize::try_from(index.unsigned_abs()).ok()?;
-            items.get(if *index < 0 { items.len().checked_sub(from)? } else { from })
+/// The text between two quotation marks of one kind, if nothing in it is special.
+fn quoted(text: &str) -> Option<&str> {
+    let inner = ['\'', '"'].iter().find_map(|mark| text.strip_prefix(*mark)?.strip_suffix(*mark))?;
+    (!inner.contains(['\\', '\'', '"'])).then_some(inner)
+}
+
+/// Shows every value that the steps lead to.
+fn walk<'v>(value: &'v Value, steps: &[Step], see: &mut dyn FnMut(&'v Value)) {
+    let Some((step, rest)) = steps.split_first() else { return see(value) };
+    let next = match step {
+        Step::Name(name) => value.as_object().and_then(|members| members.get(name)),
+        Step::Index(index) => value.as_array().and_then(|items| item(items, *index)),
+        Step::Where { name, text } => {
+            let is_meant = |child: &&Value| child.get(name).and_then(Value::as_str) == Some(text);
+            match value {
+                Value::Array(items) => items.iter().filter(is_meant).for_each(|child| walk(child, rest, see)),
+                Value::Object(members) => members.values().filter(is_meant).for_each(|child| walk(child, rest, see)),
+                Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
+            }
+            None
         }
-    })
+    };
+    if let Some(next) = next {
+        walk(next, rest, see);
+    }
+}
+
+fn item(items: &[Value], index: i64) -> Option<&Value> {
+    let from = usize::try_from(index.unsigned_abs()).ok()?;
+    items.get(if index < 0 { items.len().checked_sub(from)? } else { from })
 }
 
 /// RFC 6901, section 3: a `~` stands only before 0 or 1. The library takes any, so it is checked here.
@@ -261,6 +304,34 @@ mod tests {
             ["$..a", "$.*", "$.a[*]", "$[0,1]", "$[0:1]", "$[?@.a]", "$ .a", "$['a\\'b']", "$[\"a'b\"]", "$['a]b']"]
         {
             assert_eq!(steps(other), None, "{other}");
+        }
+    }
+
+    #[test]
+    fn plain_filters_select_what_the_library_selects() {
+        let document = serde_json::json!({
+            "list": [{ "seat": "left", "felt": 1 }, { "seat": "right" }, { "seat": "left", "felt": null }, 7, ["left"]],
+            "map": { "a": { "seat": "left", "felt": 3 }, "b": { "seat": "right", "felt": 4 }, "seat": "left" },
+        });
+        for path in [
+            "$.list[?@.seat=='left']",
+            "$.list[?@.seat=='left'].felt",
+            "$.list[?@.seat=='right']",
+            "$.list[?@.seat=='right'].felt",
+            "$.list[?@.seat=='none']",
+            "$.map[?@.seat==\"left\"].felt",
+            "$.map[?@.seat=='right'].felt",
+            "$.map.a[?@.seat=='left']",
+        ] {
+            let selector = Selector::parse(path).unwrap();
+            assert!(matches!(selector.kind, Kind::Steps(_)), "{path}");
+            let library = JsonPath::parse(path).unwrap().query(&document).all();
+            let right = match library.as_slice() {
+                [] => Err(Missing::NothingThere),
+                [value] => Ok(*value),
+                several => Err(Missing::Several(several.len())),
+            };
+            assert_eq!(selector.one(&document), right, "{path}");
         }
     }
 
