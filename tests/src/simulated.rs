@@ -56,6 +56,12 @@ impl Simulated {
         self.host.fault(fault);
     }
 
+    /// Beginning of its URLs, without a slash at the end.
+    #[must_use]
+    pub fn base(&self) -> String {
+        self.host.base()
+    }
+
     /// The section of the configuration for this host as a printer of that name.
     #[must_use]
     pub fn printer(&self, shape: Shape, name: &str) -> String {

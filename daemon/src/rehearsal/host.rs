@@ -34,6 +34,9 @@ const CUT_AFTER: Duration = Duration::from_millis(50);
 /// Size of an answer that is too long, bytes: twice a mebibyte.
 const HUGE: usize = 2 * 1024 * 1024;
 
+/// What the host's root announces (RFC 8288, RFC 6573): the one document that tells all.
+const ANNOUNCED: &str = "</bench/hearths>; rel=\"item\"; type=\"application/json\"";
+
 /// A way in which the host can fail.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Fault {
@@ -165,6 +168,7 @@ async fn keep(listener: TcpListener, addr: SocketAddr, shared: Shared, shutdown:
 
 async fn serve(listener: TcpListener, shared: Shared, mut left: watch::Receiver<bool>) {
     let routes = Router::new()
+        .route("/", get(async || ([(header::LINK, ANNOUNCED)], "A simulated printer host.\n")))
         .route(
             HEARTHS_PATH,
             get(async |State(shared): State<Shared>| {
