@@ -156,6 +156,30 @@ fn a_short_fault_is_named_in_the_log_and_is_no_gap() {
 }
 
 #[test]
+fn a_document_that_is_gone_is_named_on_the_page_while_the_rest_is_read() {
+    let mut bench = Bench::new(Shape::Panel);
+    let from = wall_now();
+    bench.host.fault(Some(Fault::NoHeat));
+    let named = "/panel/heat: host answers 404";
+    assert!(eventually(NAMED_WITHIN, || bench.page_shows(named)), "{}", bench.daemon.page());
+    let is_vague = || bench.page_shows("its temperature is not told");
+    assert!(eventually(NAMED_WITHIN, is_vague) && !bench.page_shows("No reading since"), "{}", bench.daemon.page());
+    sleep(Duration::from_secs(2));
+    let to = wall_now();
+    bench.host.fault(None);
+    assert!(eventually(NAMED_WITHIN, || !bench.page_shows(named)), "{}", bench.daemon.page());
+    assert!(bench.daemon.stop().success());
+    let inside = |reading: &&Reading| reading.at > from + EDGE && reading.at < to - EDGE;
+    let readings = bench.daemon.readings("bench");
+    let lacking: Vec<&Reading> = readings.iter().filter(inside).collect();
+    assert!(lacking.len() > 5, "{}", lacking.len());
+    let is_untold =
+        |reading: &&Reading| reading.tools.iter().all(|tool| tool.actual.is_none() && tool.target.is_none());
+    assert!(lacking.iter().all(|reading| is_untold(reading) && reading.job.name.is_some()), "{lacking:?}");
+    assert!(bench.daemon.record().gaps(None, None).unwrap().is_empty());
+}
+
+#[test]
 fn a_tool_that_the_printer_does_not_have_is_left_out_and_counted_on_the_page() {
     let mut bench = Bench::new(Shape::Panel);
     let before = bench.daemon.page();

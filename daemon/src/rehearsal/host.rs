@@ -50,6 +50,8 @@ pub enum Fault {
     ServerError,
     /// Answers 401.
     Unauthorized,
+    /// Answers 404 for the panel's heaters alone.
+    NoHeat,
     /// Answers with valid JSON of more than a mebibyte.
     Huge,
     /// Nobody listens: connections are refused until the fault is taken back.
@@ -179,6 +181,9 @@ async fn serve(listener: TcpListener, shared: Shared, mut left: watch::Receiver<
         .route(
             PANEL_HEAT_PATH,
             get(async |State(shared): State<Shared>| {
+                if *shared.fault.borrow() == Some(Fault::NoHeat) {
+                    return StatusCode::NOT_FOUND.into_response();
+                }
                 let body = panel_heat(&shared.reading(), shared.hot_end);
                 shared.answer(body).await
             }),
@@ -224,7 +229,7 @@ impl Shared {
         let json = |text: String| ([(header::CONTENT_TYPE, "application/json")], text).into_response();
         let text = body.to_string();
         match fault {
-            None | Some(Fault::Gone | Fault::ToolOutOfRange) => json(text),
+            None | Some(Fault::Gone | Fault::ToolOutOfRange | Fault::NoHeat) => json(text),
             Some(Fault::Slow(wait)) => {
                 sleep(wait).await;
                 json(text)
