@@ -24,7 +24,7 @@ enum Kind {
 }
 
 /// One step down.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 enum Step {
     Name(String),
     /// From the front, or below zero from the back.
@@ -188,8 +188,9 @@ fn plain_steps(path: &str) -> Option<Vec<Step>> {
                 (None, Some(filter)) => {
                     let (name, text) = filter.split_once("==")?;
                     let is_plain = name.chars().all(|char| char.is_alphanumeric() || char == '_');
-                    let (name, text) = (is_plain.then_some(name)?.to_owned(), quoted(text)?.to_owned());
-                    Step::Where { name, text }
+                    let number = || text.parse::<i32>().ok().map(|number| Literal::Number(f64::from(number)));
+                    let is = quoted(text).map(|text| Literal::Text(text.to_owned())).or_else(number)?;
+                    Step::Where { name: is_plain.then_some(name)?.to_owned(), is }
                 }
                 (None, None) => Step::Index(inner.parse().ok()?),
             };
@@ -213,8 +214,8 @@ fn walk<'v>(value: &'v Value, steps: &[Step], see: &mut dyn FnMut(&'v Value)) {
     let next = match step {
         Step::Name(name) => value.as_object().and_then(|members| members.get(name)),
         Step::Index(index) => value.as_array().and_then(|items| item(items, *index)),
-        Step::Where { name, text } => {
-            let is_meant = |child: &&Value| child.get(name).and_then(Value::as_str) == Some(text);
+        Step::Where { name, is } => {
+            let is_meant = |child: &&Value| child.get(name).is_some_and(|member| is.equals(member));
             match value {
                 Value::Array(items) => items.iter().filter(is_meant).for_each(|child| walk(child, rest, see)),
                 Value::Object(members) => members.values().filter(is_meant).for_each(|child| walk(child, rest, see)),
@@ -225,6 +226,17 @@ fn walk<'v>(value: &'v Value, steps: &[Step], see: &mut dyn FnMut(&'v Value)) {
     };
     if let Some(next) = next {
         walk(next, rest, see);
+    }
+}
+
+impl Literal {
+    #[expect(clippy::float_cmp, reason = "a filter asks for equality, and a small whole number is exact")]
+    fn equals(&self, value: &Value) -> bool {
+        match (self, value) {
+            (Self::Text(text), Value::String(found)) => text == found,
+            (Self::Number(number), Value::Number(found)) => found.as_f64() == Some(*number),
+            (Self::Text(_) | Self::Number(_), _) => false,
+        }
     }
 }
 
@@ -311,6 +323,7 @@ mod tests {
     fn plain_filters_select_what_the_library_selects() {
         let document = serde_json::json!({
             "list": [{ "seat": "left", "felt": 1 }, { "seat": "right" }, { "seat": "left", "felt": null }, 7, ["left"]],
+            "numbers": [{ "id": 1, "v": 1 }, { "id": 2.0, "v": 2 }, { "id": "1" }, { "id": 3 }, { "id": 3.0 }, { "id": -4 }],
             "map": { "a": { "seat": "left", "felt": 3 }, "b": { "seat": "right", "felt": 4 }, "seat": "left" },
         });
         for path in [
@@ -322,6 +335,11 @@ mod tests {
             "$.map[?@.seat==\"left\"].felt",
             "$.map[?@.seat=='right'].felt",
             "$.map.a[?@.seat=='left']",
+            "$.numbers[?@.id==1].v",
+            "$.numbers[?@.id==2].v",
+            "$.numbers[?@.id==3]",
+            "$.numbers[?@.id==-4]",
+            "$.numbers[?@.id==5]",
         ] {
             let selector = Selector::parse(path).unwrap();
             assert!(matches!(selector.kind, Kind::Steps(_)), "{path}");
