@@ -29,11 +29,19 @@ enum Step {
     Name(String),
     /// From the front, or below zero from the back.
     Index(i64),
-    /// Every child whose member of that name is that text: `[?@.name=='text']`.
+    /// Every child whose member of that name is that: `[?@.name=='text']`, `[?@.name==1]`.
     Where {
         name: String,
-        text: String,
+        is: Literal,
     },
+}
+
+/// What a plain filter compares with.
+#[derive(Clone, Debug, PartialEq)]
+enum Literal {
+    Text(String),
+    /// A small whole number: it equals `1.0` as well as `1`.
+    Number(f64),
 }
 
 /// Why a text is neither a `JSONPath` nor a JSON Pointer.
