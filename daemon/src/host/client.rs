@@ -11,6 +11,7 @@ pub use fault::FetchError;
 use super::address::{Address, Authority, Credentials};
 use super::document::{self, Body};
 use crate::clock::wall_now;
+use bytes::Bytes;
 use dwell_analysis::time::Timestamp;
 use fault::innermost;
 use reqwest::header::{
@@ -72,7 +73,7 @@ pub struct Answer {
     /// `Date`, when the host says it answered.
     pub date: Option<Timestamp>,
     /// At most [`BODY_BYTES_MAX`].
-    pub body: Vec<u8>,
+    pub body: Bytes,
 }
 
 /// Why no client could be made.
@@ -134,7 +135,7 @@ impl Client {
         if !is_unchanged {
             refuse(&response).map_err(|fault| unless_moved(fault, &asked, response.url()))?;
         }
-        let body = if is_unchanged { Vec::new() } else { self.body(&mut response).await? };
+        let body = if is_unchanged { Bytes::new() } else { self.body(&mut response).await? };
         let headers = response.headers();
         Ok(Answer {
             is_unchanged,
@@ -155,19 +156,29 @@ impl Client {
         Ok(answer.document()?.value)
     }
 
-    async fn body(&self, response: &mut Response) -> Result<Vec<u8>, FetchError> {
+    async fn body(&self, response: &mut Response) -> Result<Bytes, FetchError> {
         let told = response.content_length().and_then(|bytes| usize::try_from(bytes).ok());
         if told.is_some_and(|bytes| bytes > BODY_BYTES_MAX) {
             return Err(FetchError::TooLarge);
         }
+        // A small body comes in one piece, and is read where it lies.
+        let mut first = Bytes::new();
         let mut body = Vec::new();
         while let Some(chunk) = response.chunk().await.map_err(|error| FetchError::of(&error, self.deadline))? {
-            if body.len() + chunk.len() > BODY_BYTES_MAX {
+            let so_far = body.len().max(first.len());
+            if so_far + chunk.len() > BODY_BYTES_MAX {
                 return Err(FetchError::TooLarge);
+            }
+            if so_far == 0 {
+                first = chunk;
+                continue;
+            }
+            if body.is_empty() {
+                body.extend_from_slice(&first);
             }
             body.extend_from_slice(&chunk);
         }
-        Ok(body)
+        Ok(if body.is_empty() { first } else { body.into() })
     }
 }
 

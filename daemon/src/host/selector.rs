@@ -238,7 +238,6 @@ fn walk<'v>(value: &'v Value, steps: &[Step], see: &mut dyn FnMut(&'v Value)) {
 }
 
 impl Literal {
-    #[expect(clippy::float_cmp, reason = "a filter asks for equality, and a small whole number is exact")]
     fn equals(&self, value: &Value) -> bool {
         match (self, value) {
             (Self::Text(text), Value::String(found)) => text == found,

@@ -201,7 +201,7 @@ async fn a_tag_is_sent_back_as_it_came_and_the_host_may_say_that_nothing_changed
         if known { http("304 Same", headers, "") } else { http("200 OK", headers, "{}") }
     };
     let first = ask(host, None).await.unwrap();
-    assert_eq!((first.is_unchanged, first.body.as_slice()), (false, b"{}".as_slice()));
+    assert_eq!((first.is_unchanged, &first.body[..]), (false, b"{}".as_slice()));
     assert_eq!(first.tag.as_deref(), Some("W/\"7 a\""));
     let again = ask(host, first.tag.as_deref()).await.unwrap();
     assert!(again.is_unchanged && again.body.is_empty());
@@ -226,7 +226,7 @@ async fn every_link_and_the_type_come_along_and_json_is_asked_for_unpacked() {
     let answer = ask(host, None).await.unwrap();
     assert_eq!(answer.links, ["</a>; rel=x", "</b>"]);
     assert_eq!(
-        (answer.media_type.as_deref(), answer.body.as_slice()),
+        (answer.media_type.as_deref(), &answer.body[..]),
         (Some("text/html; charset=utf-8"), b"true".as_slice())
     );
     // Its body is JSON, and still the host says that it is a page.
