@@ -6,6 +6,9 @@ mod judge;
 mod lists;
 mod moment;
 mod noisy;
+mod second_keys;
+mod second_parts;
+mod second_rows;
 mod terse;
 mod trees;
 
@@ -102,10 +105,22 @@ impl HeaterTold {
 pub const BASE: &str = "http://127.0.0.1:9";
 
 impl HostShape {
+    /// The first set of invented hosts: the search has been improved on them.
+    #[must_use]
+    pub fn first() -> Vec<Self> {
+        [trees::SHAPES, lists::SHAPES, terse::SHAPES, noisy::SHAPES].concat()
+    }
+
+    /// The second set: written by someone who has not read the search, after it was improved on the first.
+    #[must_use]
+    pub fn second() -> Vec<Self> {
+        [second_keys::SHAPES, second_rows::SHAPES, second_parts::SHAPES].concat()
+    }
+
     /// Every invented host.
     #[must_use]
     pub fn all() -> Vec<Self> {
-        [trees::SHAPES, lists::SHAPES, terse::SHAPES, noisy::SHAPES].concat()
+        [Self::first(), Self::second()].concat()
     }
 
     /// What a search has found on the host before it watches.
