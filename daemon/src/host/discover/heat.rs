@@ -197,7 +197,7 @@ fn is_double(leaves: &[Leaf], one: &Heater, other: &Heater) -> bool {
     let identity = |heater: &Heater| {
         let place = heater.place(leaves);
         let telling = |word: &&String| {
-            let side = words::ORDER.iter().any(|(side, _)| side == word);
+            let side = words::side(word).is_some();
             let is_number = word.trim_start_matches('#').chars().all(char::is_numeric);
             let lists = [words::BED, words::ELSEWHERE];
             side || is_number || word.len() == 1 || lists.iter().any(|list| words::is_one(word, list))
@@ -281,7 +281,7 @@ fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
     let (tools, bed) = (has(heaters, Heats::Tool), has(heaters, Heats::Bed));
     let sided = |heater: &Heater| {
         let place = heater.place(leaves);
-        words::ORDER.iter().any(|(side, _)| place.iter().any(|word| word == side))
+        place.iter().any(|word| words::side(word).is_some())
     };
     let asked = |heater: &Heater| heater.celsius(leaves, Role::Target).iter().flatten().any(|target| *target > 0.0);
     for (nth, &idx) in open.iter().enumerate() {

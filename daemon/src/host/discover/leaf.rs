@@ -393,7 +393,7 @@ fn names_all(key: &str, lists: &[&Vec<Value>]) -> bool {
                     let known = [words::TOOL, words::BED, words::ELSEWHERE];
                     let words = words::split(text);
                     tells |= known.iter().any(|list| words::any(&words, list));
-                    tells |= words::ORDER.iter().any(|(side, _)| words.iter().any(|word| word == side));
+                    tells |= words.iter().any(|word| words::side(word).is_some());
                     !text.is_empty() && text.chars().count() <= LABEL_CHARS_MAX
                 }
                 Some(Value::Number(number)) => is_naming && number.as_i64().is_some(),

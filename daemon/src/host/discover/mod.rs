@@ -26,6 +26,7 @@ mod schema;
 mod series;
 mod state;
 mod thing;
+mod tongues;
 mod tool;
 mod unit;
 mod watch;

@@ -256,7 +256,7 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
         return Some(2);
     }
     let tells = |step: &super::leaf::Step| {
-        let sides = words::ORDER.iter().any(|(side, _)| step.words.iter().any(|word| word == side));
+        let sides = step.words.iter().any(|word| words::side(word).is_some());
         let digits = step
             .words
             .iter()

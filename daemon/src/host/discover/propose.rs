@@ -330,7 +330,7 @@ fn is_item(step: &super::leaf::Step) -> bool {
     match &step.way {
         Way::Index(_) | Way::Named(..) => true,
         Way::Key(_) => step.words.iter().any(|word| {
-            word.parse::<u8>().is_ok() || words::ORDER.iter().any(|(side, _)| side == word) || word.len() == 1
+            word.parse::<u8>().is_ok() || words::side(word).is_some() || word.len() == 1
         }),
     }
 }

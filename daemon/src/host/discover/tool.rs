@@ -254,7 +254,7 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
         }
     }
     // Sides, where the heaters have no names.
-    let side = |word: &String| words::ORDER.iter().position(|(side, _)| side == word);
+    let side = |word: &String| words::side(word);
     let Some(at) =
         said.iter().find_map(side).filter(|_| own.iter().all(Option::is_none) || tools > ordered.tools.len())
     else {
