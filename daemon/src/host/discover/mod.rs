@@ -15,6 +15,7 @@ mod job;
 mod leaf;
 mod link;
 mod meaning;
+mod naming;
 mod openapi;
 mod order;
 mod pair;

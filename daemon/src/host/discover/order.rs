@@ -111,6 +111,6 @@ fn letter(label: &[String]) -> Option<usize> {
 fn list_place(leaves: &[Leaf], tool: &Heater) -> Option<usize> {
     tool.leaf(leaves)?.steps.iter().rev().find_map(|step| match step.way {
         Way::Index(idx) => Some(idx),
-        Way::Key(_) | Way::Named(..) => None,
+        Way::Key(_) | Way::Named(..) | Way::Last => None,
     })
 }

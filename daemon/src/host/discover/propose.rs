@@ -329,9 +329,10 @@ fn is_item(step: &super::leaf::Step) -> bool {
     use super::leaf::Way;
     match &step.way {
         Way::Index(_) | Way::Named(..) => true,
-        Way::Key(_) => step.words.iter().any(|word| {
-            word.parse::<u8>().is_ok() || words::side(word).is_some() || word.len() == 1
-        }),
+        Way::Last => false,
+        Way::Key(_) => {
+            step.words.iter().any(|word| word.parse::<u8>().is_ok() || words::side(word).is_some() || word.len() == 1)
+        }
     }
 }
 
