@@ -2,7 +2,7 @@
 //! and how one follows the other. Knows neither units nor tools.
 
 use super::certainty::Certainty;
-use super::leaf::{Leaf, Way};
+use super::leaf::{Leaf, Step, Way};
 use super::series::Series;
 use super::words;
 
@@ -108,6 +108,7 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let own: Vec<String> = own.into_iter().chain(named.unwrap_or_default()).collect();
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
+        || is_power(&own)
         || words::any(&leaf.above(), words::NOT_HEAT_ABOVE)
         || matches!(
             leaf.form,
@@ -122,14 +123,21 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     !barred && !is_naming && !leaf.is_container && (is_number || is_unset)
 }
 
+/// Whether the words are of a heater's power, with none of a temperature beside it.
+fn is_power(own: &[String]) -> bool {
+    let others = [words::ACTUAL, words::TARGET, words::TEMPERATURE];
+    words::any(own, words::DUTY) && !others.iter().any(|list| words::any(own, list))
+}
+
 /// Every pair, best first, each value in one pair at most.
 pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<Found> {
     let sides: Vec<Side<'_>> = candidates.iter().map(|idx| Side::of(leaves, *idx)).collect();
+    let custom = Custom::of(&sides);
     let mut all = Vec::new();
     for actual in &sides {
         for target in &sides {
             if actual.idx != target.idx {
-                all.extend(pair(actual, target, wants));
+                all.extend(pair(actual, target, wants, &custom));
             }
         }
     }
@@ -186,14 +194,65 @@ impl<'l> Side<'l> {
     }
 }
 
-fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
+/// What the same two keys, or places in a row, are in all the heaters of a document: one heater that moves tells for
+/// those that stand still.
+struct Custom<'l> {
+    votes: Vec<(Keys<'l>, i32)>,
+}
+
+/// Document, depth and the two last steps, measured first.
+type Keys<'l> = (usize, usize, &'l Step, &'l Step);
+
+impl<'l> Custom<'l> {
+    fn of(sides: &[Side<'l>]) -> Self {
+        let mut votes: Vec<(Keys<'l>, i32)> = Vec::new();
+        for actual in sides {
+            for target in sides.iter().filter(|target| target.idx != actual.idx) {
+                let Some(keys) = Self::keys(actual, target) else { continue };
+                let both = actual.leaf.series.as_ref().zip(target.leaf.series.as_ref());
+                let vote = match both.and_then(|(a, t)| motion(a, t)) {
+                    Some(Motion::Follows) => 2,
+                    Some(Motion::Fits) if has_noise(actual.leaf) => 1,
+                    Some(Motion::Fits | Motion::Open) => 0,
+                    Some(Motion::Against) => -1,
+                    None => -2,
+                };
+                match votes.iter_mut().find(|(known, _)| *known == keys) {
+                    Some((_, sum)) => *sum += vote,
+                    None => votes.push((keys, vote)),
+                }
+            }
+        }
+        Self { votes }
+    }
+
+    /// Only for two values of one object or row.
+    fn keys(actual: &Side<'l>, target: &Side<'l>) -> Option<Keys<'l>> {
+        let (a, t) = (actual.leaf, target.leaf);
+        let is_beside = a.document == t.document && a.steps.len() > 1 && a.parent() == t.parent();
+        is_beside.then_some((a.document, a.steps.len(), a.steps.last()?, t.steps.last()?))
+    }
+
+    /// Whether the first is the measured one by custom.
+    fn fits(&self, actual: &Side<'l>, target: &Side<'l>) -> bool {
+        let sum = |keys: Option<Keys<'l>>| {
+            self.votes.iter().find(|(known, _)| Some(*known) == keys).map_or(0, |(_, sum)| *sum)
+        };
+        let voted = sum(Self::keys(actual, target));
+        voted >= 2 && voted > sum(Self::keys(target, actual))
+    }
+}
+
+fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>) -> Option<Found> {
     let (a, t) = (actual.leaf, target.leaf);
     let roles = (actual.role, target.role);
     if roles.0 == Some(Role::Target) || roles.1 == Some(Role::Actual) {
         return None;
     }
     let closeness = closeness(actual, target)?;
+    let is_custom = custom.fits(actual, target);
     let motion = match (&a.series, &t.series) {
+        (Some(a), Some(t)) if is_custom && a.max() >= ACTUAL_MIN => motion(a, t).unwrap_or(Motion::Open),
         (Some(a), Some(t)) if roles.1.is_some() && a.max() >= ACTUAL_MIN => motion(a, t).unwrap_or(Motion::Open),
         (Some(a), Some(t)) => motion(a, t)?,
         (Some(a), None) if a.max() >= ACTUAL_MIN => Motion::Open,
@@ -201,9 +260,9 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
     };
     let known = i32::from(roles.0.is_some()) + i32::from(roles.1.is_some());
     let warmth = actual.warmth.min(target.warmth).max(i32::from(actual.warmth > 0));
-    let is_alike = wants == Wants::Motion && motion >= Motion::Fits && has_noise(a) && !has_noise(t);
+    let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
     let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
-    let told = known > 0 || (closeness >= 2 && motion >= Motion::Fits);
+    let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
     // Two names for one thing at two ends of a document need a word for the set point.
     if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4) {
         return None;
@@ -215,6 +274,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
         (1, Some(_), Motion::Fits) if warmth > 0 => (Certainty::Sure, "a key word, and one is near the other"),
         (1, _, Motion::Follows | Motion::Fits) => (Certainty::Likely, "a key word, and one is near the other"),
         (0, _, Motion::Follows) => (Certainty::Likely, "one follows the other"),
+        (_, _, Motion::Open) if is_custom => (Certainty::Likely, "as in the heaters beside it"),
         (_, _, Motion::Against) => (Certainty::Guess, "key words, though they do not move together"),
         (_, _, _) => (Certainty::Guess, "they stand side by side"),
     };
@@ -229,7 +289,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
         target: target.idx,
         certainty,
         why,
-        score: closeness * 2 + known * 3 + moved + warmth,
+        score: closeness * 2 + known * 3 + moved + warmth + i32::from(is_custom) * 2,
     })
 }
 
@@ -250,8 +310,12 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
     let mut differing = a.steps.iter().zip(&t.steps).filter(|(one, other)| one != other);
     let (one, other) = differing.next()?;
     let are_keys = matches!((&one.way, &other.way), (Way::Key(_), Way::Key(_)));
-    let are_two_numbers =
-        matches!((&one.way, &other.way), (Way::Index(0), Way::Index(1)) | (Way::Index(1), Way::Index(0)));
+    // In a row of a table the name, or a number of its own, may stand before the two.
+    let is_row = a.parent().last().is_some_and(|step| matches!(step.way, Way::Index(_)));
+    let are_two_numbers = match (&one.way, &other.way) {
+        (Way::Index(one), Way::Index(other)) => one.abs_diff(*other) == 1 && (is_row || one + other == 1),
+        _ => false,
+    };
     if are_two_numbers && a.parent() == t.parent() && differing.next().is_none() {
         return Some(2);
     }

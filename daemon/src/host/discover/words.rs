@@ -7,14 +7,14 @@ use super::tongues;
 #[rustfmt::skip]
 pub(super) const ACTUAL: &[&str] = &[
     "actual", "current", "measured", "measure", "measurement", "now", "real", "reading", "read", "sensor", "sensed",
-    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has", "cur", "curr", "act", "meas",
+    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has", "feels", "feel", "sense", "senses", "shows", "cur", "curr", "act", "meas",
 ];
 /// Words for what is asked for.
 #[rustfmt::skip]
 pub(super) const TARGET: &[&str] = &[
     "target", "set", "setpoint", "goal", "want", "wanted", "wish", "wished", "desired", "demand", "demanded",
     "command", "commanded", "request", "requested", "ask", "asked", "aim", "aimed", "sp", "sv", "should", "order",
-    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "tgt", "trg", "targ", "des",
+    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "setting", "nominal", "objective", "want", "wants", "instructed", "tgt", "trg", "targ", "des",
 ];
 /// Words for a temperature.
 pub(super) const TEMPERATURE: &[&str] =
@@ -186,6 +186,9 @@ const COMPOUNDS: [(&str, &str, &str); 5] = [
     ("per", "mille", "permille"),
 ];
 
+/// Signs that are words.
+const SIGNS: [(char, &str); 3] = [('%', "percent"), ('‰', "permille"), ('℃', "celsius")];
+
 /// Shorter parts of a word are chance.
 const PART_CHARS_MIN: usize = 3;
 
@@ -197,6 +200,7 @@ pub(super) fn split(key: &str) -> Vec<String> {
     while let Some(char) = chars.next() {
         if !char.is_alphanumeric() {
             before = None;
+            words.extend(SIGNS.iter().find(|(sign, _)| *sign == char).map(|(_, word)| (*word).to_owned()));
             continue;
         }
         let lower_next = chars.peek().is_some_and(|next| next.is_lowercase());
