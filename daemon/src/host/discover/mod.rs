@@ -19,6 +19,7 @@ mod naming;
 mod openapi;
 mod order;
 mod pair;
+mod part;
 mod path;
 mod proposal;
 mod propose;
