@@ -339,6 +339,24 @@ pub(super) fn leaf_of<'l>(leaves: &'l [Leaf], field: &Proposed) -> Option<&'l Le
     leaves.iter().find(|leaf| leaf.document == place.document && leaf.path == place.path)
 }
 
+/// At which snapshots the progress is at its whole.
+pub(super) fn is_full(leaves: &[Leaf], field: &Proposed) -> Vec<bool> {
+    // The last of a job may be rounded away.
+    const FULL: f64 = 0.999;
+    let (Some(leaf), Some(place)) = (leaf_of(leaves, field), field.places.first()) else { return Vec::new() };
+    let form = |key: &str| place.form.iter().find(|(known, _)| *known == key).map(|(_, value)| value);
+    let scale = form("scale").and_then(toml::Value::as_float).unwrap_or(1.0);
+    let whole = form("of").and_then(toml::Value::as_str);
+    let whole = whole.and_then(|path| leaves.iter().find(|leaf| leaf.document == place.document && leaf.path == path));
+    let at =
+        |leaf: &Leaf, idx: usize| leaf.series.as_ref().and_then(|series| series.values.get(idx).copied().flatten());
+    let share = |idx: usize| match whole {
+        Some(whole) => Some(at(leaf, idx)? / at(whole, idx).filter(|whole| *whole > 0.0)?),
+        None => Some(at(leaf, idx)? * scale),
+    };
+    (0..leaf.values.len()).map(|idx| share(idx).is_some_and(|share| share >= FULL)).collect()
+}
+
 /// Whether progress grew between the snapshot before and the one after each.
 pub(super) fn progresses(leaf: Option<&Leaf>, snapshots: usize) -> Vec<bool> {
     let values = leaf.and_then(|leaf| leaf.series.as_ref()).map(|series| series.values.clone()).unwrap_or_default();

@@ -135,10 +135,16 @@ impl Leaf {
         kinds
     }
 
-    /// Whether it is always a truth value.
-    pub(super) fn is_truth(&self) -> bool {
-        let mut there = self.there().peekable();
-        there.peek().is_some() && there.all(Value::is_boolean)
+    /// The words for yes and no, if it is a truth value all the while.
+    pub(super) fn truth(&self) -> Option<(String, String)> {
+        const PAIRS: [(&str, &str); 6] =
+            [("true", "false"), ("1", "0"), ("yes", "no"), ("on", "off"), ("y", "n"), ("True", "False")];
+        let kinds = self.kinds();
+        let is_pair = |(yes, no): &&(&str, &str)| {
+            let is_one = |kind: &String| kind == yes || kind == no;
+            !kinds.is_empty() && kinds.iter().all(is_one)
+        };
+        PAIRS.iter().find(is_pair).map(|(yes, no)| ((*yes).to_owned(), (*no).to_owned()))
     }
 
     /// The steps as a key to compare paths by.

@@ -3,13 +3,14 @@
 
 use super::answers::{Answers, is_at};
 use super::certainty::Certainty;
+use super::doings::Doings;
 use super::found::{Found, Snapshot};
 use super::heat::{self, Duty, Heater, Heats};
 use super::leaf::{Leaf, leaves};
 use super::order::{Ordered, order};
 use super::pair::Role;
 use super::proposal::{Kind, Place, Proposal, Proposed};
-use super::state::{self, Doings};
+use super::state;
 use super::{instant, job, tool, words};
 use crate::entry::HotEnd;
 use crate::host::TemperatureUnit;
@@ -35,9 +36,11 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let byte_leaf = byte.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let progress = [fraction_leaf, byte_leaf].map(|leaf| job::progresses(leaf, snapshots.len()));
     let progresses = progress[0].iter().zip(&progress[1]).map(|(one, other)| *one || *other).collect();
-    let doings = seen.doings(&leaves, snapshots.len(), progresses);
+    let is_full = fraction.as_ref().map(|field| job::is_full(&leaves, field)).unwrap_or_default();
+    let doings = seen.doings(&leaves, snapshots.len(), progresses, is_full);
     let title = job::name(&leaves, None);
-    let presence = job::presence(&leaves, title.as_ref());
+    let mut presence = job::presence(&leaves, title.as_ref());
+    presence.extend(fraction_leaf.or(byte_leaf));
     let mut judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
     judged.field = judged.field.filter(|_| !answers.is_none("state"));
     let state_path = judged
@@ -162,9 +165,10 @@ impl Seen {
         all.flat_map(|heater| [heater.actual, heater.target]).flatten().collect()
     }
 
-    fn doings(&self, leaves: &[Leaf], snapshots: usize, progresses: Vec<bool>) -> Doings {
+    fn doings(&self, leaves: &[Leaf], snapshots: usize, progresses: Vec<bool>, is_full: Vec<bool>) -> Doings {
         let heaters = self.ordered.tools.iter().chain(&self.beds);
-        Doings { progresses, heats: heating(leaves, heaters, snapshots) }
+        let rests = resting(leaves, &self.ordered.tools, snapshots);
+        Doings { progresses, heats: heating(leaves, heaters, snapshots), rests, is_full }
     }
 
     fn hot_end(&self, leaves: &[Leaf], answers: &Answers) -> ((HotEnd, Certainty, String), usize) {
@@ -373,6 +377,22 @@ fn open_lines(fields: &[Proposed], tools: usize) -> Vec<String> {
         open.push("the hot ends' temperatures".to_owned());
     }
     open
+}
+
+/// At which snapshots no hot end is on, as far as is known of any.
+fn resting(leaves: &[Leaf], tools: &[Heater], snapshots: usize) -> Vec<bool> {
+    // No hot end prints colder (common practice, no source).
+    const PRINT_MIN: f64 = 140.0;
+    let of = |role: Role| tools.iter().map(move |tool| tool.celsius(leaves, role)).collect::<Vec<_>>();
+    let (targets, actuals) = (of(Role::Target), of(Role::Actual));
+    let at = |all: &[Vec<Option<f64>>], idx: usize| {
+        all.iter().filter_map(|values| values.get(idx).copied().flatten()).reduce(f64::max)
+    };
+    let rests = |idx: usize| match at(&targets, idx) {
+        Some(target) => target <= 0.0,
+        None => at(&actuals, idx).is_some_and(|actual| actual < PRINT_MIN),
+    };
+    (0..snapshots).map(rests).collect()
 }
 
 /// At which snapshots some heater is on and still far below its set point.

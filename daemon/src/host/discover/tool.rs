@@ -3,26 +3,25 @@
 
 use super::at_work::{cools_what_is_left, hottest, only_hot};
 use super::certainty::Certainty;
-use super::leaf::{Leaf, Way};
+use super::each::of_each;
+use super::leaf::Leaf;
 use super::order::Ordered;
-use super::pair;
 use super::proposal::{Kind, Place, Proposed};
 use super::words;
 use super::writing::count;
-use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// The tool at work, as one candidate tells it.
 #[derive(Clone, Debug)]
-struct Candidate {
-    places: Vec<Place>,
+pub(super) struct Candidate {
+    pub(super) places: Vec<Place>,
     /// The tool, one a snapshot.
-    tools: Vec<Option<usize>>,
+    pub(super) tools: Vec<Option<usize>>,
     /// Points of its words: 0 none, 1 some, 2 they say just this.
-    words: i32,
+    pub(super) words: i32,
     /// How sure it is which tool each of its values means.
-    reading: Certainty,
-    why: String,
+    pub(super) reading: Certainty,
+    pub(super) why: String,
 }
 
 /// Fewer snapshots prove nothing.
@@ -35,8 +34,10 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     if tools < 2 {
         return None;
     }
-    let only = only_hot(leaves, ordered);
-    let hottest = hottest(leaves, ordered);
+    // The one heater of several tools says nothing of which one works.
+    let is_shared = ordered.tools.len() < tools;
+    let [only, hottest] =
+        if is_shared { [Vec::new(), Vec::new()] } else { [only_hot(leaves, ordered), hottest(leaves, ordered)] };
     let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
         .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
         .collect();
@@ -272,88 +273,4 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
 fn capitalised(word: &str) -> String {
     let mut chars = word.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + chars.as_str())
-}
-
-/// Texts of a tool that is at work, where each tool has a word of its own.
-const WORKING: &[&str] = &[
-    "active",
-    "printing",
-    "working",
-    "busy",
-    "engaged",
-    "extruding",
-    "laying",
-    "selected",
-    "used",
-    "use",
-    "work",
-    "running",
-];
-
-/// A truth value or a word of each tool's own: `active = true`.
-fn of_each(leaves: &[Leaf], ordered: &Ordered) -> Vec<Candidate> {
-    let mut candidates: Vec<Candidate> = Vec::new();
-    let first = leaves.iter().filter(|leaf| leaf.is_truth() || leaf.texts().is_some());
-    for leaf in first {
-        let Some(own) = leaf.steps.last().filter(|step| matches!(step.way, Way::Key(_))) else { continue };
-        let alike: Vec<&Leaf> =
-            (0..ordered.tools.len()).filter_map(|tool| own_of(leaves, ordered, tool, own, leaf.document)).collect();
-        if alike.len() != ordered.tools.len() || !std::ptr::eq(alike[0], leaf) {
-            continue;
-        }
-        candidates.extend(each(&alike, words::any(&own.words, words::AT_WORK)));
-    }
-    candidates
-}
-
-fn own_of<'l>(
-    leaves: &'l [Leaf],
-    ordered: &Ordered,
-    tool: usize,
-    own: &super::leaf::Step,
-    document: usize,
-) -> Option<&'l Leaf> {
-    let label = &ordered.labels[tool];
-    let mut fits = leaves.iter().filter(|leaf| {
-        let place = pair::place(leaf);
-        let of_tool = !label.is_empty() && label.iter().all(|word| place.contains(word));
-        let of_other =
-            ordered.labels.iter().enumerate().any(|(other, label)| {
-                other != tool && !label.is_empty() && label.iter().all(|word| place.contains(word))
-            });
-        leaf.document == document && leaf.steps.last().is_some_and(|step| step.way == own.way) && of_tool && !of_other
-    });
-    fits.next().filter(|_| fits.next().is_none())
-}
-
-fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
-    let is_truth = alike.iter().all(|leaf| leaf.is_truth());
-    let at_work = |value: &Value| match value {
-        Value::Bool(is) => *is,
-        Value::String(text) => words::any(&words::split(text), WORKING),
-        _ => false,
-    };
-    let snapshots = alike.iter().map(|leaf| leaf.values.len()).max()?;
-    let mut tools = Vec::with_capacity(snapshots);
-    for snapshot in 0..snapshots {
-        let on = |leaf: &&Leaf| leaf.values.get(snapshot).and_then(Option::as_ref).is_some_and(at_work);
-        let working: Vec<usize> = (0..alike.len()).filter(|tool| on(&alike[*tool])).collect();
-        if working.len() > 1 {
-            return None;
-        }
-        tools.push(working.first().copied());
-    }
-    if tools.iter().all(Option::is_none) || (is_truth && !is_named) {
-        return None;
-    }
-    let mut texts: Vec<String> =
-        alike.iter().flat_map(|leaf| leaf.there()).filter(|value| at_work(value)).map(super::leaf::word_of).collect();
-    texts.sort_unstable();
-    texts.dedup();
-    let place = |(tool, leaf): (usize, &&Leaf)| {
-        Place::of(leaf).with_words(texts.iter().map(|text| (text.clone(), i64::try_from(tool).unwrap_or(0))))
-    };
-    let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
-    let places = alike.iter().enumerate().map(place).collect();
-    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, reading: Certainty::Sure, why })
 }
