@@ -15,6 +15,8 @@ pub(super) struct Doings {
     pub(super) heats: Vec<bool>,
     /// No hot end is on: set points of 0, or hot ends too cold to print.
     pub(super) rests: Vec<bool>,
+    /// A hot end is at a set point to print at.
+    pub(super) works: Vec<bool>,
     /// Progress is at its whole.
     pub(super) is_full: Vec<bool>,
 }
@@ -41,12 +43,14 @@ pub(super) fn evidence(leaf: &Leaf, word: &str, doings: &Doings) -> Option<JobSt
     if at.len() < SNAPSHOTS_MIN {
         return None;
     }
+    // A file's first lines are read before the heaters are hot.
+    let is_cold = share(&at, &doings.works) <= 0.0;
+    if (is_cold || share(&at, &doings.progresses) <= 0.0) && share(&at, &doings.heats) >= 0.8 {
+        return Some(JobState::Heating);
+    }
     // Half is enough: a slow job's progress stands still between two polls.
     if share(&at, &doings.progresses) >= 0.5 {
         return Some(JobState::Printing);
-    }
-    if share(&at, &doings.progresses) <= 0.0 && share(&at, &doings.heats) >= 0.8 {
-        return Some(JobState::Heating);
     }
     None
 }
@@ -54,6 +58,10 @@ pub(super) fn evidence(leaf: &Leaf, word: &str, doings: &Doings) -> Option<JobSt
 /// The most likely, where there is no evidence enough.
 pub(super) fn guess(leaf: &Leaf, word: &str, doings: &Doings) -> JobState {
     let at = at(leaf, word);
+    let is_cold = share(&at, &doings.works) <= 0.0;
+    if is_cold && share(&at, &doings.heats) >= 0.5 {
+        return JobState::Heating;
+    }
     if share(&at, &doings.progresses) > 0.0 {
         return JobState::Printing;
     }

@@ -37,6 +37,8 @@ const BED_MAX: f64 = 130.0;
 const TOOL_MIN: f64 = 145.0;
 /// No printer has more heaters and sensors; what comes after is not looked at.
 const HEATERS_MAX: usize = 48;
+/// A hot end's highest temperature, in the largest numbers that are whole degrees: °F.
+const WHOLE_DEGREES_MAX: f64 = 450.0;
 /// Two values of one sensor differ by no more, K.
 const SAME_SENSOR: f64 = 1.5;
 
@@ -119,7 +121,11 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
         return;
     }
     let is_warm = pair::warmth(leaf) == 2;
-    let is_named = pair::warmth(leaf) == 1 && leaf.series.as_ref().is_some_and(|series| series.has_fraction);
+    let is_named = pair::warmth(leaf) == 1
+        && leaf
+            .series
+            .as_ref()
+            .is_some_and(|series| series.has_fraction || says_nothing_else(leaf) && may_be_warm(series));
     if leaf.series.as_ref().is_none_or(|series| series.max() < 0.0) {
         return;
     }
@@ -136,6 +142,22 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
         }
         Some(_) | None => {}
     }
+}
+
+/// Whether its key is a heater's name and no more: `nozzle 1`.
+fn says_nothing_else(leaf: &Leaf) -> bool {
+    let lists = [words::TOOL, words::BED, words::ELSEWHERE, words::HEAT, words::ACTUAL];
+    let is_plain = |word: &String| {
+        let is_mark = word.chars().count() == 1 || word.parse::<u8>().is_ok() || words::side(word).is_some();
+        is_mark || lists.iter().any(|list| words::is_one(word, list))
+    };
+    !leaf.own().is_empty() && leaf.own().iter().all(is_plain)
+}
+
+/// Whether whole numbers may be temperatures: none of a count of tools, a bore or a place.
+fn may_be_warm(series: &super::series::Series) -> bool {
+    const WHOLE_DEGREES_MIN: f64 = 12.0;
+    series.min() >= WHOLE_DEGREES_MIN && series.max() <= 2.0 * WHOLE_DEGREES_MAX
 }
 
 /// Judges how the temperatures are written: together, where they stand in one document and their words agree.
@@ -348,7 +370,10 @@ pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
             .collect();
         found.first().map(|idx| (*idx, found.len() > 1))
     };
-    let found: Vec<Option<(usize, bool)>> = heaters.iter().map(of).collect();
+    let mut found: Vec<Option<(usize, bool)>> = heaters.iter().map(of).collect();
+    if found.iter().all(Option::is_none) {
+        found = super::mute::duties(leaves, heaters).into_iter().map(|found| found.map(|idx| (idx, true))).collect();
+    }
     // Written alike, so one that is at full power tells the whole for all.
     let largest =
         found.iter().flatten().filter_map(|(idx, _)| leaves[*idx].series.as_ref()).map(super::series::Series::max);

@@ -30,6 +30,8 @@ const AGREES_WITHIN: f64 = 0.02;
 const IN_STEP: &str = ", in step with progress";
 /// So many steps of progress are as good as more: a poll a second sees no finer.
 const FINE_ENOUGH: f64 = 1000.0;
+/// Fewer different numbers of a value without a name are no motion.
+const MOVES_MIN: usize = 3;
 /// Bytes go by faster than this a second, where seconds and layers do not.
 const BYTES_A_LOOK_MIN: f64 = 1.5;
 
@@ -107,7 +109,10 @@ fn share(leaf: &Leaf, parts: &[Share], has_permille: bool) -> Option<Share> {
     }
     // Without a word, only a growing number within the job's own object is looked at.
     let may_grow = above && series.rises() && series.has_fraction;
-    if !(named || percent || may_grow) {
+    // Nor where no word says anything, a share that grows little by little.
+    let is_mute = !own.iter().any(|word| words::is_known(word) || word.chars().count() > 2);
+    let may_be = is_mute && series.rises() && series.has_fraction && series.max() <= 1.0 && series.kinds() >= MOVES_MIN;
+    if !(named || percent || may_grow || may_be) {
         return None;
     }
     let partner = |whole: f64| {

@@ -87,6 +87,9 @@ impl Leaf {
             "current",
             "v",
             "vs",
+            "kind",
+            "type",
+            "code",
             "number",
         ];
         let own = self.own();

@@ -18,6 +18,7 @@ mod job;
 mod leaf;
 mod link;
 mod meaning;
+mod mute;
 mod naming;
 mod openapi;
 mod order;

@@ -239,7 +239,7 @@ impl<'l> Custom<'l> {
             self.votes.iter().find(|(known, _)| Some(*known) == keys).map_or(0, |(_, sum)| *sum)
         };
         let voted = sum(Self::keys(actual, target));
-        voted >= 2 && voted > sum(Self::keys(target, actual))
+        voted >= 1 && voted > sum(Self::keys(target, actual)) + 1
     }
 }
 
@@ -264,7 +264,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
     let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
     // Two names for one thing at two ends of a document need a word for the set point.
-    if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4) {
+    if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4 && !is_custom) {
         return None;
     }
     let (certainty, why) = match (known, roles.1, motion) {

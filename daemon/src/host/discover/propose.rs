@@ -17,6 +17,8 @@ use crate::host::TemperatureUnit;
 
 /// A heater that is on and further from its set point is heating up, K.
 const STILL_HEATING: f64 = 6.0;
+/// No hot end prints colder, °C (common practice, no source).
+const PRINT_MIN: f64 = 140.0;
 /// The tools of a shared hot end: two in, one out.
 const SHARED_TOOLS: usize = 2;
 
@@ -28,10 +30,10 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let leaves = leaves(found, snapshots);
     let seen = Seen::of(&leaves, &answers);
     let taken = seen.taken();
-    let fraction = place_answer(Kind::Fraction, "fraction", &leaves, &answers, job::fraction(&leaves, &taken));
-    let fraction_leaf = fraction.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let mut spoken_for = taken.clone();
     spoken_for.extend(seen.duties.iter().flatten().map(|duty| duty.leaf));
+    let fraction = place_answer(Kind::Fraction, "fraction", &leaves, &answers, job::fraction(&leaves, &spoken_for));
+    let fraction_leaf = fraction.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let byte = place_answer(Kind::Byte, "byte", &leaves, &answers, job::byte(&leaves, &spoken_for, fraction_leaf));
     let byte_leaf = byte.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let progress = [fraction_leaf, byte_leaf].map(|leaf| job::progresses(leaf, snapshots.len()));
@@ -168,7 +170,8 @@ impl Seen {
     fn doings(&self, leaves: &[Leaf], snapshots: usize, progresses: Vec<bool>, is_full: Vec<bool>) -> Doings {
         let heaters = self.ordered.tools.iter().chain(&self.beds);
         let rests = resting(leaves, &self.ordered.tools, snapshots);
-        Doings { progresses, heats: heating(leaves, heaters, snapshots), rests, is_full }
+        let works = working(leaves, &self.ordered.tools, snapshots);
+        Doings { progresses, heats: heating(leaves, heaters, snapshots), rests, works, is_full }
     }
 
     fn hot_end(&self, leaves: &[Leaf], answers: &Answers) -> ((HotEnd, Certainty, String), usize) {
@@ -379,10 +382,20 @@ fn open_lines(fields: &[Proposed], tools: usize) -> Vec<String> {
     open
 }
 
+/// At which snapshots some hot end is at a set point to print at.
+fn working(leaves: &[Leaf], tools: &[Heater], snapshots: usize) -> Vec<bool> {
+    let both = |tool: &Heater| (tool.celsius(leaves, Role::Actual), tool.celsius(leaves, Role::Target));
+    let all: Vec<_> = tools.iter().map(both).collect();
+    let is_at_work = |idx: usize, (actual, target): &(Vec<Option<f64>>, Vec<Option<f64>>)| {
+        let get = |values: &Vec<Option<f64>>| values.get(idx).copied().flatten();
+        matches!((get(actual), get(target)), (Some(actual), Some(target))
+            if target >= PRINT_MIN && target - actual <= STILL_HEATING)
+    };
+    (0..snapshots).map(|idx| all.iter().any(|both| is_at_work(idx, both))).collect()
+}
+
 /// At which snapshots no hot end is on, as far as is known of any.
 fn resting(leaves: &[Leaf], tools: &[Heater], snapshots: usize) -> Vec<bool> {
-    // No hot end prints colder (common practice, no source).
-    const PRINT_MIN: f64 = 140.0;
     let of = |role: Role| tools.iter().map(move |tool| tool.celsius(leaves, role)).collect::<Vec<_>>();
     let (targets, actuals) = (of(Role::Target), of(Role::Actual));
     let at = |all: &[Vec<Option<f64>>], idx: usize| {
