@@ -93,5 +93,12 @@ fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
     };
     let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
     let places = alike.iter().enumerate().map(place).collect();
-    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, reading: Certainty::Sure, why })
+    Some(Candidate {
+        places,
+        tools,
+        words: if is_named || !is_truth { 2 } else { 1 },
+        reading: Certainty::Sure,
+        is_mute: false,
+        why,
+    })
 }

@@ -329,7 +329,25 @@ fn inlets(leaves: &[Leaf]) -> usize {
             most = most.max(items.len());
         }
     }
-    if most > SHARED_TOOLS * 2 { 0 } else { most }
+    if most > SHARED_TOOLS * 2 { counted(leaves).unwrap_or(0) } else { most.max(counted(leaves).unwrap_or(0)) }
+}
+
+/// How many tools the host says that there are: `tools: 2`, `tool count: 2`.
+fn counted(leaves: &[Leaf]) -> Option<usize> {
+    const COUNT: &[&str] =
+        &["count", "number", "total", "of", "installed", "fitted", "how", "many", "num", "n", "amount"];
+    let of = |leaf: &Leaf| {
+        let series =
+            leaf.series.as_ref().filter(|series| series.is_still() && series.is_whole() && !series.has_fraction)?;
+        let own = leaf.own();
+        let is_plural = own.iter().any(|word| word.ends_with('s') && words::is_one(word, INLET));
+        let is_counted = words::any(own, INLET) && words::any(own, COUNT);
+        let is_plain = own.iter().all(|word| words::is_one(word, INLET) || words::is_one(word, COUNT));
+        let count =
+            (1..=SHARED_TOOLS * 2).find(|count| !super::series::differ(super::writing::count(*count), series.max()))?;
+        (is_plain && (is_plural || is_counted)).then_some(count)
+    };
+    leaves.iter().find_map(of)
 }
 
 fn is_item(step: &super::leaf::Step) -> bool {

@@ -21,6 +21,8 @@ pub(super) struct Candidate {
     pub(super) words: i32,
     /// How sure it is which tool each of its values means.
     pub(super) reading: Certainty,
+    /// Whether its key has no words at all, so that only its change speaks for it.
+    pub(super) is_mute: bool,
     pub(super) why: String,
 }
 
@@ -99,7 +101,9 @@ fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
     seen.sort_unstable();
     seen.dedup();
     let changes = if seen.len() > 1 { 1.0 } else { 0.0 };
-    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 }
+    let surely = if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 };
+    let mute = if candidate.is_mute && seen.len() > 1 { 0.5 } else { 0.0 };
+    f64::from(candidate.words) * 2.0 + agreed + changes + surely + mute
 }
 
 /// Points of a leaf's words.
@@ -146,6 +150,7 @@ fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, evidence: &[Option<usize
         tools: seen,
         words: points,
         reading,
+        is_mute: leaf.own().iter().all(|word| word.chars().count() < 2),
         why: format!("{why}{by}"),
     })
 }
@@ -210,6 +215,7 @@ fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
         tools: seen,
         words: points,
         reading: Certainty::Sure,
+        is_mute: false,
         why: "names a tool, by its key words".to_owned(),
     })
 }
