@@ -4,7 +4,6 @@
 use super::certainty::Certainty;
 use super::leaf::{Leaf, Step, Way};
 use super::pair::{self, Role, Wants};
-use super::series::differ;
 use super::words;
 use super::writing::{self, JudgedWriting, Pair, Writing};
 use crate::host::TemperatureUnit;
@@ -331,7 +330,9 @@ fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
 /// What the words say, the deepest first.
 fn named(leaf: &Leaf) -> Option<(Heats, String)> {
     let of_step = |step: &Step| {
-        let is_heater = |word: &&String| !matches!(step.way, Way::Index(_)) || word.len() > 1;
+        // A lone t may be a temperature as well as a tool.
+        let is_bare = matches!(step.way, Way::Index(_)) || step.words.len() == 1;
+        let is_heater = |word: &&String| !is_bare || word.len() > 1;
         let find = |list: &[&str]| step.words.iter().filter(is_heater).find(|word| words::is_one(word, list)).cloned();
         find(words::BED)
             .map(|word| (Heats::Bed, word))
@@ -339,68 +340,4 @@ fn named(leaf: &Leaf) -> Option<(Heats, String)> {
             .or_else(|| find(words::TOOL).map(|word| (Heats::Tool, word)))
     };
     leaf.steps.iter().rev().find_map(of_step)
-}
-
-/// A heater's duty: a leaf, its factor, how sure and why.
-#[derive(Clone, Debug)]
-pub(super) struct Duty {
-    pub(super) leaf: usize,
-    pub(super) factor: f64,
-    pub(super) certainty: Certainty,
-    pub(super) why: String,
-}
-
-/// The whole of a share as hosts write it: one, per cent, a byte, per mille.
-const WHOLES: [f64; 4] = [1.0, 100.0, 255.0, 1000.0];
-
-/// The duty of each heater, as far as one is found.
-pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
-    let of = |heater: &Heater| {
-        let base = heater.leaf(leaves)?;
-        let place: Vec<String> = pair::place(base);
-        let fits = |leaf: &Leaf| {
-            let without: Vec<String> =
-                pair::place(leaf).into_iter().filter(|word| !words::is_one(word, words::DUTY)).collect();
-            let is_near = leaf.document == base.document && without == place;
-            is_near && words::any(leaf.own(), words::DUTY) && !words::any(leaf.own(), words::LIMIT)
-        };
-        let found: Vec<usize> = (0..leaves.len())
-            .filter(|idx| Some(*idx) != heater.actual && Some(*idx) != heater.target)
-            .filter(|idx| leaves[*idx].series.as_ref().is_some_and(|series| series.min() >= 0.0) && fits(&leaves[*idx]))
-            .collect();
-        found.first().map(|idx| (*idx, found.len() > 1))
-    };
-    let mut found: Vec<Option<(usize, bool)>> = heaters.iter().map(of).collect();
-    if found.iter().all(Option::is_none) {
-        found = super::mute::duties(leaves, heaters).into_iter().map(|found| found.map(|idx| (idx, true))).collect();
-    }
-    // Written alike, so one that is at full power tells the whole for all.
-    let largest =
-        found.iter().flatten().filter_map(|(idx, _)| leaves[*idx].series.as_ref()).map(super::series::Series::max);
-    let largest = largest.fold(0.0, f64::max);
-    let judged = |(idx, has_rival): (usize, bool)| {
-        let (whole, certainty, why) = whole_of(&leaves[idx], largest)?;
-        let certainty = if has_rival { certainty.lower() } else { certainty };
-        Some(Duty { leaf: idx, factor: 1.0 / whole, certainty, why })
-    };
-    found.into_iter().map(|found| found.and_then(judged)).collect()
-}
-
-fn whole_of(leaf: &Leaf, largest: f64) -> Option<(f64, Certainty, String)> {
-    let percent = leaf.series.as_ref().and_then(|series| series.suffix.as_deref()) == Some("%")
-        || leaf.form == Some(super::found::HintForm::Percent)
-        || words::any(leaf.own(), &["percent", "percentage", "pct"]);
-    if percent && largest <= 100.0 {
-        let moves = leaf.series.as_ref().is_some_and(|series| !series.is_still());
-        let certainty = if moves { Certainty::Sure } else { Certainty::Likely };
-        return Some((100.0, certainty, "key words and per cent".to_owned()));
-    }
-    let whole = WHOLES.into_iter().find(|whole| largest <= *whole)?;
-    if largest <= 0.0 {
-        return None;
-    }
-    if !differ(whole, largest) {
-        return Some((whole, Certainty::Likely, format!("key words; {whole} at full power")));
-    }
-    Some((whole, Certainty::Guess, format!("key words; up to {largest} while watched, so perhaps of {whole}")))
 }

@@ -285,7 +285,7 @@ fn name_points(leaf: &Leaf) -> Option<i32> {
         || words::any(&leaf.above(), words::NOT_NAME) && !words::any(&leaf.above(), words::JOB)
         || words::any(&leaf.above(), &["queue", "history", "next", "previous", "last", "recent"])
         || words::any(own, &["state", "status", "phase"]);
-    if barred || leaf.is_container {
+    if barred || leaf.is_container || leaf.is_naming() {
         return None;
     }
     let machine = words::any(&leaf.above(), &["printer", "machine", "host", "device", "board", "controller"]);

@@ -138,6 +138,13 @@ impl Leaf {
         kinds
     }
 
+    /// Whether its value is what the items of its list are told apart by.
+    pub(super) fn is_naming(&self) -> bool {
+        let last = self.steps.last().map(|step| &step.way);
+        let is_own = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
+        self.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if is_own(key)))
+    }
+
     /// The words for yes and no, if it is a truth value all the while.
     pub(super) fn truth(&self) -> Option<(String, String)> {
         const PAIRS: [(&str, &str); 6] =
@@ -304,8 +311,10 @@ impl Walk<'_> {
             return;
         }
         let Some(key) = naming else {
-            let names =
-                self.headers.iter().find(|header| header.names.len() == longest).map(|header| header.names.clone());
+            let are_rows = lists.iter().flat_map(|list| list.iter()).any(Value::is_array);
+            let fits = |header: &Header| header.names.len() == longest && !(are_rows && header.are_columns);
+            // Names that are given to rows are not their values' as well.
+            let names = self.headers.iter().position(fits).map(|at| self.headers.remove(at).names);
             for idx in 0..longest {
                 let below: Vec<Option<&Value>> =
                     values.iter().map(|value| value.and_then(|value| value.get(idx))).collect();

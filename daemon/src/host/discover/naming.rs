@@ -99,8 +99,10 @@ fn tells(text: &str) -> bool {
 #[derive(Clone, Debug)]
 pub(super) struct Header {
     pub(super) names: Vec<Vec<String>>,
-    /// Whether they name parts of a printer, or what is measured of them.
+    /// How many name parts of a printer, or what is measured of them.
     weight: usize,
+    /// Whether they name what is measured, as the columns of a table do.
+    pub(super) are_columns: bool,
 }
 
 /// Every list of names among the members of an object; those whose names tell more come first.
@@ -115,14 +117,14 @@ fn header(values: &[Option<&Value>]) -> Option<Header> {
     let texts: Vec<&str> = list.iter().map(Value::as_str).collect::<Option<_>>()?;
     let is_short = texts.iter().all(|text| !text.is_empty() && text.chars().count() <= LABEL_CHARS_MAX);
     let are_different = texts.iter().collect::<BTreeSet<_>>().len() == texts.len();
-    let speaks = |text: &&&str| {
-        let words = words::split(text);
+    let measures = |text: &&&str| {
         let roles = [words::ACTUAL, words::TARGET, words::DUTY, words::TEMPERATURE];
-        tells(text) || roles.iter().any(|list| words::any(&words, list))
+        roles.iter().any(|list| words::any(&words::split(text), list))
     };
-    let weight = texts.iter().filter(speaks).count();
+    let weight = texts.iter().filter(|text| tells(text) || measures(text)).count();
+    let are_columns = texts.iter().any(|text| measures(&text));
     let names = texts.iter().map(|text| words::split(text)).collect();
-    (is_short && are_different).then_some(Header { names, weight })
+    (is_short && are_different).then_some(Header { names, weight, are_columns })
 }
 
 /// Which end of a history is the newest.

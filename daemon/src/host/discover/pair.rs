@@ -47,6 +47,8 @@ const TELLING_LETTERS: [&str; 6] = ["a", "b", "c", "d", "l", "r"];
 const TARGET_KINDS_MAX: usize = 5;
 /// Closer than this share of the set point, a heater has reached it.
 const REACHED: f64 = 0.02;
+/// A hot end at work sags by no more than this share of the set point.
+const SAG: f64 = 0.06;
 /// A smaller share of the set point is a sensor's noise.
 const NOISE: f64 = 0.006;
 /// What a host has for off: 0, and 0 °C in °F, K and their tenths.
@@ -93,7 +95,8 @@ pub(super) fn place(leaf: &Leaf) -> Vec<String> {
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));
-        let has_role = words::any(&step.words, words::ACTUAL) || words::any(&step.words, words::TARGET);
+        let roles = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::DUTY];
+        let has_role = roles.iter().any(|list| words::any(&step.words, list));
         if let (Way::Index(idx), false) = (&step.way, has_role) {
             place.push(format!("#{idx}"));
         }
@@ -114,13 +117,20 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
             leaf.form,
             Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
         );
-    let last = leaf.steps.last().map(|step| &step.way);
-    let is_own = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
-    let is_naming = leaf.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if is_own(key)));
     let is_number = leaf.series.as_ref().is_some_and(|series| series.min() >= 0.0 || series.has_fraction);
     // A set point may be null as long as the heater is off.
     let is_unset = leaf.there().next().is_none() && !leaf.values.is_empty() && role(leaf) == Some(Role::Target);
-    !barred && !is_naming && !leaf.is_container && (is_number || is_unset)
+    let counts = leaf.series.as_ref().is_some_and(is_counter);
+    !barred && !leaf.is_naming() && !counts && !leaf.is_container && (is_number || is_unset)
+}
+
+/// Whether it goes on by the same step each time, as a clock does.
+fn is_counter(series: &Series) -> bool {
+    const LOOKS_MIN: usize = 6;
+    let there: Vec<f64> = series.there().collect();
+    let steps: Vec<f64> = there.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let is_even = steps.windows(2).all(|pair| !super::series::differ(pair[0], pair[1]));
+    there.len() >= LOOKS_MIN && is_even && steps.first().is_some_and(|step| step.abs() > 0.5)
 }
 
 /// Whether the words are of a heater's power, with none of a temperature beside it.
@@ -212,7 +222,7 @@ impl<'l> Custom<'l> {
                 let both = actual.leaf.series.as_ref().zip(target.leaf.series.as_ref());
                 let vote = match both.and_then(|(a, t)| motion(a, t)) {
                     Some(Motion::Follows) => 2,
-                    Some(Motion::Fits) if has_noise(actual.leaf) => 1,
+                    Some(Motion::Fits) if moves_alone(actual.leaf, target.leaf) => 1,
                     Some(Motion::Fits | Motion::Open) => 0,
                     Some(Motion::Against) => -1,
                     None => -2,
@@ -263,8 +273,9 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
     let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
     let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
+    let is_asked = closeness >= 3 && roles.1.is_some() && actual.warmth == 2;
     // Two names for one thing at two ends of a document need a word for the set point.
-    if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4 && !is_custom) {
+    if !plain || !told || (motion == Motion::Against && known < 2 && !is_custom && !(closeness >= 4 || is_asked)) {
         return None;
     }
     let (certainty, why) = match (known, roles.1, motion) {
@@ -291,6 +302,12 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
         why,
         score: closeness * 2 + known * 3 + moved + warmth + i32::from(is_custom) * 2,
     })
+}
+
+/// Whether the first moves while the second stands still.
+fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
+    let is_still = |leaf: &Leaf| leaf.series.as_ref().is_some_and(Series::is_still);
+    !is_still(actual) && is_still(target)
 }
 
 /// Whether it moves as a sensor does.
@@ -326,7 +343,9 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
             .iter()
             .any(|word| word.chars().all(char::is_numeric) || TELLING_LETTERS.contains(&word.as_str()));
         let lists = [words::TOOL, words::BED, words::ELSEWHERE];
-        sides || digits || lists.iter().any(|list| words::any(&step.words, list))
+        // A lone t may be a temperature as well.
+        let is_letter = step.words.len() == 1 && step.words.iter().all(|word| word.len() == 1);
+        sides || digits || !is_letter && lists.iter().any(|list| words::any(&step.words, list))
     };
     // `left` beside `right`, or `bed` beside `nozzle`, are two heaters.
     let are_two = tells(one) || tells(other);
@@ -361,6 +380,8 @@ fn motion(actual: &Series, target: &Series) -> Option<Motion> {
     Some(match (towards, away, is_off) {
         (true, _, _) => Motion::Follows,
         (_, _, true) if moved <= NOISE => Motion::Fits,
+        // A hot end that begins to extrude sags.
+        (_, true, _) if gap.abs() <= SAG => Motion::Open,
         // A heater takes a while to answer a new set point.
         (_, true, _) if !has_changed => Motion::Against,
         (_, _, _) => Motion::Open,

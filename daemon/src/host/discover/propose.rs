@@ -4,8 +4,10 @@
 use super::answers::{Answers, is_at};
 use super::certainty::Certainty;
 use super::doings::Doings;
+use super::duty::{Duty, duties};
 use super::found::{Found, Snapshot};
-use super::heat::{self, Duty, Heater, Heats};
+use super::heat::{self, Heater, Heats};
+use super::inlets::{SHARED_TOOLS, inlets};
 use super::leaf::{Leaf, leaves};
 use super::order::{Ordered, order};
 use super::pair::Role;
@@ -19,8 +21,6 @@ use crate::host::TemperatureUnit;
 const STILL_HEATING: f64 = 6.0;
 /// No hot end prints colder, °C (common practice, no source).
 const PRINT_MIN: f64 = 140.0;
-/// The tools of a shared hot end: two in, one out.
-const SHARED_TOOLS: usize = 2;
 
 /// Proposes a printer's section from what a host has and what it showed while it was watched.
 #[must_use]
@@ -157,7 +157,7 @@ impl Seen {
         if ordered.tools.len() == 1 && heat::may_lack_one(leaves, &ordered.tools, &elsewhere, &beds) {
             ordered.certainty = ordered.certainty.min(Certainty::Likely);
         }
-        let duties = heat::duties(leaves, &ordered.tools);
+        let duties = duties(leaves, &ordered.tools);
         Self { ordered, duties, beds, elsewhere }
     }
 
@@ -301,64 +301,6 @@ fn share(leaves: &[Leaf], duty: &Duty) -> Place {
     }
     let offs = series.map(|series| series.offs.clone()).unwrap_or_default();
     place.with_words(offs.into_iter().map(|word| (word, 0)))
-}
-
-/// Words for what goes into a hot end.
-const INLET: &[&str] =
-    &["material", "filament", "spool", "feeder", "inlet", "feed", "drive", "load", "strand", "tool", "extruder"];
-
-/// How many materials or tools the host has a list or keys for.
-fn inlets(leaves: &[Leaf]) -> usize {
-    let mut most = 0;
-    for leaf in leaves {
-        for (depth, step) in leaf.steps.iter().enumerate() {
-            if !words::any(&step.words, INLET) || depth + 1 >= leaf.steps.len() {
-                continue;
-            }
-            let above = &leaf.steps[..=depth];
-            let mut items: Vec<&super::leaf::Step> = leaves
-                .iter()
-                .filter(|other| {
-                    other.document == leaf.document && other.steps.len() > depth + 1 && other.steps.starts_with(above)
-                })
-                .map(|other| &other.steps[depth + 1])
-                .filter(|step| is_item(step))
-                .collect();
-            items.sort_by_key(|step| format!("{step:?}"));
-            items.dedup();
-            most = most.max(items.len());
-        }
-    }
-    if most > SHARED_TOOLS * 2 { counted(leaves).unwrap_or(0) } else { most.max(counted(leaves).unwrap_or(0)) }
-}
-
-/// How many tools the host says that there are: `tools: 2`, `tool count: 2`.
-fn counted(leaves: &[Leaf]) -> Option<usize> {
-    const COUNT: &[&str] =
-        &["count", "number", "total", "of", "installed", "fitted", "how", "many", "num", "n", "amount"];
-    let of = |leaf: &Leaf| {
-        let series =
-            leaf.series.as_ref().filter(|series| series.is_still() && series.is_whole() && !series.has_fraction)?;
-        let own = leaf.own();
-        let is_plural = own.iter().any(|word| word.ends_with('s') && words::is_one(word, INLET));
-        let is_counted = words::any(own, INLET) && words::any(own, COUNT);
-        let is_plain = own.iter().all(|word| words::is_one(word, INLET) || words::is_one(word, COUNT));
-        let count =
-            (1..=SHARED_TOOLS * 2).find(|count| !super::series::differ(super::writing::count(*count), series.max()))?;
-        (is_plain && (is_plural || is_counted)).then_some(count)
-    };
-    leaves.iter().find_map(of)
-}
-
-fn is_item(step: &super::leaf::Step) -> bool {
-    use super::leaf::Way;
-    match &step.way {
-        Way::Index(_) | Way::Named(..) => true,
-        Way::Last => false,
-        Way::Key(_) => {
-            step.words.iter().any(|word| word.parse::<u8>().is_ok() || words::side(word).is_some() || word.len() == 1)
-        }
-    }
 }
 
 /// What the host has of each tool's material.

@@ -131,6 +131,7 @@ fn points(leaf: &Leaf) -> Option<i32> {
             && words::any(own, &["state", "status", "phase", "stage", "mood", "condition", "activity", "mode"])
     });
     if leaf.is_container
+        || leaf.is_naming()
         || (texts.is_none() && !coded)
         || words::any(own, words::NOT_JOB)
         || words::any(&above, words::NOT_JOB)

@@ -6,7 +6,7 @@
 const TABLE: &[(&str, &str)] = &[
     // Short forms.
     ("ext", "extruder"), ("extr", "extruder"), ("noz", "nozzle"), ("nzl", "nozzle"), ("sel", "selected"),
-    ("prog", "progress"), ("prg", "progress"), ("stat", "state"), ("pwr", "power"), ("lyr", "layer"),
+    ("prog", "progress"), ("prg", "progress"), ("stat", "state"), ("st", "state"), ("sts", "status"), ("pwr", "power"), ("lyr", "layer"),
     ("tmp", "temperature"), ("tmpr", "temperature"), ("fn", "filename"), ("fname", "filename"), ("cmd", "command"),
     ("setp", "setpoint"), ("tl", "tool"), ("htr", "heater"), ("mtr", "motor"), ("amb", "ambient"), ("brd", "board"),
     ("out", "output"), ("dty", "duty"), ("msrd", "measured"), ("dmd", "demand"), ("lft", "left"), ("rgt", "right"),

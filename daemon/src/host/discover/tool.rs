@@ -43,11 +43,24 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
         .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
         .collect();
+    // What stands in one object with a tool's temperature is that tool's alone.
+    let is_beside = |idx: usize, tool: &super::heat::Heater| {
+        let base = tool.leaf(leaves);
+        base.is_some_and(|base| {
+            let is_own = base.parent().len() > 1 && ordered.tools.len() > 1;
+            is_own && base.document == leaves[idx].document && base.parent() == leaves[idx].parent()
+        })
+    };
+    let is_taken = |idx: usize, tool: &super::heat::Heater| {
+        tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx)
+    };
+    let are_apart = ordered.tools.windows(2).all(|pair| {
+        let parents = [&pair[0], &pair[1]].map(|tool| tool.leaf(leaves).map(Leaf::parent));
+        parents[0] != parents[1]
+    });
     let is_heaters = |idx: usize| {
-        ordered
-            .tools
-            .iter()
-            .any(|tool| tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx))
+        ordered.tools.iter().any(|tool| is_taken(idx, tool) || are_apart && is_beside(idx, tool))
+            || leaves[idx].is_naming()
     };
     let mut candidates: Vec<(f64, Candidate)> = (0..leaves.len())
         .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
