@@ -314,6 +314,7 @@ impl Walk<'_> {
             let are_rows = lists.iter().flat_map(|list| list.iter()).any(Value::is_array);
             let fits = |header: &Header| header.names.len() == longest && !(are_rows && header.are_columns);
             // Names that are given to rows are not their values' as well.
+            let headers = self.headers.clone();
             let names = self.headers.iter().position(fits).map(|at| self.headers.remove(at).names);
             for idx in 0..longest {
                 let below: Vec<Option<&Value>> =
@@ -322,6 +323,7 @@ impl Walk<'_> {
                 words.extend(labels(&below));
                 self.step(Step { way: Way::Index(idx), words }, idx.to_string(), &below);
             }
+            self.headers = headers;
             return;
         };
         let mut ids: Vec<&Value> = Vec::new();

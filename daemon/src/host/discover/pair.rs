@@ -53,6 +53,8 @@ const SAG: f64 = 0.06;
 const NOISE: f64 = 0.006;
 /// What a host has for off: 0, and 0 °C in °F, K and their tenths.
 const OFFS: [f64; 7] = [0.0, 32.0, 273.0, 273.15, 320.0, 2731.0, 2731.5];
+/// Hot ends are asked for more than this in every unit; few other things are.
+const HOT_MIN: f64 = 145.0;
 /// Below this no unit has a temperature of a house, its coldest number being 4 °C.
 const ACTUAL_MIN: f64 = 4.0;
 
@@ -271,7 +273,10 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
     let known = i32::from(roles.0.is_some()) + i32::from(roles.1.is_some());
     let warmth = actual.warmth.min(target.warmth).max(i32::from(actual.warmth > 0));
     let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
-    let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
+    let is_hot = [&a.series, &t.series].into_iter().flatten().any(|series| series.max() >= HOT_MIN);
+    let is_namesake = closeness >= 3 && roles.1.is_some() && is_hot && motion >= Motion::Open;
+    let plain =
+        is_alike || is_namesake || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
     let is_asked = closeness >= 3 && roles.1.is_some() && actual.warmth == 2;
     // Two names for one thing at two ends of a document need a word for the set point.
