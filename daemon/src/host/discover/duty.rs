@@ -16,6 +16,9 @@ pub(super) struct Duty {
     pub(super) why: String,
 }
 
+/// Words for a share, which tell no heater from another.
+const SHARES: &[&str] =
+    &["percent", "percentage", "pct", "permille", "promille", "thousandth", "fraction", "ratio", "share"];
 /// The whole of a share as hosts write it: one, per cent, a byte, per mille.
 const WHOLES: [f64; 4] = [1.0, 100.0, 255.0, 1000.0];
 
@@ -25,8 +28,8 @@ pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
         let base = heater.leaf(leaves)?;
         let place: Vec<String> = pair::place(base);
         let fits = |leaf: &Leaf| {
-            let without: Vec<String> =
-                pair::place(leaf).into_iter().filter(|word| !words::is_one(word, words::DUTY)).collect();
+            let is_share = |word: &String| words::is_one(word, words::DUTY) || words::is_one(word, SHARES);
+            let without: Vec<String> = pair::place(leaf).into_iter().filter(|word| !is_share(word)).collect();
             let is_near = leaf.document == base.document && without == place;
             // The power of all heaters may stand in an object of its own.
             let said = leaf.words();
@@ -62,6 +65,9 @@ fn whole_of(leaf: &Leaf, largest: f64) -> Option<(f64, Certainty, String)> {
         let moves = leaf.series.as_ref().is_some_and(|series| !series.is_still());
         let certainty = if moves { Certainty::Sure } else { Certainty::Likely };
         return Some((100.0, certainty, "key words and per cent".to_owned()));
+    }
+    if words::any(leaf.own(), &["permille", "promille", "thousandth"]) && largest <= 1000.0 {
+        return Some((1000.0, Certainty::Likely, "key words and per mille".to_owned()));
     }
     let whole = WHOLES.into_iter().find(|whole| largest <= *whole)?;
     if largest <= 0.0 {

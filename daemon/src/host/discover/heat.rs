@@ -339,5 +339,6 @@ fn named(leaf: &Leaf) -> Option<(Heats, String)> {
             .or_else(|| find(words::ELSEWHERE).map(|word| (Heats::Elsewhere, word)))
             .or_else(|| find(words::TOOL).map(|word| (Heats::Tool, word)))
     };
-    leaf.steps.iter().rev().find_map(of_step)
+    let of_document = || of_step(&Step { way: Way::Key(String::new()), words: leaf.about.clone() });
+    leaf.steps.iter().rev().find_map(of_step).or_else(of_document)
 }

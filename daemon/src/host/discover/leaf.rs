@@ -13,6 +13,8 @@ use serde_json::Value;
 pub(super) struct Leaf {
     /// Index of its document.
     pub(super) document: usize,
+    /// The words of its document's name from the first on that names a part of a printer: `hotends 0`.
+    pub(super) about: Vec<String>,
     /// As the configuration selects it.
     pub(super) path: String,
     /// JSON Pointer at the newest snapshot.
@@ -185,13 +187,22 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
             out: Vec::new(),
         };
         walk.value(&values);
+        let about = about(&found.documents[document].name);
         for leaf in &mut walk.out {
+            leaf.about.clone_from(&about);
             leaf.series = Series::of(&leaf.values);
             take_hints(leaf, &found.documents[document].hints);
         }
         leaves.append(&mut walk.out);
     }
     leaves
+}
+
+fn about(name: &str) -> Vec<String> {
+    let names = [words::TOOL, words::BED, words::ELSEWHERE];
+    let said = words::split(name);
+    let first = said.iter().position(|word| word.len() > 1 && names.iter().any(|list| words::is_one(word, list)));
+    first.map_or_else(Vec::new, |first| said.into_iter().skip(first).collect())
 }
 
 fn take_hints(leaf: &mut Leaf, hints: &[Hint]) {

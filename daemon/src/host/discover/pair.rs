@@ -93,7 +93,7 @@ pub(super) fn warmth(leaf: &Leaf) -> i32 {
 /// The words of the path that tell one heater from another; a place in a list counts as one.
 pub(super) fn place(leaf: &Leaf) -> Vec<String> {
     let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v"]];
-    let mut place = Vec::new();
+    let mut place: Vec<String> = leaf.about.iter().map(|word| words::singular(word)).collect();
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));

@@ -89,7 +89,7 @@ fn worth(leaf: &Leaf) -> Option<(i32, bool)> {
     let series = leaf.series.as_ref()?;
     let is_count = series.never_falls() && series.is_whole() && series.min() >= 0.0 && !leaf.is_container;
     let is_barred = words::any(&leaf.words(), NOT_OF_JOB)
-        || words::any(leaf.own(), &["total", "size", "length", "count", "expected", "estimated"]);
+        || words::any(leaf.own(), &["total", "size", "length", "count", "expected", "estimated", "num", "all"]);
     if !is_count || is_barred {
         return None;
     }
@@ -119,7 +119,9 @@ fn whole<'l>(leaves: &'l [Leaf], part: &Leaf) -> Option<&'l Leaf> {
         if is_plural && other.own() != part.own() && part.own().iter().all(|word| !word.ends_with('s')) {
             return Some(3);
         }
-        if !mine.is_empty() && theirs == mine && (is_called || is_bare) {
+        let ends = |leaf: &Leaf| leaf.own().last().is_some_and(|word| word.ends_with('s'));
+        let are_many = ends(other) && !ends(part) && !words::any(other.own(), SO_FAR);
+        if !mine.is_empty() && theirs == mine && (is_called || is_bare || are_many) {
             return Some(3);
         }
         let counted =
@@ -132,7 +134,9 @@ fn whole<'l>(leaves: &'l [Leaf], part: &Leaf) -> Option<&'l Leaf> {
         if is_called && is_same_count {
             return Some(2);
         }
-        (is_called && is_beside && (theirs.is_empty() || mine.is_empty())).then_some(1)
+        // The size of a file is no whole of layers.
+        let is_other_size = words::any(other.own(), &["size", "length", "big"]) && !mine.is_empty();
+        (is_called && is_beside && !is_other_size && (theirs.is_empty() || mine.is_empty())).then_some(1)
     };
     let mut found: Vec<(i32, &Leaf)> = leaves
         .iter()

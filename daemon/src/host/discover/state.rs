@@ -5,7 +5,7 @@ use super::answers::Answers;
 use super::certainty::Certainty;
 use super::doings::{self, Doings, evidence, guess};
 use super::flags::truths;
-use super::leaf::Leaf;
+use super::leaf::{Leaf, Step, Way};
 use super::meaning;
 use super::proposal::{Kind, Place, Proposed};
 use super::words;
@@ -107,6 +107,16 @@ pub(super) fn shares_heater(heater: &Leaf, leaf: &Leaf) -> bool {
     let parent = heater.parent();
     let is_nested = parent.len() > 1
         || parent.iter().any(|step| words::any(&step.words, words::TOOL) || words::any(&step.words, words::BED));
+    // All that stands under one tool's name or place in a list is that tool's.
+    let is_one_of_several = |step: &Step| match step.way {
+        Way::Index(_) | Way::Named(..) => true,
+        Way::Key(_) => step.words.len() > 1 && words::any(&step.words, words::TOOL),
+        Way::Last => false,
+    };
+    let own = parent.iter().position(is_one_of_several).map(|at| &parent[..=at]);
+    if heater.document == leaf.document && own.is_some_and(|own| leaf.steps.starts_with(own)) {
+        return true;
+    }
     heater.document == leaf.document
         && is_nested
         && leaf.steps.starts_with(parent)
