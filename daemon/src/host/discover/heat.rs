@@ -4,7 +4,6 @@
 use super::certainty::Certainty;
 use super::leaf::{Leaf, Step, Way};
 use super::pair::{self, Role, Wants};
-use super::series::differ;
 use super::words;
 use super::writing::{self, JudgedWriting, Pair, Writing};
 use crate::host::TemperatureUnit;
@@ -37,6 +36,8 @@ const BED_MAX: f64 = 130.0;
 const TOOL_MIN: f64 = 145.0;
 /// No printer has more heaters and sensors; what comes after is not looked at.
 const HEATERS_MAX: usize = 48;
+/// A hot end's highest temperature, in the largest numbers that are whole degrees: °F.
+const WHOLE_DEGREES_MAX: f64 = 450.0;
 /// Two values of one sensor differ by no more, K.
 const SAME_SENSOR: f64 = 1.5;
 
@@ -119,7 +120,11 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
         return;
     }
     let is_warm = pair::warmth(leaf) == 2;
-    let is_named = pair::warmth(leaf) == 1 && leaf.series.as_ref().is_some_and(|series| series.has_fraction);
+    let is_named = pair::warmth(leaf) == 1
+        && leaf
+            .series
+            .as_ref()
+            .is_some_and(|series| series.has_fraction || says_nothing_else(leaf) && may_be_warm(series));
     if leaf.series.as_ref().is_none_or(|series| series.max() < 0.0) {
         return;
     }
@@ -136,6 +141,22 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
         }
         Some(_) | None => {}
     }
+}
+
+/// Whether its key is a heater's name and no more: `nozzle 1`.
+fn says_nothing_else(leaf: &Leaf) -> bool {
+    let lists = [words::TOOL, words::BED, words::ELSEWHERE, words::HEAT, words::ACTUAL];
+    let is_plain = |word: &String| {
+        let is_mark = word.chars().count() == 1 || word.parse::<u8>().is_ok() || words::side(word).is_some();
+        is_mark || lists.iter().any(|list| words::is_one(word, list))
+    };
+    !leaf.own().is_empty() && leaf.own().iter().all(is_plain)
+}
+
+/// Whether whole numbers may be temperatures: none of a count of tools, a bore or a place.
+fn may_be_warm(series: &super::series::Series) -> bool {
+    const WHOLE_DEGREES_MIN: f64 = 12.0;
+    series.min() >= WHOLE_DEGREES_MIN && series.max() <= 2.0 * WHOLE_DEGREES_MAX
 }
 
 /// Judges how the temperatures are written: together, where they stand in one document and their words agree.
@@ -197,7 +218,7 @@ fn is_double(leaves: &[Leaf], one: &Heater, other: &Heater) -> bool {
     let identity = |heater: &Heater| {
         let place = heater.place(leaves);
         let telling = |word: &&String| {
-            let side = words::ORDER.iter().any(|(side, _)| side == word);
+            let side = words::side(word).is_some();
             let is_number = word.trim_start_matches('#').chars().all(char::is_numeric);
             let lists = [words::BED, words::ELSEWHERE];
             side || is_number || word.len() == 1 || lists.iter().any(|list| words::is_one(word, list))
@@ -281,7 +302,7 @@ fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
     let (tools, bed) = (has(heaters, Heats::Tool), has(heaters, Heats::Bed));
     let sided = |heater: &Heater| {
         let place = heater.place(leaves);
-        words::ORDER.iter().any(|(side, _)| place.iter().any(|word| word == side))
+        place.iter().any(|word| words::side(word).is_some())
     };
     let asked = |heater: &Heater| heater.celsius(leaves, Role::Target).iter().flatten().any(|target| *target > 0.0);
     for (nth, &idx) in open.iter().enumerate() {
@@ -309,73 +330,15 @@ fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
 /// What the words say, the deepest first.
 fn named(leaf: &Leaf) -> Option<(Heats, String)> {
     let of_step = |step: &Step| {
-        let is_heater = |word: &&String| !matches!(step.way, Way::Index(_)) || word.len() > 1;
+        // A lone t may be a temperature as well as a tool.
+        let is_bare = matches!(step.way, Way::Index(_)) || step.words.len() == 1;
+        let is_heater = |word: &&String| !is_bare || word.len() > 1;
         let find = |list: &[&str]| step.words.iter().filter(is_heater).find(|word| words::is_one(word, list)).cloned();
         find(words::BED)
             .map(|word| (Heats::Bed, word))
             .or_else(|| find(words::ELSEWHERE).map(|word| (Heats::Elsewhere, word)))
             .or_else(|| find(words::TOOL).map(|word| (Heats::Tool, word)))
     };
-    leaf.steps.iter().rev().find_map(of_step)
-}
-
-/// A heater's duty: a leaf, its factor, how sure and why.
-#[derive(Clone, Debug)]
-pub(super) struct Duty {
-    pub(super) leaf: usize,
-    pub(super) factor: f64,
-    pub(super) certainty: Certainty,
-    pub(super) why: String,
-}
-
-/// The whole of a share as hosts write it: one, per cent, a byte, per mille.
-const WHOLES: [f64; 4] = [1.0, 100.0, 255.0, 1000.0];
-
-/// The duty of each heater, as far as one is found.
-pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
-    let of = |heater: &Heater| {
-        let base = heater.leaf(leaves)?;
-        let place: Vec<String> = pair::place(base);
-        let fits = |leaf: &Leaf| {
-            let without: Vec<String> =
-                pair::place(leaf).into_iter().filter(|word| !words::is_one(word, words::DUTY)).collect();
-            let is_near = leaf.document == base.document && without == place;
-            is_near && words::any(leaf.own(), words::DUTY) && !words::any(leaf.own(), words::LIMIT)
-        };
-        let found: Vec<usize> = (0..leaves.len())
-            .filter(|idx| Some(*idx) != heater.actual && Some(*idx) != heater.target)
-            .filter(|idx| leaves[*idx].series.as_ref().is_some_and(|series| series.min() >= 0.0) && fits(&leaves[*idx]))
-            .collect();
-        found.first().map(|idx| (*idx, found.len() > 1))
-    };
-    let found: Vec<Option<(usize, bool)>> = heaters.iter().map(of).collect();
-    // Written alike, so one that is at full power tells the whole for all.
-    let largest =
-        found.iter().flatten().filter_map(|(idx, _)| leaves[*idx].series.as_ref()).map(super::series::Series::max);
-    let largest = largest.fold(0.0, f64::max);
-    let judged = |(idx, has_rival): (usize, bool)| {
-        let (whole, certainty, why) = whole_of(&leaves[idx], largest)?;
-        let certainty = if has_rival { certainty.lower() } else { certainty };
-        Some(Duty { leaf: idx, factor: 1.0 / whole, certainty, why })
-    };
-    found.into_iter().map(|found| found.and_then(judged)).collect()
-}
-
-fn whole_of(leaf: &Leaf, largest: f64) -> Option<(f64, Certainty, String)> {
-    let percent = leaf.series.as_ref().and_then(|series| series.suffix.as_deref()) == Some("%")
-        || leaf.form == Some(super::found::HintForm::Percent)
-        || words::any(leaf.own(), &["percent", "percentage", "pct"]);
-    if percent && largest <= 100.0 {
-        let moves = leaf.series.as_ref().is_some_and(|series| !series.is_still());
-        let certainty = if moves { Certainty::Sure } else { Certainty::Likely };
-        return Some((100.0, certainty, "key words and per cent".to_owned()));
-    }
-    let whole = WHOLES.into_iter().find(|whole| largest <= *whole)?;
-    if largest <= 0.0 {
-        return None;
-    }
-    if !differ(whole, largest) {
-        return Some((whole, Certainty::Likely, format!("key words; {whole} at full power")));
-    }
-    Some((whole, Certainty::Guess, format!("key words; up to {largest} while watched, so perhaps of {whole}")))
+    let of_document = || of_step(&Step { way: Way::Key(String::new()), words: leaf.about.clone() });
+    leaf.steps.iter().rev().find_map(of_step).or_else(of_document)
 }

@@ -4,21 +4,22 @@ use super::certainty::Certainty;
 use super::found::HintForm;
 use super::leaf::Leaf;
 use super::meaning;
+use super::part;
 use super::proposal::{Kind, Place, Proposed};
 use super::series::{Series, differ};
 use super::words;
 
 /// Progress as one candidate has it.
-struct Share {
-    place: Place,
+pub(super) struct Share {
+    pub(super) place: Place,
     /// 0 to 1, one a snapshot.
-    values: Vec<Option<f64>>,
+    pub(super) values: Vec<Option<f64>>,
     /// How many steps the whole has, as written.
-    fineness: f64,
-    points: i32,
+    pub(super) fineness: f64,
+    pub(super) points: i32,
     /// Whether the whole is known, by a word or a partner.
-    is_scaled: bool,
-    why: String,
+    pub(super) is_scaled: bool,
+    pub(super) why: String,
 }
 
 /// The wholes that a share is written of: one, per cent, per mille.
@@ -29,14 +30,22 @@ const AGREES_WITHIN: f64 = 0.02;
 const IN_STEP: &str = ", in step with progress";
 /// So many steps of progress are as good as more: a poll a second sees no finer.
 const FINE_ENOUGH: f64 = 1000.0;
+/// Fewer different numbers of a value without a name are no motion.
+const MOVES_MIN: usize = 3;
 /// Bytes go by faster than this a second, where seconds and layers do not.
 const BYTES_A_LOOK_MIN: f64 = 1.5;
 
 /// Progress.
 pub(super) fn fraction(leaves: &[Leaf], taken: &[usize]) -> Option<Proposed> {
     let free = |idx: &usize| !taken.contains(idx);
-    let parts: Vec<Share> = (0..leaves.len()).filter(free).filter_map(|idx| part(leaves, idx)).collect();
-    let mut shares: Vec<Share> = (0..leaves.len()).filter(free).filter_map(|idx| share(&leaves[idx], &parts)).collect();
+    // A host that has a heater's power in thousandths has its other shares so too.
+    let has_permille = leaves.iter().any(|leaf| {
+        let series = leaf.series.as_ref().filter(|series| series.suffix.is_none() && series.is_whole());
+        words::any(leaf.own(), words::DUTY) && series.is_some_and(|series| (256.0..=1000.0).contains(&series.max()))
+    });
+    let parts: Vec<Share> = (0..leaves.len()).filter(free).filter_map(|idx| part::of(leaves, idx)).collect();
+    let mut shares: Vec<Share> =
+        (0..leaves.len()).filter(free).filter_map(|idx| share(&leaves[idx], &parts, has_permille)).collect();
     shares.extend(parts);
     // What the host itself calls progress comes before what can be divided, unless it is coarser.
     shares.sort_by(|one, other| {
@@ -81,7 +90,7 @@ fn rises(values: &[Option<f64>]) -> bool {
 }
 
 /// A share by itself.
-fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
+fn share(leaf: &Leaf, parts: &[Share], has_permille: bool) -> Option<Share> {
     let series = leaf.series.as_ref().filter(|series| series.min() >= 0.0)?;
     let own = leaf.spoken();
     let barred = words::any(&leaf.words(), words::NOT_PROGRESS)
@@ -100,7 +109,10 @@ fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
     }
     // Without a word, only a growing number within the job's own object is looked at.
     let may_grow = above && series.rises() && series.has_fraction;
-    if !(named || percent || may_grow) {
+    // Nor where no word says anything, a share that grows little by little.
+    let is_mute = !own.iter().any(|word| words::is_known(word) || word.chars().count() > 2);
+    let may_be = is_mute && series.rises() && series.has_fraction && series.max() <= 1.0 && series.kinds() >= MOVES_MIN;
+    if !(named || percent || may_grow || may_be) {
         return None;
     }
     let partner = |whole: f64| {
@@ -120,6 +132,8 @@ fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
         (*whole, true, "its whole agrees with another value")
     } else if series.max() > 100.0 {
         (1000.0, true, "over 100")
+    } else if series.max() > 1.0 && series.is_whole() && has_permille {
+        (1000.0, false, "over 1, of a thousand as the heaters' power")
     } else if series.max() > 1.0 {
         // Over 1 it is no fraction; that it is per cent and not per mille is a matter of custom.
         (100.0, series.is_whole() || series.max() > 10.0, "over 1")
@@ -140,55 +154,6 @@ fn share(leaf: &Leaf, parts: &[Share]) -> Option<Share> {
     let points = i32::from(named || percent) * 2 + i32::from(above);
     let fineness = if series.has_fraction { whole * 1000.0 } else { whole };
     Some(Share { place, values, fineness, points, is_scaled, why: format!("key words, {why}") })
-}
-
-/// A count with its whole beside it: bytes of a size, layers of layers, seconds of seconds.
-fn part(leaves: &[Leaf], idx: usize) -> Option<Share> {
-    let leaf = &leaves[idx];
-    let series =
-        leaf.series.as_ref().filter(|series| series.never_falls() && series.is_whole() && series.min() >= 0.0)?;
-    let words = leaf.words();
-    let topics: [(&[&str], i32); 3] =
-        [(words::BYTE, 2), (&["layer"], 1), (&["second", "seconds", "time", "elapsed", "duration", "minute", "s"], 1)];
-    let barred = words::any(
-        &words,
-        &["remaining", "uptime", "total", "size", "eta", "timestamp", "epoch", "unix", "height", "extruder", "nozzle"],
-    ) || leaf.is_container;
-    let generic: (&[&str], i32) =
-        (&["done", "current", "completed", "printed", "finished", "made", "now", "position"], 1);
-    let in_job = words::any(&leaf.above(), &["progress", "job", "print", "task", "work", "order"]);
-    let is_bytes = leaf.units.iter().any(|unit| words::any(&words::split(unit), &["byte", "octet"]));
-    let by_words = topics.iter().find(|(topic, _)| words::any(&words, topic));
-    let by_unit = topics.first().filter(|_| is_bytes && in_job);
-    let by_place = Some(&generic).filter(|(own, _)| in_job && words::any(leaf.own(), own));
-    let topic = by_unit.or(by_words).or(by_place).filter(|_| !barred)?;
-    let is_whole = |other: &&Leaf| {
-        let series_fits = other.series.as_ref().is_some_and(|whole| {
-            whole.is_still() && whole.max() > series.max() && whole.is_whole() && whole.max() > 1.0
-        });
-        let own = other.own();
-        let near = other.document == leaf.document
-            && (other.parent() == leaf.parent()
-                || leaf.parent().starts_with(other.parent())
-                || other.parent().starts_with(leaf.parent()));
-        let topic_fits = words::any(&other.words(), topic.0)
-            || topic.0 == words::BYTE && words::any(own, &["size"])
-            || (own.len() == 1 && other.parent() == leaf.parent());
-        near && series_fits && topic_fits && words::any(own, words::WHOLE) && !std::ptr::eq(*other, leaf)
-    };
-    let mut wholes = leaves.iter().filter(is_whole);
-    let whole = wholes.next().filter(|_| wholes.next().is_none())?;
-    let total = whole.series.as_ref().map(Series::max)?;
-    let values = series.values.iter().map(|value| value.map(|value| value / total)).collect();
-    let name = whole.own().join(" ");
-    Some(Share {
-        place: Place::of(leaf).with("of", whole.path.clone()),
-        values,
-        fineness: if topic.0 == words::BYTE { total } else { total.min(99.0) },
-        points: topic.1,
-        is_scaled: true,
-        why: format!("key words, and its whole at {name:?}"),
-    })
 }
 
 /// Bytes of the job file read so far.
@@ -234,6 +199,7 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
             let is_named = words::any(own, words::BYTE)
                 || words::any(above, &["byte", "octet"])
                 || is_told
+                || part::is_file_read(leaves, idx)
                 || leaf.form == Some(HintForm::Bytes);
             let is_byte = words::any(own, &["byte", "octet", "filepos"])
                 || words::any(above, &["byte", "octet"])
@@ -319,7 +285,7 @@ fn name_points(leaf: &Leaf) -> Option<i32> {
         || words::any(&leaf.above(), words::NOT_NAME) && !words::any(&leaf.above(), words::JOB)
         || words::any(&leaf.above(), &["queue", "history", "next", "previous", "last", "recent"])
         || words::any(own, &["state", "status", "phase"]);
-    if barred || leaf.is_container {
+    if barred || leaf.is_container || leaf.is_naming() {
         return None;
     }
     let machine = words::any(&leaf.above(), &["printer", "machine", "host", "device", "board", "controller"]);
@@ -376,6 +342,24 @@ pub(super) fn presence<'l>(leaves: &'l [Leaf], name: Option<&Proposed>) -> Vec<&
 pub(super) fn leaf_of<'l>(leaves: &'l [Leaf], field: &Proposed) -> Option<&'l Leaf> {
     let place = field.places.first()?;
     leaves.iter().find(|leaf| leaf.document == place.document && leaf.path == place.path)
+}
+
+/// At which snapshots the progress is at its whole.
+pub(super) fn is_full(leaves: &[Leaf], field: &Proposed) -> Vec<bool> {
+    // The last of a job may be rounded away.
+    const FULL: f64 = 0.999;
+    let (Some(leaf), Some(place)) = (leaf_of(leaves, field), field.places.first()) else { return Vec::new() };
+    let form = |key: &str| place.form.iter().find(|(known, _)| *known == key).map(|(_, value)| value);
+    let scale = form("scale").and_then(toml::Value::as_float).unwrap_or(1.0);
+    let whole = form("of").and_then(toml::Value::as_str);
+    let whole = whole.and_then(|path| leaves.iter().find(|leaf| leaf.document == place.document && leaf.path == path));
+    let at =
+        |leaf: &Leaf, idx: usize| leaf.series.as_ref().and_then(|series| series.values.get(idx).copied().flatten());
+    let share = |idx: usize| match whole {
+        Some(whole) => Some(at(leaf, idx)? / at(whole, idx).filter(|whole| *whole > 0.0)?),
+        None => Some(at(leaf, idx)? * scale),
+    };
+    (0..leaf.values.len()).map(|idx| share(idx).is_some_and(|share| share >= FULL)).collect()
 }
 
 /// Whether progress grew between the snapshot before and the one after each.

@@ -2,17 +2,19 @@
 //! around it. Must not: judge what it means.
 
 use super::found::{Found, Hint, HintForm, Snapshot};
+use super::naming::{End, Header, constant, headers, labels, naming_key, newest};
 use super::path;
 use super::series::Series;
 use super::words;
 use serde_json::Value;
-use std::collections::BTreeSet;
 
 /// One value over the watch.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Leaf {
     /// Index of its document.
     pub(super) document: usize,
+    /// The words of its document's name from the first on that names a part of a printer: `hotends 0`.
+    pub(super) about: Vec<String>,
     /// As the configuration selects it.
     pub(super) path: String,
     /// JSON Pointer at the newest snapshot.
@@ -51,6 +53,8 @@ pub(super) enum Way {
     Key(String),
     /// Into a list, by place.
     Index(usize),
+    /// Into a list, to its last item.
+    Last,
     /// Into a list of objects, to the one that has this value at that key.
     Named(String, Value),
 }
@@ -59,49 +63,8 @@ pub(super) enum Way {
 const ITEMS_MAX: usize = 16;
 /// More values than this are no state of a printer; the rest is not looked at.
 const LEAVES_MAX: usize = 4000;
-/// Longer texts are prose, not names.
-const LABEL_CHARS_MAX: usize = 32;
 /// Deeper documents are not looked into.
 const DEPTH_MAX: usize = 12;
-
-/// Keys whose values name the thing that they stand in.
-const NAMING: &[&str] = &[
-    "id",
-    "name",
-    "key",
-    "seat",
-    "label",
-    "role",
-    "slot",
-    "side",
-    "where",
-    "place",
-    "which",
-    "title",
-    "number",
-    "index",
-    "no",
-    "nr",
-    "n",
-    "tag",
-    "ident",
-    "identifier",
-    "code",
-    "location",
-    "part",
-    "tool",
-    "heater",
-    "kind",
-    "zone",
-    "idx",
-    "designation",
-    "site",
-    "spot",
-    "called",
-    "what",
-    "type",
-    "channel",
-];
 
 impl Leaf {
     /// The words of its own key; of the list's for an item of a list.
@@ -126,6 +89,9 @@ impl Leaf {
             "current",
             "v",
             "vs",
+            "kind",
+            "type",
+            "code",
             "number",
         ];
         let own = self.own();
@@ -174,10 +140,23 @@ impl Leaf {
         kinds
     }
 
-    /// Whether it is always a truth value.
-    pub(super) fn is_truth(&self) -> bool {
-        let mut there = self.there().peekable();
-        there.peek().is_some() && there.all(Value::is_boolean)
+    /// Whether its value is what the items of its list are told apart by.
+    pub(super) fn is_naming(&self) -> bool {
+        let last = self.steps.last().map(|step| &step.way);
+        let is_own = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
+        self.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if is_own(key)))
+    }
+
+    /// The words for yes and no, if it is a truth value all the while.
+    pub(super) fn truth(&self) -> Option<(String, String)> {
+        const PAIRS: [(&str, &str); 6] =
+            [("true", "false"), ("1", "0"), ("yes", "no"), ("on", "off"), ("y", "n"), ("True", "False")];
+        let kinds = self.kinds();
+        let is_pair = |(yes, no): &&(&str, &str)| {
+            let is_one = |kind: &String| kind == yes || kind == no;
+            !kinds.is_empty() && kinds.iter().all(is_one)
+        };
+        PAIRS.iter().find(is_pair).map(|(yes, no)| ((*yes).to_owned(), (*no).to_owned()))
     }
 
     /// The steps as a key to compare paths by.
@@ -198,16 +177,32 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
         let values: Vec<Option<&Value>> =
             snapshots.iter().map(|snapshot| snapshot.documents.get(document).and_then(Option::as_ref)).collect();
         let hints = &found.documents[document].hints;
-        let mut walk =
-            Walk { document, hints, steps: Vec::new(), pointer: Vec::new(), units: Vec::new(), out: Vec::new() };
+        let mut walk = Walk {
+            document,
+            hints,
+            steps: Vec::new(),
+            pointer: Vec::new(),
+            units: Vec::new(),
+            headers: Vec::new(),
+            out: Vec::new(),
+        };
         walk.value(&values);
+        let about = about(&found.documents[document].name);
         for leaf in &mut walk.out {
+            leaf.about.clone_from(&about);
             leaf.series = Series::of(&leaf.values);
             take_hints(leaf, &found.documents[document].hints);
         }
         leaves.append(&mut walk.out);
     }
     leaves
+}
+
+fn about(name: &str) -> Vec<String> {
+    let names = [words::TOOL, words::BED, words::ELSEWHERE];
+    let said = words::split(name);
+    let first = said.iter().position(|word| word.len() > 1 && names.iter().any(|list| words::is_one(word, list)));
+    first.map_or_else(Vec::new, |first| said.into_iter().skip(first).collect())
 }
 
 fn take_hints(leaf: &mut Leaf, hints: &[Hint]) {
@@ -224,6 +219,8 @@ struct Walk<'f> {
     steps: Vec<Step>,
     pointer: Vec<String>,
     units: Vec<String>,
+    /// Lists of names beside the value at hand.
+    headers: Vec<Header>,
     out: Vec<Leaf>,
 }
 
@@ -276,8 +273,11 @@ impl Walk<'_> {
             self.units
                 .extend(constant(&get(key)).filter(|_| names_unit).and_then(|unit| Some(unit.as_str()?.to_owned())));
         }
-        for key in keys {
-            let below = get(key);
+        let headers_above = std::mem::take(&mut self.headers);
+        let members: Vec<Vec<Option<&Value>>> = keys.iter().map(|key| get(key)).collect();
+        let beside = headers(&members);
+        for (key, below) in keys.into_iter().zip(members) {
+            self.headers.clone_from(&beside);
             let mut words = words::split(key);
             // A key that says nothing, as `p1`, is what its description says it is.
             if !words
@@ -291,6 +291,7 @@ impl Walk<'_> {
             self.step(Step { way: Way::Key(key.clone()), words }, key.clone(), &below);
         }
         self.units.truncate(units_above);
+        self.headers = headers_above;
     }
 
     /// The words, as far as they are of the trade, that a description has for a key of the object at hand.
@@ -312,16 +313,28 @@ impl Walk<'_> {
         let lists: Vec<&Vec<Value>> = values.iter().flatten().filter_map(|value| value.as_array()).collect();
         let longest = lists.iter().map(|list| list.len()).max().unwrap_or(0);
         let naming = naming_key(&lists);
+        if let Some(end) = newest(&lists).filter(|_| naming.is_none()) {
+            self.newest(values, end);
+            return;
+        }
         // A list of named things may be long: each has its own place. Others of that length are histories.
         if longest > ITEMS_MAX && naming.is_none() {
             return;
         }
         let Some(key) = naming else {
+            let are_rows = lists.iter().flat_map(|list| list.iter()).any(Value::is_array);
+            let fits = |header: &Header| header.names.len() == longest && !(are_rows && header.are_columns);
+            // Names that are given to rows are not their values' as well.
+            let headers = self.headers.clone();
+            let names = self.headers.iter().position(fits).map(|at| self.headers.remove(at).names);
             for idx in 0..longest {
                 let below: Vec<Option<&Value>> =
                     values.iter().map(|value| value.and_then(|value| value.get(idx))).collect();
-                self.step(Step { way: Way::Index(idx), words: labels(&below) }, idx.to_string(), &below);
+                let mut words = names.as_ref().and_then(|names| names.get(idx)).cloned().unwrap_or_default();
+                words.extend(labels(&below));
+                self.step(Step { way: Way::Index(idx), words }, idx.to_string(), &below);
             }
+            self.headers = headers;
             return;
         };
         let mut ids: Vec<&Value> = Vec::new();
@@ -341,6 +354,19 @@ impl Walk<'_> {
         }
     }
 
+    /// Of a history the newest item alone.
+    fn newest(&mut self, values: &[Option<&Value>], end: End) {
+        let item = |value: &Value| match end {
+            End::First => Some(0),
+            End::Last => value.as_array()?.len().checked_sub(1),
+        };
+        let below: Vec<Option<&Value>> =
+            values.iter().map(|value| value.and_then(|value| value.get(item(value)?))).collect();
+        let place = values.iter().rev().flatten().find_map(|value| item(value)).unwrap_or(0);
+        let way = if end == End::First { Way::Index(0) } else { Way::Last };
+        self.step(Step { way, words: Vec::new() }, place.to_string(), &below);
+    }
+
     fn step(&mut self, step: Step, pointer: String, below: &[Option<&Value>]) {
         self.steps.push(step);
         self.pointer.push(pointer);
@@ -348,63 +374,4 @@ impl Walk<'_> {
         self.pointer.pop();
         self.steps.pop();
     }
-}
-
-/// The one value that stood there all the time.
-fn constant<'v>(values: &[Option<&'v Value>]) -> Option<&'v Value> {
-    let mut there = values.iter().copied().flatten();
-    let first = there.next()?;
-    there.all(|other| other == first).then_some(first)
-}
-
-/// The words of the texts in an object that name it.
-fn labels(values: &[Option<&Value>]) -> Vec<String> {
-    let Some(map) = values.iter().flatten().find_map(|value| value.as_object()) else { return Vec::new() };
-    let keys = map.keys().filter(|key| words::split(key).iter().all(|word| words::is_one(word, NAMING)));
-    let texts = keys.filter_map(|key| {
-        constant(&values.iter().map(|value| value.and_then(|value| value.get(key))).collect::<Vec<_>>())?.as_str()
-    });
-    // A name with a point in it is a file's.
-    texts.filter(|text| text.len() <= LABEL_CHARS_MAX && !text.contains('.')).flat_map(words::split).collect()
-}
-
-/// The key whose values tell the items of the list apart, now and at each snapshot.
-fn naming_key(lists: &[&Vec<Value>]) -> Option<String> {
-    let first = lists.iter().find(|list| !list.is_empty())?;
-    let mut keys: Vec<&String> = first.first()?.as_object()?.keys().collect();
-    keys.sort_by_key(|key| naming_rank(key));
-    keys.into_iter().find(|key| names_all(key, lists)).cloned()
-}
-
-fn naming_rank(key: &str) -> usize {
-    let words = words::split(key);
-    NAMING.iter().position(|naming| words.iter().any(|word| word == naming)).unwrap_or(NAMING.len())
-}
-
-fn names_all(key: &str, lists: &[&Vec<Value>]) -> bool {
-    let is_naming = words::split(key).iter().any(|word| words::is_one(word, NAMING));
-    let mut sets: Vec<BTreeSet<String>> = Vec::new();
-    let mut tells = false;
-    for list in lists {
-        let mut set = BTreeSet::new();
-        for item in *list {
-            let fits = match item.get(key) {
-                Some(Value::String(text)) => {
-                    let known = [words::TOOL, words::BED, words::ELSEWHERE];
-                    let words = words::split(text);
-                    tells |= known.iter().any(|list| words::any(&words, list));
-                    tells |= words::ORDER.iter().any(|(side, _)| words.iter().any(|word| word == side));
-                    !text.is_empty() && text.chars().count() <= LABEL_CHARS_MAX
-                }
-                Some(Value::Number(number)) => is_naming && number.as_i64().is_some(),
-                _ => false,
-            };
-            if !fits || !set.insert(item.get(key).map(ToString::to_string).unwrap_or_default()) {
-                return false;
-            }
-        }
-        sets.push(set);
-    }
-    let stays = sets.windows(2).all(|pair| pair[0] == pair[1]);
-    is_naming || (stays && tells)
 }

@@ -93,7 +93,7 @@ pub(super) fn of(text: &str) -> Option<JobState> {
     if let Some((_, state)) = PHRASES.iter().find(|(phrase, _)| joined == *phrase || joined.ends_with(phrase)) {
         return Some(*state);
     }
-    LISTS.iter().find(|(list, _)| said.iter().any(|word| list.contains(&word.as_str()))).map(|(_, state)| *state)
+    LISTS.iter().find(|(list, _)| said.iter().any(|word| words::is_one(word, list))).map(|(_, state)| *state)
 }
 
 /// Whether the word has one meaning in every host: others, as "stopped", are a cancelled job's or a paused one's.

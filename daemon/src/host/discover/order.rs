@@ -97,7 +97,7 @@ fn number(label: &[String]) -> Option<u64> {
 }
 
 fn side(label: &[String]) -> Option<usize> {
-    label.iter().find_map(|word| words::ORDER.iter().find(|(side, _)| side == word).map(|(_, place)| *place))
+    label.iter().find_map(|word| Some(words::ORDER.get(words::side(word)?)?.1))
 }
 
 fn letter(label: &[String]) -> Option<usize> {
@@ -111,6 +111,6 @@ fn letter(label: &[String]) -> Option<usize> {
 fn list_place(leaves: &[Leaf], tool: &Heater) -> Option<usize> {
     tool.leaf(leaves)?.steps.iter().rev().find_map(|step| match step.way {
         Way::Index(idx) => Some(idx),
-        Way::Key(_) | Way::Named(..) => None,
+        Way::Key(_) | Way::Named(..) | Way::Last => None,
     })
 }

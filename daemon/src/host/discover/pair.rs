@@ -2,7 +2,7 @@
 //! and how one follows the other. Knows neither units nor tools.
 
 use super::certainty::Certainty;
-use super::leaf::{Leaf, Way};
+use super::leaf::{Leaf, Step, Way};
 use super::series::Series;
 use super::words;
 
@@ -47,10 +47,14 @@ const TELLING_LETTERS: [&str; 6] = ["a", "b", "c", "d", "l", "r"];
 const TARGET_KINDS_MAX: usize = 5;
 /// Closer than this share of the set point, a heater has reached it.
 const REACHED: f64 = 0.02;
+/// A hot end at work sags by no more than this share of the set point.
+const SAG: f64 = 0.06;
 /// A smaller share of the set point is a sensor's noise.
 const NOISE: f64 = 0.006;
 /// What a host has for off: 0, and 0 °C in °F, K and their tenths.
 const OFFS: [f64; 7] = [0.0, 32.0, 273.0, 273.15, 320.0, 2731.0, 2731.5];
+/// Hot ends are asked for more than this in every unit; few other things are.
+const HOT_MIN: f64 = 145.0;
 /// Below this no unit has a temperature of a house, its coldest number being 4 °C.
 const ACTUAL_MIN: f64 = 4.0;
 
@@ -89,11 +93,12 @@ pub(super) fn warmth(leaf: &Leaf) -> i32 {
 /// The words of the path that tell one heater from another; a place in a list counts as one.
 pub(super) fn place(leaf: &Leaf) -> Vec<String> {
     let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v"]];
-    let mut place = Vec::new();
+    let mut place: Vec<String> = leaf.about.iter().map(|word| words::singular(word)).collect();
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));
-        let has_role = words::any(&step.words, words::ACTUAL) || words::any(&step.words, words::TARGET);
+        let roles = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::DUTY];
+        let has_role = roles.iter().any(|list| words::any(&step.words, list));
         if let (Way::Index(idx), false) = (&step.way, has_role) {
             place.push(format!("#{idx}"));
         }
@@ -108,28 +113,43 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let own: Vec<String> = own.into_iter().chain(named.unwrap_or_default()).collect();
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
+        || is_power(&own)
         || words::any(&leaf.above(), words::NOT_HEAT_ABOVE)
         || matches!(
             leaf.form,
             Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
         );
-    let last = leaf.steps.last().map(|step| &step.way);
-    let is_own = |key: &String| matches!(last, Some(Way::Key(own)) if own == key);
-    let is_naming = leaf.steps.iter().any(|step| matches!(&step.way, Way::Named(key, _) if is_own(key)));
     let is_number = leaf.series.as_ref().is_some_and(|series| series.min() >= 0.0 || series.has_fraction);
     // A set point may be null as long as the heater is off.
     let is_unset = leaf.there().next().is_none() && !leaf.values.is_empty() && role(leaf) == Some(Role::Target);
-    !barred && !is_naming && !leaf.is_container && (is_number || is_unset)
+    let counts = leaf.series.as_ref().is_some_and(is_counter);
+    !barred && !leaf.is_naming() && !counts && !leaf.is_container && (is_number || is_unset)
+}
+
+/// Whether it goes on by the same step each time, as a clock does.
+fn is_counter(series: &Series) -> bool {
+    const LOOKS_MIN: usize = 6;
+    let there: Vec<f64> = series.there().collect();
+    let steps: Vec<f64> = there.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let is_even = steps.windows(2).all(|pair| !super::series::differ(pair[0], pair[1]));
+    there.len() >= LOOKS_MIN && is_even && steps.first().is_some_and(|step| step.abs() > 0.5)
+}
+
+/// Whether the words are of a heater's power, with none of a temperature beside it.
+fn is_power(own: &[String]) -> bool {
+    let others = [words::ACTUAL, words::TARGET, words::TEMPERATURE];
+    words::any(own, words::DUTY) && !others.iter().any(|list| words::any(own, list))
 }
 
 /// Every pair, best first, each value in one pair at most.
 pub(super) fn pairs(leaves: &[Leaf], candidates: &[usize], wants: Wants) -> Vec<Found> {
     let sides: Vec<Side<'_>> = candidates.iter().map(|idx| Side::of(leaves, *idx)).collect();
+    let custom = Custom::of(&sides);
     let mut all = Vec::new();
     for actual in &sides {
         for target in &sides {
             if actual.idx != target.idx {
-                all.extend(pair(actual, target, wants));
+                all.extend(pair(actual, target, wants, &custom));
             }
         }
     }
@@ -186,14 +206,65 @@ impl<'l> Side<'l> {
     }
 }
 
-fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
+/// What the same two keys, or places in a row, are in all the heaters of a document: one heater that moves tells for
+/// those that stand still.
+struct Custom<'l> {
+    votes: Vec<(Keys<'l>, i32)>,
+}
+
+/// Document, depth and the two last steps, measured first.
+type Keys<'l> = (usize, usize, &'l Step, &'l Step);
+
+impl<'l> Custom<'l> {
+    fn of(sides: &[Side<'l>]) -> Self {
+        let mut votes: Vec<(Keys<'l>, i32)> = Vec::new();
+        for actual in sides {
+            for target in sides.iter().filter(|target| target.idx != actual.idx) {
+                let Some(keys) = Self::keys(actual, target) else { continue };
+                let both = actual.leaf.series.as_ref().zip(target.leaf.series.as_ref());
+                let vote = match both.and_then(|(a, t)| motion(a, t)) {
+                    Some(Motion::Follows) => 2,
+                    Some(Motion::Fits) if moves_alone(actual.leaf, target.leaf) => 1,
+                    Some(Motion::Fits | Motion::Open) => 0,
+                    Some(Motion::Against) => -1,
+                    None => -2,
+                };
+                match votes.iter_mut().find(|(known, _)| *known == keys) {
+                    Some((_, sum)) => *sum += vote,
+                    None => votes.push((keys, vote)),
+                }
+            }
+        }
+        Self { votes }
+    }
+
+    /// Only for two values of one object or row.
+    fn keys(actual: &Side<'l>, target: &Side<'l>) -> Option<Keys<'l>> {
+        let (a, t) = (actual.leaf, target.leaf);
+        let is_beside = a.document == t.document && a.steps.len() > 1 && a.parent() == t.parent();
+        is_beside.then_some((a.document, a.steps.len(), a.steps.last()?, t.steps.last()?))
+    }
+
+    /// Whether the first is the measured one by custom.
+    fn fits(&self, actual: &Side<'l>, target: &Side<'l>) -> bool {
+        let sum = |keys: Option<Keys<'l>>| {
+            self.votes.iter().find(|(known, _)| Some(*known) == keys).map_or(0, |(_, sum)| *sum)
+        };
+        let voted = sum(Self::keys(actual, target));
+        voted >= 1 && voted > sum(Self::keys(target, actual)) + 1
+    }
+}
+
+fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>) -> Option<Found> {
     let (a, t) = (actual.leaf, target.leaf);
     let roles = (actual.role, target.role);
     if roles.0 == Some(Role::Target) || roles.1 == Some(Role::Actual) {
         return None;
     }
     let closeness = closeness(actual, target)?;
+    let is_custom = custom.fits(actual, target);
     let motion = match (&a.series, &t.series) {
+        (Some(a), Some(t)) if is_custom && a.max() >= ACTUAL_MIN => motion(a, t).unwrap_or(Motion::Open),
         (Some(a), Some(t)) if roles.1.is_some() && a.max() >= ACTUAL_MIN => motion(a, t).unwrap_or(Motion::Open),
         (Some(a), Some(t)) => motion(a, t)?,
         (Some(a), None) if a.max() >= ACTUAL_MIN => Motion::Open,
@@ -201,11 +272,15 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
     };
     let known = i32::from(roles.0.is_some()) + i32::from(roles.1.is_some());
     let warmth = actual.warmth.min(target.warmth).max(i32::from(actual.warmth > 0));
-    let is_alike = wants == Wants::Motion && motion >= Motion::Fits && has_noise(a) && !has_noise(t);
-    let plain = is_alike || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
-    let told = known > 0 || (closeness >= 2 && motion >= Motion::Fits);
+    let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
+    let is_hot = [&a.series, &t.series].into_iter().flatten().any(|series| series.max() >= HOT_MIN);
+    let is_namesake = closeness >= 3 && roles.1.is_some() && is_hot && motion >= Motion::Open;
+    let plain =
+        is_alike || is_namesake || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
+    let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
+    let is_asked = closeness >= 3 && roles.1.is_some() && actual.warmth == 2;
     // Two names for one thing at two ends of a document need a word for the set point.
-    if !plain || !told || (motion == Motion::Against && known < 2 && closeness < 4) {
+    if !plain || !told || (motion == Motion::Against && known < 2 && !is_custom && !(closeness >= 4 || is_asked)) {
         return None;
     }
     let (certainty, why) = match (known, roles.1, motion) {
@@ -215,6 +290,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
         (1, Some(_), Motion::Fits) if warmth > 0 => (Certainty::Sure, "a key word, and one is near the other"),
         (1, _, Motion::Follows | Motion::Fits) => (Certainty::Likely, "a key word, and one is near the other"),
         (0, _, Motion::Follows) => (Certainty::Likely, "one follows the other"),
+        (_, _, Motion::Open) if is_custom => (Certainty::Likely, "as in the heaters beside it"),
         (_, _, Motion::Against) => (Certainty::Guess, "key words, though they do not move together"),
         (_, _, _) => (Certainty::Guess, "they stand side by side"),
     };
@@ -229,8 +305,14 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants) -> Option<Found> {
         target: target.idx,
         certainty,
         why,
-        score: closeness * 2 + known * 3 + moved + warmth,
+        score: closeness * 2 + known * 3 + moved + warmth + i32::from(is_custom) * 2,
     })
+}
+
+/// Whether the first moves while the second stands still.
+fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
+    let is_still = |leaf: &Leaf| leaf.series.as_ref().is_some_and(Series::is_still);
+    !is_still(actual) && is_still(target)
 }
 
 /// Whether it moves as a sensor does.
@@ -250,19 +332,25 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
     let mut differing = a.steps.iter().zip(&t.steps).filter(|(one, other)| one != other);
     let (one, other) = differing.next()?;
     let are_keys = matches!((&one.way, &other.way), (Way::Key(_), Way::Key(_)));
-    let are_two_numbers =
-        matches!((&one.way, &other.way), (Way::Index(0), Way::Index(1)) | (Way::Index(1), Way::Index(0)));
+    // In a row of a table the name, or a number of its own, may stand before the two.
+    let is_row = a.parent().last().is_some_and(|step| matches!(step.way, Way::Index(_)));
+    let are_two_numbers = match (&one.way, &other.way) {
+        (Way::Index(one), Way::Index(other)) => one.abs_diff(*other) == 1 && (is_row || one + other == 1),
+        _ => false,
+    };
     if are_two_numbers && a.parent() == t.parent() && differing.next().is_none() {
         return Some(2);
     }
     let tells = |step: &super::leaf::Step| {
-        let sides = words::ORDER.iter().any(|(side, _)| step.words.iter().any(|word| word == side));
+        let sides = step.words.iter().any(|word| words::side(word).is_some());
         let digits = step
             .words
             .iter()
             .any(|word| word.chars().all(char::is_numeric) || TELLING_LETTERS.contains(&word.as_str()));
         let lists = [words::TOOL, words::BED, words::ELSEWHERE];
-        sides || digits || lists.iter().any(|list| words::any(&step.words, list))
+        // A lone t may be a temperature as well.
+        let is_letter = step.words.len() == 1 && step.words.iter().all(|word| word.len() == 1);
+        sides || digits || !is_letter && lists.iter().any(|list| words::any(&step.words, list))
     };
     // `left` beside `right`, or `bed` beside `nozzle`, are two heaters.
     let are_two = tells(one) || tells(other);
@@ -297,6 +385,8 @@ fn motion(actual: &Series, target: &Series) -> Option<Motion> {
     Some(match (towards, away, is_off) {
         (true, _, _) => Motion::Follows,
         (_, _, true) if moved <= NOISE => Motion::Fits,
+        // A hot end that begins to extrude sags.
+        (_, true, _) if gap.abs() <= SAG => Motion::Open,
         // A heater takes a while to answer a new set point.
         (_, true, _) if !has_changed => Motion::Against,
         (_, _, _) => Motion::Open,

@@ -7,7 +7,7 @@ use std::fmt::Write;
 
 /// The path that a configuration would have.
 pub(super) fn of(steps: &[Step]) -> String {
-    if steps.iter().any(|step| matches!(step.way, Way::Named(..))) {
+    if steps.iter().any(|step| matches!(step.way, Way::Named(..) | Way::Last)) {
         return steps.iter().fold("$".to_owned(), |path, step| path + &segment(&step.way));
     }
     let keys: Vec<String> = steps
@@ -15,6 +15,8 @@ pub(super) fn of(steps: &[Step]) -> String {
         .map(|step| match &step.way {
             Way::Key(key) | Way::Named(key, _) => key.clone(),
             Way::Index(idx) => idx.to_string(),
+            // Not reached: a JSON Pointer has no word for the last item.
+            Way::Last => "-".to_owned(),
         })
         .collect();
     pointer(&keys)
@@ -29,6 +31,7 @@ fn segment(way: &Way) -> String {
     match way {
         Way::Key(key) => member(key),
         Way::Index(idx) => format!("[{idx}]"),
+        Way::Last => "[-1]".to_owned(),
         Way::Named(key, value) => format!("[?@{}=={}]", member(key), literal(value)),
     }
 }

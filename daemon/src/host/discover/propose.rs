@@ -3,21 +3,24 @@
 
 use super::answers::{Answers, is_at};
 use super::certainty::Certainty;
+use super::doings::Doings;
+use super::duty::{Duty, duties};
 use super::found::{Found, Snapshot};
-use super::heat::{self, Duty, Heater, Heats};
+use super::heat::{self, Heater, Heats};
+use super::inlets::{SHARED_TOOLS, inlets};
 use super::leaf::{Leaf, leaves};
 use super::order::{Ordered, order};
 use super::pair::Role;
 use super::proposal::{Kind, Place, Proposal, Proposed};
-use super::state::{self, Doings};
+use super::state;
 use super::{instant, job, tool, words};
 use crate::entry::HotEnd;
 use crate::host::TemperatureUnit;
 
 /// A heater that is on and further from its set point is heating up, K.
 const STILL_HEATING: f64 = 6.0;
-/// The tools of a shared hot end: two in, one out.
-const SHARED_TOOLS: usize = 2;
+/// No hot end prints colder, °C (common practice, no source).
+const PRINT_MIN: f64 = 140.0;
 
 /// Proposes a printer's section from what a host has and what it showed while it was watched.
 #[must_use]
@@ -27,17 +30,19 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
     let leaves = leaves(found, snapshots);
     let seen = Seen::of(&leaves, &answers);
     let taken = seen.taken();
-    let fraction = place_answer(Kind::Fraction, "fraction", &leaves, &answers, job::fraction(&leaves, &taken));
-    let fraction_leaf = fraction.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let mut spoken_for = taken.clone();
     spoken_for.extend(seen.duties.iter().flatten().map(|duty| duty.leaf));
+    let fraction = place_answer(Kind::Fraction, "fraction", &leaves, &answers, job::fraction(&leaves, &spoken_for));
+    let fraction_leaf = fraction.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let byte = place_answer(Kind::Byte, "byte", &leaves, &answers, job::byte(&leaves, &spoken_for, fraction_leaf));
     let byte_leaf = byte.as_ref().and_then(|field| job::leaf_of(&leaves, field));
     let progress = [fraction_leaf, byte_leaf].map(|leaf| job::progresses(leaf, snapshots.len()));
     let progresses = progress[0].iter().zip(&progress[1]).map(|(one, other)| *one || *other).collect();
-    let doings = seen.doings(&leaves, snapshots.len(), progresses);
+    let is_full = fraction.as_ref().map(|field| job::is_full(&leaves, field)).unwrap_or_default();
+    let doings = seen.doings(&leaves, snapshots.len(), progresses, is_full);
     let title = job::name(&leaves, None);
-    let presence = job::presence(&leaves, title.as_ref());
+    let mut presence = job::presence(&leaves, title.as_ref());
+    presence.extend(fraction_leaf.or(byte_leaf));
     let mut judged = state::judge(&leaves, &taken, &doings, &presence, &answers);
     judged.field = judged.field.filter(|_| !answers.is_none("state"));
     let state_path = judged
@@ -152,7 +157,7 @@ impl Seen {
         if ordered.tools.len() == 1 && heat::may_lack_one(leaves, &ordered.tools, &elsewhere, &beds) {
             ordered.certainty = ordered.certainty.min(Certainty::Likely);
         }
-        let duties = heat::duties(leaves, &ordered.tools);
+        let duties = duties(leaves, &ordered.tools);
         Self { ordered, duties, beds, elsewhere }
     }
 
@@ -162,9 +167,11 @@ impl Seen {
         all.flat_map(|heater| [heater.actual, heater.target]).flatten().collect()
     }
 
-    fn doings(&self, leaves: &[Leaf], snapshots: usize, progresses: Vec<bool>) -> Doings {
+    fn doings(&self, leaves: &[Leaf], snapshots: usize, progresses: Vec<bool>, is_full: Vec<bool>) -> Doings {
         let heaters = self.ordered.tools.iter().chain(&self.beds);
-        Doings { progresses, heats: heating(leaves, heaters, snapshots) }
+        let rests = resting(leaves, &self.ordered.tools, snapshots);
+        let works = working(leaves, &self.ordered.tools, snapshots);
+        Doings { progresses, heats: heating(leaves, heaters, snapshots), rests, works, is_full }
     }
 
     fn hot_end(&self, leaves: &[Leaf], answers: &Answers) -> ((HotEnd, Certainty, String), usize) {
@@ -296,45 +303,6 @@ fn share(leaves: &[Leaf], duty: &Duty) -> Place {
     place.with_words(offs.into_iter().map(|word| (word, 0)))
 }
 
-/// Words for what goes into a hot end.
-const INLET: &[&str] =
-    &["material", "filament", "spool", "feeder", "inlet", "feed", "drive", "load", "strand", "tool", "extruder"];
-
-/// How many materials or tools the host has a list or keys for.
-fn inlets(leaves: &[Leaf]) -> usize {
-    let mut most = 0;
-    for leaf in leaves {
-        for (depth, step) in leaf.steps.iter().enumerate() {
-            if !words::any(&step.words, INLET) || depth + 1 >= leaf.steps.len() {
-                continue;
-            }
-            let above = &leaf.steps[..=depth];
-            let mut items: Vec<&super::leaf::Step> = leaves
-                .iter()
-                .filter(|other| {
-                    other.document == leaf.document && other.steps.len() > depth + 1 && other.steps.starts_with(above)
-                })
-                .map(|other| &other.steps[depth + 1])
-                .filter(|step| is_item(step))
-                .collect();
-            items.sort_by_key(|step| format!("{step:?}"));
-            items.dedup();
-            most = most.max(items.len());
-        }
-    }
-    if most > SHARED_TOOLS * 2 { 0 } else { most }
-}
-
-fn is_item(step: &super::leaf::Step) -> bool {
-    use super::leaf::Way;
-    match &step.way {
-        Way::Index(_) | Way::Named(..) => true,
-        Way::Key(_) => step.words.iter().any(|word| {
-            word.parse::<u8>().is_ok() || words::ORDER.iter().any(|(side, _)| side == word) || word.len() == 1
-        }),
-    }
-}
-
 /// What the host has of each tool's material.
 fn materials(leaves: &[Leaf], ordered: &Ordered) -> Vec<(usize, String, String)> {
     let is_material =
@@ -372,6 +340,32 @@ fn open_lines(fields: &[Proposed], tools: usize) -> Vec<String> {
         open.push("the hot ends' temperatures".to_owned());
     }
     open
+}
+
+/// At which snapshots some hot end is at a set point to print at.
+fn working(leaves: &[Leaf], tools: &[Heater], snapshots: usize) -> Vec<bool> {
+    let both = |tool: &Heater| (tool.celsius(leaves, Role::Actual), tool.celsius(leaves, Role::Target));
+    let all: Vec<_> = tools.iter().map(both).collect();
+    let is_at_work = |idx: usize, (actual, target): &(Vec<Option<f64>>, Vec<Option<f64>>)| {
+        let get = |values: &Vec<Option<f64>>| values.get(idx).copied().flatten();
+        matches!((get(actual), get(target)), (Some(actual), Some(target))
+            if target >= PRINT_MIN && target - actual <= STILL_HEATING)
+    };
+    (0..snapshots).map(|idx| all.iter().any(|both| is_at_work(idx, both))).collect()
+}
+
+/// At which snapshots no hot end is on, as far as is known of any.
+fn resting(leaves: &[Leaf], tools: &[Heater], snapshots: usize) -> Vec<bool> {
+    let of = |role: Role| tools.iter().map(move |tool| tool.celsius(leaves, role)).collect::<Vec<_>>();
+    let (targets, actuals) = (of(Role::Target), of(Role::Actual));
+    let at = |all: &[Vec<Option<f64>>], idx: usize| {
+        all.iter().filter_map(|values| values.get(idx).copied().flatten()).reduce(f64::max)
+    };
+    let rests = |idx: usize| match at(&targets, idx) {
+        Some(target) => target <= 0.0,
+        None => at(&actuals, idx).is_some_and(|actual| actual < PRINT_MIN),
+    };
+    (0..snapshots).map(rests).collect()
 }
 
 /// At which snapshots some heater is on and still far below its set point.

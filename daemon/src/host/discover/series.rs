@@ -16,6 +16,8 @@ pub(super) struct Series {
     pub(super) has_fraction: bool,
 }
 
+/// A count that begins anew is under this share of what it was.
+const BEGINS_UNDER: f64 = 0.1;
 /// Longer endings are prose.
 const SUFFIX_CHARS_MAX: usize = 12;
 
@@ -101,16 +103,17 @@ impl Series {
         sorted.len()
     }
 
-    /// Whether it rose and never fell.
+    /// Whether it rose and never fell, but for one fall back to where such a count begins.
     pub(super) fn rises(&self) -> bool {
         let there: Vec<f64> = self.there().collect();
-        there.windows(2).all(|pair| pair[1] >= pair[0]) && self.last() > self.first()
+        self.never_falls() && there.windows(2).any(|pair| pair[1] > pair[0])
     }
 
-    /// Whether it never fell.
+    /// Whether it never fell, but for one fall back to where such a count begins: the next job's.
     pub(super) fn never_falls(&self) -> bool {
         let there: Vec<f64> = self.there().collect();
-        there.windows(2).all(|pair| pair[1] >= pair[0])
+        let mut falls = there.windows(2).filter(|pair| pair[1] < pair[0]);
+        falls.next().is_none_or(|pair| pair[1] <= pair[0] * BEGINS_UNDER) && falls.next().is_none()
     }
 
     /// Whether every number is whole.

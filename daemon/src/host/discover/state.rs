@@ -3,21 +3,14 @@
 
 use super::answers::Answers;
 use super::certainty::Certainty;
-use super::leaf::Leaf;
+use super::doings::{self, Doings, evidence, guess};
+use super::flags::truths;
+use super::leaf::{Leaf, Step, Way};
 use super::meaning;
 use super::proposal::{Kind, Place, Proposed};
 use super::words;
 use crate::entry::JobState;
 use std::collections::BTreeMap;
-
-/// What is known of the printer at each snapshot besides its words.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Doings {
-    /// Progress grows.
-    pub(super) progresses: Vec<bool>,
-    /// A heater that is on is still far from its set point.
-    pub(super) heats: Vec<bool>,
-}
 
 /// The state, and the texts that it may be and that are not understood.
 pub(super) struct Judged {
@@ -36,6 +29,9 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
     let mut candidates: Vec<(i32, &Leaf)> =
         leaves.iter().filter(|leaf| !is_heaters(leaf)).filter_map(|leaf| Some((points(leaf)?, leaf))).collect();
     candidates.retain(|(_, leaf)| !is_refuted(leaf, doings));
+    for (points, leaf) in &mut candidates {
+        *points += borne_out(leaf, doings);
+    }
     candidates.sort_by_key(|(points, leaf)| (-points, leaf.steps.len()));
     if let Some(asked) = answers.leaf("state", leaves) {
         return told(asked, Certainty::Sure, "as answered".to_owned(), Vec::new(), doings, answers);
@@ -62,6 +58,10 @@ pub(super) fn judge(leaves: &[Leaf], heaters: &[usize], doings: &Doings, job: &[
     if let Some(field) = flags {
         return Judged { field: Some(field), open_words: Vec::new() };
     }
+    if let Some(code) = leaves.iter().filter(|leaf| !is_heaters(leaf)).find(|leaf| doings::is_code(leaf, doings)) {
+        let why = "a number that changes with what the printer does".to_owned();
+        return told(code, Certainty::Guess, why, Vec::new(), doings, answers);
+    }
     Judged { field: by_presence(job), open_words: Vec::new() }
 }
 
@@ -85,6 +85,16 @@ fn says_only_that_it_is_there(leaf: &Leaf) -> bool {
     leaf.kinds().iter().all(|word| words::split(word).iter().all(|word| THERE.contains(&word.as_str())))
 }
 
+/// A point for a text that the printer bears out, one less for one that it does not.
+fn borne_out(leaf: &Leaf, doings: &Doings) -> i32 {
+    let points = |word: &String| match (meaning::of(word), evidence(leaf, word, doings)) {
+        (Some(said), Some(done)) if said == done => 1,
+        (Some(JobState::Printing), Some(JobState::Heating)) => -1,
+        _ => 0,
+    };
+    leaf.kinds().iter().map(points).sum::<i32>().clamp(-1, 1)
+}
+
 /// Whether it says that there is nothing to do while the job moves on.
 fn is_refuted(leaf: &Leaf, doings: &Doings) -> bool {
     let says_nothing = |word: &String| meaning::of(word) == Some(JobState::None);
@@ -93,10 +103,20 @@ fn is_refuted(leaf: &Leaf, doings: &Doings) -> bool {
 }
 
 /// Whether a value belongs to a single heater, being in one object with its temperature.
-fn shares_heater(heater: &Leaf, leaf: &Leaf) -> bool {
+pub(super) fn shares_heater(heater: &Leaf, leaf: &Leaf) -> bool {
     let parent = heater.parent();
     let is_nested = parent.len() > 1
         || parent.iter().any(|step| words::any(&step.words, words::TOOL) || words::any(&step.words, words::BED));
+    // All that stands under one tool's name or place in a list is that tool's.
+    let is_one_of_several = |step: &Step| match step.way {
+        Way::Index(_) | Way::Named(..) => true,
+        Way::Key(_) => step.words.len() > 1 && words::any(&step.words, words::TOOL),
+        Way::Last => false,
+    };
+    let own = parent.iter().position(is_one_of_several).map(|at| &parent[..=at]);
+    if heater.document == leaf.document && own.is_some_and(|own| leaf.steps.starts_with(own)) {
+        return true;
+    }
     heater.document == leaf.document
         && is_nested
         && leaf.steps.starts_with(parent)
@@ -121,6 +141,7 @@ fn points(leaf: &Leaf) -> Option<i32> {
             && words::any(own, &["state", "status", "phase", "stage", "mood", "condition", "activity", "mode"])
     });
     if leaf.is_container
+        || leaf.is_naming()
         || (texts.is_none() && !coded)
         || words::any(own, words::NOT_JOB)
         || words::any(&above, words::NOT_JOB)
@@ -194,6 +215,11 @@ fn told(
                 table.insert(word.clone(), state);
             }
             (None, None) => {
+                // A configuration with a word missing would not run: better a guess that is called one.
+                if seen.contains(word) {
+                    certainty = Certainty::Guess;
+                    table.insert(word.clone(), guess(leaf, word, doings));
+                }
                 certainty = certainty.min(Certainty::Likely);
                 open.push(word.clone());
             }
@@ -210,28 +236,6 @@ fn told(
     }
 }
 
-/// What the printer did while the word stood there.
-fn evidence(leaf: &Leaf, word: &str, doings: &Doings) -> Option<JobState> {
-    let at: Vec<usize> = (0..leaf.values.len())
-        .filter(|idx| leaf.values[*idx].as_ref().is_some_and(|value| super::leaf::word_of(value) == word))
-        .collect();
-    let share = |of: &[bool]| {
-        let count = at.iter().filter(|idx| of.get(**idx).copied().unwrap_or(false)).count();
-        super::writing::count(count) / super::writing::count(at.len()).max(1.0)
-    };
-    if at.len() < 3 {
-        return None;
-    }
-    // Half is enough: a slow job's progress stands still between two polls.
-    if share(&doings.progresses) >= 0.5 {
-        return Some(JobState::Printing);
-    }
-    if share(&doings.progresses) <= 0.0 && share(&doings.heats) >= 0.8 {
-        return Some(JobState::Heating);
-    }
-    None
-}
-
 /// A word and what is seen need not be the same: a paused printer's heater may be far from its set point too.
 fn agree(word: JobState, done: JobState) -> bool {
     match done {
@@ -243,61 +247,6 @@ fn agree(word: JobState, done: JobState) -> bool {
         | JobState::Cancelled
         | JobState::Failed => true,
     }
-}
-
-/// Truth values with a state's name, the most telling first.
-fn truths(leaves: &[Leaf], heaters: &[usize]) -> Option<Proposed> {
-    let rank = |state: JobState| match state {
-        JobState::Failed => 0,
-        JobState::Cancelled => 1,
-        JobState::Paused => 2,
-        JobState::Heating => 3,
-        JobState::Printing => 4,
-        JobState::Completed => 5,
-        JobState::None => 6,
-    };
-    let mut found: Vec<(JobState, &Leaf)> = leaves
-        .iter()
-        .filter(|leaf| leaf.is_truth() && !heaters.iter().any(|idx| shares_heater(&leaves[*idx], leaf)))
-        .filter(|leaf| {
-            !words::any(leaf.own(), words::NOT_JOB)
-                && !words::any(&leaf.above(), words::NOT_JOB)
-                && !words::any(leaf.own(), words::TOOL)
-        })
-        .filter_map(|leaf| Some((meaning::of(&leaf.own().join(" "))?, leaf)))
-        .collect();
-    found.sort_by_key(|(state, leaf)| (rank(*state), leaf.steps.len()));
-    let printing = found.iter().filter(|(state, _)| *state == JobState::Printing).count();
-    if printing == 0 {
-        return None;
-    }
-    let place = |(state, leaf): &(JobState, &Leaf)| {
-        let mut words = vec![("true".to_owned(), state.word())];
-        // Reached only when nothing before it was true.
-        if *state == JobState::Printing && !found.iter().any(|(state, _)| rank(*state) > rank(JobState::Printing)) {
-            words.push(("false".to_owned(), JobState::None.word()));
-        }
-        Place::of(leaf).with_words(words)
-    };
-    let mut places: Vec<Place> = found.iter().map(place).collect();
-    let last = found.last().map(|(state, _)| *state);
-    if last.is_some_and(|last| rank(last) > rank(JobState::Printing))
-        && let (Some(place), Some((state, leaf))) = (places.last_mut(), found.last())
-    {
-        let words = [("true".to_owned(), state.word()), ("false".to_owned(), JobState::None.word())];
-        *place = Place::of(leaf).with_words(words);
-    }
-    // Without one for heating and one for the end, "not printing" may be either.
-    let has = |wanted: JobState| found.iter().any(|(state, _)| *state == wanted);
-    let is_whole = printing == 1 && has(JobState::Heating) && has(JobState::Completed);
-    let certainty = if is_whole { Certainty::Likely } else { Certainty::Guess };
-    Some(Proposed {
-        kind: Kind::State,
-        places,
-        certainty,
-        why: "truth values with a state's name".to_owned(),
-        alternatives: Vec::new(),
-    })
 }
 
 /// A host without a word for its state: the job is there or not.

@@ -3,26 +3,27 @@
 
 use super::at_work::{cools_what_is_left, hottest, only_hot};
 use super::certainty::Certainty;
-use super::leaf::{Leaf, Way};
+use super::each::of_each;
+use super::leaf::Leaf;
 use super::order::Ordered;
-use super::pair;
 use super::proposal::{Kind, Place, Proposed};
 use super::words;
 use super::writing::count;
-use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// The tool at work, as one candidate tells it.
 #[derive(Clone, Debug)]
-struct Candidate {
-    places: Vec<Place>,
+pub(super) struct Candidate {
+    pub(super) places: Vec<Place>,
     /// The tool, one a snapshot.
-    tools: Vec<Option<usize>>,
+    pub(super) tools: Vec<Option<usize>>,
     /// Points of its words: 0 none, 1 some, 2 they say just this.
-    words: i32,
+    pub(super) words: i32,
     /// How sure it is which tool each of its values means.
-    reading: Certainty,
-    why: String,
+    pub(super) reading: Certainty,
+    /// Whether its key has no words at all, so that only its change speaks for it.
+    pub(super) is_mute: bool,
+    pub(super) why: String,
 }
 
 /// Fewer snapshots prove nothing.
@@ -35,16 +36,31 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     if tools < 2 {
         return None;
     }
-    let only = only_hot(leaves, ordered);
-    let hottest = hottest(leaves, ordered);
+    // The one heater of several tools says nothing of which one works.
+    let is_shared = ordered.tools.len() < tools;
+    let [only, hottest] =
+        if is_shared { [Vec::new(), Vec::new()] } else { [only_hot(leaves, ordered), hottest(leaves, ordered)] };
     let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
         .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
         .collect();
+    // What stands in one object with a tool's temperature is that tool's alone.
+    let is_beside = |idx: usize, tool: &super::heat::Heater| {
+        let base = tool.leaf(leaves);
+        base.is_some_and(|base| {
+            let is_own = base.parent().len() > 1 && ordered.tools.len() > 1;
+            is_own && base.document == leaves[idx].document && base.parent() == leaves[idx].parent()
+        })
+    };
+    let is_taken = |idx: usize, tool: &super::heat::Heater| {
+        tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx)
+    };
+    let are_apart = ordered.tools.windows(2).all(|pair| {
+        let parents = [&pair[0], &pair[1]].map(|tool| tool.leaf(leaves).map(Leaf::parent));
+        parents[0] != parents[1]
+    });
     let is_heaters = |idx: usize| {
-        ordered
-            .tools
-            .iter()
-            .any(|tool| tool.actual == Some(idx) || tool.target == Some(idx) || tool.others.contains(&idx))
+        ordered.tools.iter().any(|tool| is_taken(idx, tool) || are_apart && is_beside(idx, tool))
+            || leaves[idx].is_naming()
     };
     let mut candidates: Vec<(f64, Candidate)> = (0..leaves.len())
         .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
@@ -98,7 +114,9 @@ fn score(candidate: &Candidate, hottest: &[Option<usize>]) -> f64 {
     seen.sort_unstable();
     seen.dedup();
     let changes = if seen.len() > 1 { 1.0 } else { 0.0 };
-    f64::from(candidate.words) * 2.0 + agreed + changes + if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 }
+    let surely = if candidate.reading == Certainty::Sure { 0.5 } else { 0.0 };
+    let mute = if candidate.is_mute && seen.len() > 1 { 0.5 } else { 0.0 };
+    f64::from(candidate.words) * 2.0 + agreed + changes + surely + mute
 }
 
 /// Points of a leaf's words.
@@ -145,6 +163,7 @@ fn number(leaf: &Leaf, ordered: &Ordered, tools: usize, evidence: &[Option<usize
         tools: seen,
         words: points,
         reading,
+        is_mute: leaf.own().iter().all(|word| word.chars().count() < 2),
         why: format!("{why}{by}"),
     })
 }
@@ -209,6 +228,7 @@ fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
         tools: seen,
         words: points,
         reading: Certainty::Sure,
+        is_mute: false,
         why: "names a tool, by its key words".to_owned(),
     })
 }
@@ -254,7 +274,7 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
         }
     }
     // Sides, where the heaters have no names.
-    let side = |word: &String| words::ORDER.iter().position(|(side, _)| side == word);
+    let side = |word: &String| words::side(word);
     let Some(at) =
         said.iter().find_map(side).filter(|_| own.iter().all(Option::is_none) || tools > ordered.tools.len())
     else {
@@ -272,88 +292,4 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
 fn capitalised(word: &str) -> String {
     let mut chars = word.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().collect::<String>() + chars.as_str())
-}
-
-/// Texts of a tool that is at work, where each tool has a word of its own.
-const WORKING: &[&str] = &[
-    "active",
-    "printing",
-    "working",
-    "busy",
-    "engaged",
-    "extruding",
-    "laying",
-    "selected",
-    "used",
-    "use",
-    "work",
-    "running",
-];
-
-/// A truth value or a word of each tool's own: `active = true`.
-fn of_each(leaves: &[Leaf], ordered: &Ordered) -> Vec<Candidate> {
-    let mut candidates: Vec<Candidate> = Vec::new();
-    let first = leaves.iter().filter(|leaf| leaf.is_truth() || leaf.texts().is_some());
-    for leaf in first {
-        let Some(own) = leaf.steps.last().filter(|step| matches!(step.way, Way::Key(_))) else { continue };
-        let alike: Vec<&Leaf> =
-            (0..ordered.tools.len()).filter_map(|tool| own_of(leaves, ordered, tool, own, leaf.document)).collect();
-        if alike.len() != ordered.tools.len() || !std::ptr::eq(alike[0], leaf) {
-            continue;
-        }
-        candidates.extend(each(&alike, words::any(&own.words, words::AT_WORK)));
-    }
-    candidates
-}
-
-fn own_of<'l>(
-    leaves: &'l [Leaf],
-    ordered: &Ordered,
-    tool: usize,
-    own: &super::leaf::Step,
-    document: usize,
-) -> Option<&'l Leaf> {
-    let label = &ordered.labels[tool];
-    let mut fits = leaves.iter().filter(|leaf| {
-        let place = pair::place(leaf);
-        let of_tool = !label.is_empty() && label.iter().all(|word| place.contains(word));
-        let of_other =
-            ordered.labels.iter().enumerate().any(|(other, label)| {
-                other != tool && !label.is_empty() && label.iter().all(|word| place.contains(word))
-            });
-        leaf.document == document && leaf.steps.last().is_some_and(|step| step.way == own.way) && of_tool && !of_other
-    });
-    fits.next().filter(|_| fits.next().is_none())
-}
-
-fn each(alike: &[&Leaf], is_named: bool) -> Option<Candidate> {
-    let is_truth = alike.iter().all(|leaf| leaf.is_truth());
-    let at_work = |value: &Value| match value {
-        Value::Bool(is) => *is,
-        Value::String(text) => words::any(&words::split(text), WORKING),
-        _ => false,
-    };
-    let snapshots = alike.iter().map(|leaf| leaf.values.len()).max()?;
-    let mut tools = Vec::with_capacity(snapshots);
-    for snapshot in 0..snapshots {
-        let on = |leaf: &&Leaf| leaf.values.get(snapshot).and_then(Option::as_ref).is_some_and(at_work);
-        let working: Vec<usize> = (0..alike.len()).filter(|tool| on(&alike[*tool])).collect();
-        if working.len() > 1 {
-            return None;
-        }
-        tools.push(working.first().copied());
-    }
-    if tools.iter().all(Option::is_none) || (is_truth && !is_named) {
-        return None;
-    }
-    let mut texts: Vec<String> =
-        alike.iter().flat_map(|leaf| leaf.there()).filter(|value| at_work(value)).map(super::leaf::word_of).collect();
-    texts.sort_unstable();
-    texts.dedup();
-    let place = |(tool, leaf): (usize, &&Leaf)| {
-        Place::of(leaf).with_words(texts.iter().map(|text| (text.clone(), i64::try_from(tool).unwrap_or(0))))
-    };
-    let why = if is_truth { "a truth value of each tool" } else { "a word of each tool" }.to_owned();
-    let places = alike.iter().enumerate().map(place).collect();
-    Some(Candidate { places, tools, words: if is_named || !is_truth { 2 } else { 1 }, reading: Certainty::Sure, why })
 }

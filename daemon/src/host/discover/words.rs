@@ -1,18 +1,20 @@
 //! Words of general English and of the trade, and how a key falls into words. Owns the lists; what a word proves is
 //! judged where it is used. Must not: hold a word for the sake of one host. Long lists are set as text, not as columns.
 
+use super::tongues;
+
 /// Words for what is measured.
 #[rustfmt::skip]
 pub(super) const ACTUAL: &[&str] = &[
     "actual", "current", "measured", "measure", "measurement", "now", "real", "reading", "read", "sensor", "sensed",
-    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has", "cur", "curr", "act", "meas",
+    "is", "observed", "felt", "seen", "present", "live", "pv", "reported", "got", "have", "has", "feels", "feel", "sense", "senses", "shows", "cur", "curr", "act", "meas",
 ];
 /// Words for what is asked for.
 #[rustfmt::skip]
 pub(super) const TARGET: &[&str] = &[
     "target", "set", "setpoint", "goal", "want", "wanted", "wish", "wished", "desired", "demand", "demanded",
     "command", "commanded", "request", "requested", "ask", "asked", "aim", "aimed", "sp", "sv", "should", "order",
-    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "tgt", "trg", "targ", "des",
+    "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "setting", "nominal", "objective", "want", "wants", "instructed", "tgt", "trg", "targ", "des",
 ];
 /// Words for a temperature.
 pub(super) const TEMPERATURE: &[&str] =
@@ -184,6 +186,9 @@ const COMPOUNDS: [(&str, &str, &str); 5] = [
     ("per", "mille", "permille"),
 ];
 
+/// Signs that are words.
+const SIGNS: [(char, &str); 3] = [('%', "percent"), ('‰', "permille"), ('℃', "celsius")];
+
 /// Shorter parts of a word are chance.
 const PART_CHARS_MIN: usize = 3;
 
@@ -195,6 +200,7 @@ pub(super) fn split(key: &str) -> Vec<String> {
     while let Some(char) = chars.next() {
         if !char.is_alphanumeric() {
             before = None;
+            words.extend(SIGNS.iter().find(|(sign, _)| *sign == char).map(|(_, word)| (*word).to_owned()));
             continue;
         }
         let lower_next = chars.peek().is_some_and(|next| next.is_lowercase());
@@ -231,29 +237,41 @@ fn joined(words: Vec<String>) -> Vec<String> {
 /// A word that is two known ones written together, as the two.
 fn parted(word: &str) -> Vec<String> {
     let listed = |part: &str| LISTS.iter().any(|list| is_one(part, list));
-    if listed(word) || !word.is_ascii() {
+    if listed(word) || side(word).is_some() {
         return vec![word.to_owned()];
     }
-    let cuts = PART_CHARS_MIN..=word.len().saturating_sub(PART_CHARS_MIN);
-    let cut = cuts.rev().find(|cut| listed(&word[..*cut]) && listed(&word[*cut..]));
+    let ends = word.char_indices().map(|(at, _)| at).skip(PART_CHARS_MIN);
+    let cuts: Vec<usize> = ends.filter(|cut| word[*cut..].chars().count() >= PART_CHARS_MIN).collect();
+    let cut = cuts.into_iter().rev().find(|cut| listed(&word[..*cut]) && listed(&word[*cut..]));
     cut.map_or_else(|| vec![word.to_owned()], |cut| vec![word[..cut].to_owned(), word[cut..].to_owned()])
 }
 
 /// Whether the word is in any list, tells a side, or is a number: what a description's prose is cut down to.
 pub(super) fn is_known(word: &str) -> bool {
-    let side = ORDER.iter().any(|(side, _)| *side == word);
     let listed = LISTS.iter().any(|list| is_one(word, list)) || is_one(word, AT_WORK);
-    side || listed || word.parse::<u8>().is_ok()
+    side(word).is_some() || listed || word.parse::<u8>().is_ok()
 }
 
-/// Whether the word is in the list, in the singular or the plural.
+/// Where the word stands in [`ORDER`], in whatever language it is.
+pub(super) fn side(word: &str) -> Option<usize> {
+    let place = |word: &str| ORDER.iter().position(|(side, _)| *side == word);
+    place(word).or_else(|| tongues::english(word).and_then(place))
+}
+
+/// Whether the word, or its English one, is in the list, in the singular or the plural.
 pub(super) fn is_one(word: &str, list: &[&str]) -> bool {
-    let singular = word.strip_suffix('s').filter(|stem| stem.len() > 1);
-    list.iter().any(|one| *one == word || Some(*one) == singular)
+    let is_listed = |word: &str| {
+        let singular = word.strip_suffix('s').filter(|stem| stem.len() > 1);
+        list.iter().any(|one| *one == word || Some(*one) == singular)
+    };
+    is_listed(word) || tongues::english(word).is_some_and(is_listed)
 }
 
-/// The word without the ending of its plural.
+/// The word without the ending of its plural. A side that ends so is no plural.
 pub(super) fn singular(word: &str) -> String {
+    if side(word).is_some() {
+        return word.to_owned();
+    }
     word.strip_suffix('s').filter(|stem| stem.len() > 1).unwrap_or(word).to_owned()
 }
 

@@ -195,7 +195,14 @@ impl Proposal {
 
     fn open_states(&self, text: &mut String, state: &Proposed) {
         for word in &self.open_words {
-            comment(text, &format!("not understood, add it to words: {} = \"…\"", Value::from(word.as_str())));
+            let is_guessed =
+                state.places.iter().flat_map(|place| &place.form).any(|(_, value)| value.get(word).is_some());
+            let what = if is_guessed {
+                "not understood; what stands in words is guessed from what the printer did meanwhile"
+            } else {
+                "not understood, add it to words"
+            };
+            comment(text, &format!("{what}: {} = \"…\"", Value::from(word.as_str())));
         }
         let told: Vec<&str> = state
             .places
