@@ -114,7 +114,7 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
         || is_power(&own)
-        || words::any(&leaf.above(), words::NOT_HEAT_ABOVE)
+        || leaf.steps.iter().any(|step| !is_own_step(leaf, step) && bars(step))
         || matches!(
             leaf.form,
             Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
@@ -124,6 +124,17 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let is_unset = leaf.there().next().is_none() && !leaf.values.is_empty() && role(leaf) == Some(Role::Target);
     let counts = leaf.series.as_ref().is_some_and(is_counter);
     !barred && !leaf.is_naming() && !counts && !leaf.is_container && (is_number || is_unset)
+}
+
+fn is_own_step(leaf: &Leaf, step: &Step) -> bool {
+    leaf.steps.iter().rev().find(|step| matches!(step.way, Way::Key(_))).is_some_and(|own| std::ptr::eq(own, step))
+}
+
+/// Whether the words of a step above say that it is no temperature; a letter with a number, as `z1`, is no axis.
+fn bars(step: &Step) -> bool {
+    let is_number = |word: &String| word.parse::<u8>().is_ok();
+    let numbered = step.words.iter().any(is_number);
+    step.words.iter().any(|word| words::is_one(word, words::NOT_HEAT_ABOVE) && !(numbered && word.len() == 1))
 }
 
 /// Whether it goes on by the same step each time, as a clock does.
@@ -275,8 +286,12 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
     let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
     let is_hot = [&a.series, &t.series].into_iter().flatten().any(|series| series.max() >= HOT_MIN);
     let is_namesake = closeness >= 3 && roles.1.is_some() && is_hot && motion >= Motion::Open;
-    let plain =
-        is_alike || is_namesake || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
+    let plain = is_alike
+        || is_custom && motion >= Motion::Fits
+        || is_namesake
+        || warmth > 0
+        || motion == Motion::Follows
+        || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
     let is_asked = closeness >= 3 && roles.1.is_some() && actual.warmth == 2;
     // Two names for one thing at two ends of a document need a word for the set point.
