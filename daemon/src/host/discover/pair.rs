@@ -2,6 +2,7 @@
 //! and how one follows the other. Knows neither units nor tools.
 
 use super::certainty::Certainty;
+use super::custom::Custom;
 use super::leaf::{Leaf, Step, Way};
 use super::series::Series;
 use super::words;
@@ -34,7 +35,7 @@ pub(super) enum Wants {
 
 /// What the motion of two values says of "the first follows the second".
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Motion {
+pub(super) enum Motion {
     Against,
     Open,
     Fits,
@@ -202,9 +203,9 @@ fn like_others(leaves: &[Leaf], pairs: &[Found]) -> Vec<Found> {
 }
 
 /// A candidate with what its words say, read once.
-struct Side<'l> {
-    idx: usize,
-    leaf: &'l Leaf,
+pub(super) struct Side<'l> {
+    pub(super) idx: usize,
+    pub(super) leaf: &'l Leaf,
     role: Option<Role>,
     warmth: i32,
     place: Vec<String>,
@@ -214,55 +215,6 @@ impl<'l> Side<'l> {
     fn of(leaves: &'l [Leaf], idx: usize) -> Self {
         let leaf = &leaves[idx];
         Self { idx, leaf, role: role(leaf), warmth: warmth(leaf), place: place(leaf) }
-    }
-}
-
-/// What the same two keys, or places in a row, are in all the heaters of a document: one heater that moves tells for
-/// those that stand still.
-struct Custom<'l> {
-    votes: Vec<(Keys<'l>, i32)>,
-}
-
-/// Document, depth and the two last steps, measured first.
-type Keys<'l> = (usize, usize, &'l Step, &'l Step);
-
-impl<'l> Custom<'l> {
-    fn of(sides: &[Side<'l>]) -> Self {
-        let mut votes: Vec<(Keys<'l>, i32)> = Vec::new();
-        for actual in sides {
-            for target in sides.iter().filter(|target| target.idx != actual.idx) {
-                let Some(keys) = Self::keys(actual, target) else { continue };
-                let both = actual.leaf.series.as_ref().zip(target.leaf.series.as_ref());
-                let vote = match both.and_then(|(a, t)| motion(a, t)) {
-                    Some(Motion::Follows) => 2,
-                    Some(Motion::Fits) if moves_alone(actual.leaf, target.leaf) => 1,
-                    Some(Motion::Fits | Motion::Open) => 0,
-                    Some(Motion::Against) => -1,
-                    None => -2,
-                };
-                match votes.iter_mut().find(|(known, _)| *known == keys) {
-                    Some((_, sum)) => *sum += vote,
-                    None => votes.push((keys, vote)),
-                }
-            }
-        }
-        Self { votes }
-    }
-
-    /// Only for two values of one object or row.
-    fn keys(actual: &Side<'l>, target: &Side<'l>) -> Option<Keys<'l>> {
-        let (a, t) = (actual.leaf, target.leaf);
-        let is_beside = a.document == t.document && a.steps.len() > 1 && a.parent() == t.parent();
-        is_beside.then_some((a.document, a.steps.len(), a.steps.last()?, t.steps.last()?))
-    }
-
-    /// Whether the first is the measured one by custom.
-    fn fits(&self, actual: &Side<'l>, target: &Side<'l>) -> bool {
-        let sum = |keys: Option<Keys<'l>>| {
-            self.votes.iter().find(|(known, _)| Some(*known) == keys).map_or(0, |(_, sum)| *sum)
-        };
-        let voted = sum(Self::keys(actual, target));
-        voted >= 1 && voted > sum(Self::keys(target, actual)) + 1
     }
 }
 
@@ -325,7 +277,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
 }
 
 /// Whether the first moves while the second stands still.
-fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
+pub(super) fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
     let is_still = |leaf: &Leaf| leaf.series.as_ref().is_some_and(Series::is_still);
     !is_still(actual) && is_still(target)
 }
@@ -373,7 +325,7 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
 }
 
 /// What the motion says; `None` when the first can't be a temperature that follows the second at all.
-fn motion(actual: &Series, target: &Series) -> Option<Motion> {
+pub(super) fn motion(actual: &Series, target: &Series) -> Option<Motion> {
     if actual.max() < ACTUAL_MIN || target.kinds() > TARGET_KINDS_MAX {
         return None;
     }
