@@ -30,7 +30,10 @@ pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
         let fits = |leaf: &Leaf| {
             let is_share = |word: &String| words::is_one(word, words::DUTY) || words::is_one(word, SHARES);
             let without: Vec<String> = pair::place(leaf).into_iter().filter(|word| !is_share(word)).collect();
-            let is_near = leaf.document == base.document && without == place;
+            // An object of this heater alone names its values well enough.
+            let is_alone = |other: &&Heater| other.leaf(leaves).is_some_and(|other| other.parent() == base.parent());
+            let is_own = leaf.parent() == base.parent() && heaters.iter().filter(is_alone).count() == 1;
+            let is_near = leaf.document == base.document && (without == place || is_own && base.parent().len() > 1);
             // The power of all heaters may stand in an object of its own.
             let said = leaf.words();
             is_near && words::any(&said, words::DUTY) && !words::any(&said, words::LIMIT) && pair::role(leaf).is_none()

@@ -331,7 +331,8 @@ fn judge_open(leaves: &[Leaf], heaters: &mut [Heater], open: &[usize]) {
 fn named(leaf: &Leaf) -> Option<(Heats, String)> {
     let of_step = |step: &Step| {
         // A lone t may be a temperature as well as a tool.
-        let is_bare = matches!(step.way, Way::Index(_)) || step.words.len() == 1;
+        let is_numbered = step.words.iter().any(|word| word.parse::<u8>().is_ok());
+        let is_bare = matches!(step.way, Way::Index(_)) || !is_numbered;
         let is_heater = |word: &&String| !is_bare || word.len() > 1;
         let find = |list: &[&str]| step.words.iter().filter(is_heater).find(|word| words::is_one(word, list)).cloned();
         find(words::BED)

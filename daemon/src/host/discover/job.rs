@@ -96,6 +96,11 @@ fn share(leaf: &Leaf, parts: &[Share], has_permille: bool) -> Option<Share> {
     let barred = words::any(&leaf.words(), words::NOT_PROGRESS)
         || words::any(own, words::BYTE)
         || words::any(own, &["layer", "time", "second", "elapsed", "total", "size"]);
+    // `done` under `layers` counts layers.
+    let counts =
+        leaf.parent().last().is_some_and(|step| words::any(&step.words, &["layer", "byte", "second", "time", "line"]));
+    let barred = barred
+        || counts && !words::any(own, &["percent", "percentage", "pct", "fraction", "share", "ratio", "permille"]);
     let named = words::any(own, words::PROGRESS);
     let percent = series.suffix.as_deref() == Some("%")
         || leaf.form == Some(HintForm::Percent)
@@ -191,7 +196,8 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
                 &leaf.above(),
                 &["network", "storage", "memory", "disk", "axis", "axes", "wifi", "position", "head"],
             );
-            if !grows || barred || leaf.is_container {
+            let is_whole = leaf.own().len() == 1 && words::any(leaf.own(), &["of", "all", "whole"]);
+            if !grows || barred || is_whole || leaf.is_container {
                 return None;
             }
             let above = leaf.parent().last().map_or(&[][..], |step| &step.words);

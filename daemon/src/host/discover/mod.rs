@@ -6,6 +6,7 @@ mod answers;
 mod at_work;
 mod certainty;
 mod crawl;
+mod custom;
 mod description;
 mod doings;
 mod duty;

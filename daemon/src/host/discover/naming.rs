@@ -169,7 +169,7 @@ fn by_times(lists: &[&Vec<Value>]) -> Option<End> {
 
 /// Whether the times rise from the first item to the last, or fall; `None` when neither.
 fn order(times: &[Option<&Value>]) -> Option<bool> {
-    let time = |value: &Option<&Value>| match value {
+    let time = |value: Option<&Value>| match value {
         Some(Value::Number(number)) => number.as_f64(),
         Some(Value::String(text)) => {
             let parsed: jiff::Timestamp = text.parse().ok()?;
@@ -177,7 +177,7 @@ fn order(times: &[Option<&Value>]) -> Option<bool> {
         }
         _ => None,
     };
-    let times: Vec<f64> = times.iter().map(time).collect::<Option<_>>()?;
+    let times: Vec<f64> = times.iter().copied().map(time).collect::<Option<_>>()?;
     let rises = times.windows(2).all(|pair| pair[1] > pair[0]);
     let falls = times.windows(2).all(|pair| pair[1] < pair[0]);
     (rises || falls).then_some(rises)

@@ -2,6 +2,7 @@
 //! and how one follows the other. Knows neither units nor tools.
 
 use super::certainty::Certainty;
+use super::custom::Custom;
 use super::leaf::{Leaf, Step, Way};
 use super::series::Series;
 use super::words;
@@ -34,7 +35,7 @@ pub(super) enum Wants {
 
 /// What the motion of two values says of "the first follows the second".
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Motion {
+pub(super) enum Motion {
     Against,
     Open,
     Fits,
@@ -114,7 +115,7 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
         || is_power(&own)
-        || words::any(&leaf.above(), words::NOT_HEAT_ABOVE)
+        || leaf.steps.iter().any(|step| !is_own_step(leaf, step) && bars(step))
         || matches!(
             leaf.form,
             Some(super::found::HintForm::Percent | super::found::HintForm::Bytes | super::found::HintForm::Other)
@@ -124,6 +125,17 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let is_unset = leaf.there().next().is_none() && !leaf.values.is_empty() && role(leaf) == Some(Role::Target);
     let counts = leaf.series.as_ref().is_some_and(is_counter);
     !barred && !leaf.is_naming() && !counts && !leaf.is_container && (is_number || is_unset)
+}
+
+fn is_own_step(leaf: &Leaf, step: &Step) -> bool {
+    leaf.steps.iter().rev().find(|step| matches!(step.way, Way::Key(_))).is_some_and(|own| std::ptr::eq(own, step))
+}
+
+/// Whether the words of a step above say that it is no temperature; a letter with a number, as `z1`, is no axis.
+fn bars(step: &Step) -> bool {
+    let is_number = |word: &String| word.parse::<u8>().is_ok();
+    let numbered = step.words.iter().any(is_number);
+    step.words.iter().any(|word| words::is_one(word, words::NOT_HEAT_ABOVE) && !(numbered && word.len() == 1))
 }
 
 /// Whether it goes on by the same step each time, as a clock does.
@@ -191,9 +203,9 @@ fn like_others(leaves: &[Leaf], pairs: &[Found]) -> Vec<Found> {
 }
 
 /// A candidate with what its words say, read once.
-struct Side<'l> {
-    idx: usize,
-    leaf: &'l Leaf,
+pub(super) struct Side<'l> {
+    pub(super) idx: usize,
+    pub(super) leaf: &'l Leaf,
     role: Option<Role>,
     warmth: i32,
     place: Vec<String>,
@@ -203,55 +215,6 @@ impl<'l> Side<'l> {
     fn of(leaves: &'l [Leaf], idx: usize) -> Self {
         let leaf = &leaves[idx];
         Self { idx, leaf, role: role(leaf), warmth: warmth(leaf), place: place(leaf) }
-    }
-}
-
-/// What the same two keys, or places in a row, are in all the heaters of a document: one heater that moves tells for
-/// those that stand still.
-struct Custom<'l> {
-    votes: Vec<(Keys<'l>, i32)>,
-}
-
-/// Document, depth and the two last steps, measured first.
-type Keys<'l> = (usize, usize, &'l Step, &'l Step);
-
-impl<'l> Custom<'l> {
-    fn of(sides: &[Side<'l>]) -> Self {
-        let mut votes: Vec<(Keys<'l>, i32)> = Vec::new();
-        for actual in sides {
-            for target in sides.iter().filter(|target| target.idx != actual.idx) {
-                let Some(keys) = Self::keys(actual, target) else { continue };
-                let both = actual.leaf.series.as_ref().zip(target.leaf.series.as_ref());
-                let vote = match both.and_then(|(a, t)| motion(a, t)) {
-                    Some(Motion::Follows) => 2,
-                    Some(Motion::Fits) if moves_alone(actual.leaf, target.leaf) => 1,
-                    Some(Motion::Fits | Motion::Open) => 0,
-                    Some(Motion::Against) => -1,
-                    None => -2,
-                };
-                match votes.iter_mut().find(|(known, _)| *known == keys) {
-                    Some((_, sum)) => *sum += vote,
-                    None => votes.push((keys, vote)),
-                }
-            }
-        }
-        Self { votes }
-    }
-
-    /// Only for two values of one object or row.
-    fn keys(actual: &Side<'l>, target: &Side<'l>) -> Option<Keys<'l>> {
-        let (a, t) = (actual.leaf, target.leaf);
-        let is_beside = a.document == t.document && a.steps.len() > 1 && a.parent() == t.parent();
-        is_beside.then_some((a.document, a.steps.len(), a.steps.last()?, t.steps.last()?))
-    }
-
-    /// Whether the first is the measured one by custom.
-    fn fits(&self, actual: &Side<'l>, target: &Side<'l>) -> bool {
-        let sum = |keys: Option<Keys<'l>>| {
-            self.votes.iter().find(|(known, _)| Some(*known) == keys).map_or(0, |(_, sum)| *sum)
-        };
-        let voted = sum(Self::keys(actual, target));
-        voted >= 1 && voted > sum(Self::keys(target, actual)) + 1
     }
 }
 
@@ -275,8 +238,12 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
     let is_alike = wants == Wants::Motion && (is_custom || motion >= Motion::Fits && has_noise(a) && !has_noise(t));
     let is_hot = [&a.series, &t.series].into_iter().flatten().any(|series| series.max() >= HOT_MIN);
     let is_namesake = closeness >= 3 && roles.1.is_some() && is_hot && motion >= Motion::Open;
-    let plain =
-        is_alike || is_namesake || warmth > 0 || motion == Motion::Follows || (known == 2 && motion == Motion::Fits);
+    let plain = is_alike
+        || is_custom && motion >= Motion::Fits
+        || is_namesake
+        || warmth > 0
+        || motion == Motion::Follows
+        || (known == 2 && motion == Motion::Fits);
     let told = known > 0 || is_custom || (closeness >= 2 && motion >= Motion::Fits);
     let is_asked = closeness >= 3 && roles.1.is_some() && actual.warmth == 2;
     // Two names for one thing at two ends of a document need a word for the set point.
@@ -310,7 +277,7 @@ fn pair(actual: &Side<'_>, target: &Side<'_>, wants: Wants, custom: &Custom<'_>)
 }
 
 /// Whether the first moves while the second stands still.
-fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
+pub(super) fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
     let is_still = |leaf: &Leaf| leaf.series.as_ref().is_some_and(Series::is_still);
     !is_still(actual) && is_still(target)
 }
@@ -358,7 +325,7 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
 }
 
 /// What the motion says; `None` when the first can't be a temperature that follows the second at all.
-fn motion(actual: &Series, target: &Series) -> Option<Motion> {
+pub(super) fn motion(actual: &Series, target: &Series) -> Option<Motion> {
     if actual.max() < ACTUAL_MIN || target.kinds() > TARGET_KINDS_MAX {
         return None;
     }

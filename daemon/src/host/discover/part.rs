@@ -12,7 +12,7 @@ use super::words;
 const SO_FAR: &[&str] = &[
     "done", "current", "now", "at", "read", "printed", "elapsed", "passed", "completed", "complete", "finished", "made",
     "so", "far", "number", "no", "position", "pos", "offset", "sent", "consumed", "processed", "streamed", "present",
-    "actual", "reached", "laid", "gone", "spent", "index", "is", "progress", "already", "taken", "cursor", "running",
+    "actual", "reached", "laid", "gone", "spent", "index", "is", "progress", "already", "taken", "through", "cursor", "running",
 ];
 /// Words that say that a number is a whole.
 #[rustfmt::skip]

@@ -204,6 +204,8 @@ fn numbering(
         _ if share(1.0) >= AGREED && share(0.0) < 0.5 => (1, Certainty::Sure),
         (false, false) if begins == Some(1) => (1, Certainty::Likely),
         (false, false) if begins == Some(0) => (0, Certainty::Likely),
+        // Which number the first tool of a shared hot end has, nothing else on the host tells.
+        (false, false) if ordered.tools.len() < tools => return None,
         (false, false) => (0, Certainty::Guess),
     };
     Some((from(base), reading, if base == 0 { "a tool's number from 0" } else { "a tool's number from 1" }))

@@ -81,7 +81,7 @@ pub(super) const NOT_HEAT: &[&str] = &[
 pub(super) const NOT_HEAT_ABOVE: &[&str] = &[
     "fan", "rpm", "speed", "feed", "feedrate", "flow", "position", "x", "y", "z", "axis", "axe", "layer", "progress",
     "humidity", "pressure", "filament", "duty", "pwm", "offset", "volt", "voltage", "blower", "memory", "preset",
-    "profile", "history", "limit", "max", "min", "maximum", "minimum", "default", "material", "slicer", "setting",
+    "profile", "history", "byte", "size", "limit", "max", "min", "maximum", "minimum", "default", "material", "slicer", "setting",
 ];
 /// Words for a temperature that is neither measured nor asked for now.
 #[rustfmt::skip]
