@@ -193,6 +193,12 @@ impl Watch {
 
     /// Commits a step after those that still wait; keeps it if the disk takes nothing.
     async fn keep(&mut self, step: Step) -> Result<(), StoreError> {
+        if self.backlog.is_empty() && !step.has_events() {
+            // Plain readings only wait for their batch: there is nothing to try again, and so nothing to keep.
+            let Step { effects, alarms } = step;
+            let commit = Commit { printer: self.printer.name.clone(), effects, alarms, notices: self.notices };
+            return self.store.commit_async(commit).await;
+        }
         self.backlog.push_back(step);
         while let Some(step) = self.backlog.front() {
             let commit = Commit {
