@@ -93,6 +93,7 @@ impl Leaf {
             "type",
             "code",
             "number",
+            "reading",
         ];
         let own = self.own();
         let above = self.parent().last().map_or(own, |step| step.words.as_slice());
@@ -195,6 +196,7 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
         }
         leaves.append(&mut walk.out);
     }
+    super::kin::join(&mut leaves);
     leaves
 }
 
@@ -269,7 +271,7 @@ impl Walk<'_> {
         let units_above = self.units.len();
         for key in &keys {
             let key_words = words::split(key);
-            let names_unit = words::any(&key_words, &["unit", "uom"]) || key_words == ["u"];
+            let names_unit = words::any(&key_words, &["unit", "uom"]) || key_words == ["u"] || key_words == ["in"];
             self.units
                 .extend(constant(&get(key)).filter(|_| names_unit).and_then(|unit| Some(unit.as_str()?.to_owned())));
         }
