@@ -28,7 +28,7 @@ pub(super) fn are_kin(actual: &Leaf, target: &Leaf) -> bool {
         return mine == theirs && marks(&actual.told) == marks(&target.told);
     }
     // `nozzle 0` beside `target 0`: nothing but the number is left of the second.
-    let is_bare = !theirs.is_empty() && t.iter().all(|word| is_mark(word));
+    let is_bare = !theirs.is_empty() && t.iter().all(is_mark);
     is_bare && mine == theirs && !kinds.is_empty() && (other_kinds.is_empty() || other_kinds == kinds)
 }
 
@@ -40,7 +40,8 @@ fn marks(said: &[String]) -> Vec<String> {
     marks
 }
 
-fn is_mark(word: &String) -> bool {
+fn is_mark(word: impl AsRef<str>) -> bool {
+    let word = word.as_ref();
     let mut chars = word.chars();
     let is_letter = chars.next().is_some_and(|first| ('a'..=LETTERS_MAX).contains(&first)) && chars.next().is_none();
     is_letter || word.parse::<u8>().is_ok() || words::side(word).is_some()

@@ -70,7 +70,8 @@ impl Leaf {
     /// The words of its own key; of the list's for an item of a list.
     pub(super) fn own(&self) -> &[String] {
         let own = self.steps.iter().rev().find(|step| matches!(step.way, Way::Key(_)));
-        own.map_or(&[], |step| &step.words)
+        // A document that is one value has no key but its name.
+        own.map_or(if self.steps.is_empty() { &self.about } else { &[] }, |step| &step.words)
     }
 
     /// The words that name it: its own key's, or those above a key that says only that a value is there.
@@ -102,7 +103,8 @@ impl Leaf {
 
     /// The words of the whole path.
     pub(super) fn words(&self) -> Vec<String> {
-        self.steps.iter().flat_map(|step| step.words.iter().cloned()).collect()
+        let bare = if self.steps.is_empty() { self.about.as_slice() } else { &[] };
+        bare.iter().chain(self.steps.iter().flat_map(|step| &step.words)).cloned().collect()
     }
 
     /// The words of the path above its own key.
@@ -188,9 +190,10 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
             out: Vec::new(),
         };
         walk.value(&values);
-        let about = about(&found.documents[document].name);
+        let name = &found.documents[document].name;
+        let about = about(name);
         for leaf in &mut walk.out {
-            leaf.about.clone_from(&about);
+            leaf.about = if leaf.steps.is_empty() { words::split(name) } else { about.clone() };
             leaf.series = Series::of(&leaf.values);
             take_hints(leaf, &found.documents[document].hints);
         }

@@ -13,7 +13,7 @@ const LABEL_CHARS_MAX: usize = 32;
 const NAMING: &[&str] = &[
     "id", "name", "key", "seat", "label", "role", "slot", "side", "where", "place", "which", "title", "number",
     "index", "no", "nr", "n", "tag", "ident", "identifier", "code", "location", "part", "tool", "heater", "kind",
-    "zone", "idx", "designation", "site", "spot", "called", "what", "type", "channel",
+    "zone", "idx", "designation", "site", "spot", "called", "what", "type", "channel", "at",
 ];
 
 /// The one value that stood there all the time.

@@ -99,8 +99,13 @@ pub(super) fn warmth(leaf: &Leaf) -> i32 {
 
 /// The words of the path that tell one heater from another; a place in a list counts as one.
 pub(super) fn place(leaf: &Leaf) -> Vec<String> {
-    let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v"]];
-    let mut place: Vec<String> = leaf.about.iter().map(|word| words::singular(word)).collect();
+    let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v", "to"]];
+    let mut place: Vec<String> = leaf
+        .about
+        .iter()
+        .filter(|word| !neutral.iter().any(|list| words::is_one(word, list)))
+        .map(|word| words::singular(word))
+        .collect();
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));
@@ -121,6 +126,7 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
         || is_power(&own)
+        || is_power(leaf.spoken())
         || leaf.steps.iter().any(|step| !is_own_step(leaf, step) && bars(step))
         || matches!(
             leaf.form,

@@ -276,7 +276,7 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
             return (0..tools).map(|tool| (format!("{digits}{tool}"), tool)).collect();
         }
     }
-    if own.iter().all(Option::is_none)
+    if (own.iter().all(Option::is_none) || tools > ordered.tools.len())
         && let Some(lettered) = lettered(text, &said, tools)
     {
         return lettered;
