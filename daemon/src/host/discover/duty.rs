@@ -18,7 +18,7 @@ pub(super) struct Duty {
 
 /// Words for a share, which tell no heater from another.
 const SHARES: &[&str] =
-    &["percent", "percentage", "pct", "permille", "promille", "thousandth", "fraction", "ratio", "share"];
+    &["percent", "percentage", "pct", "permille", "promille", "thousandth", "fraction", "ratio", "share", "hundredth"];
 /// The whole of a share as hosts write it: one, per cent, a byte, per mille.
 const WHOLES: [f64; 4] = [1.0, 100.0, 255.0, 1000.0];
 
@@ -36,7 +36,11 @@ pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
             let is_near = leaf.document == base.document && (without == place || is_own && base.parent().len() > 1);
             // The power of all heaters may stand in an object of its own.
             let said = leaf.words();
-            is_near && words::any(&said, words::DUTY) && !words::any(&said, words::LIMIT) && pair::role(leaf).is_none()
+            let of_heater = words::any(leaf.own(), SHARES) && words::any(leaf.own(), words::HEAT);
+            is_near
+                && (of_heater || words::any(&said, words::DUTY))
+                && !words::any(&said, words::LIMIT)
+                && pair::role(leaf).is_none()
         };
         let found: Vec<usize> = (0..leaves.len())
             .filter(|idx| Some(*idx) != heater.actual && Some(*idx) != heater.target)
@@ -63,7 +67,7 @@ pub(super) fn duties(leaves: &[Leaf], heaters: &[Heater]) -> Vec<Option<Duty>> {
 fn whole_of(leaf: &Leaf, largest: f64) -> Option<(f64, Certainty, String)> {
     let percent = leaf.series.as_ref().and_then(|series| series.suffix.as_deref()) == Some("%")
         || leaf.form == Some(super::found::HintForm::Percent)
-        || words::any(leaf.own(), &["percent", "percentage", "pct"]);
+        || words::any(leaf.own(), &["percent", "percentage", "pct", "hundredth"]);
     if percent && largest <= 100.0 {
         let moves = leaf.series.as_ref().is_some_and(|series| !series.is_still());
         let certainty = if moves { Certainty::Sure } else { Certainty::Likely };

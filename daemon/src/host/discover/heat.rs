@@ -128,6 +128,10 @@ fn alone(leaves: &[Leaf], idx: usize, heaters: &mut Vec<Heater>) {
     if leaf.series.as_ref().is_none_or(|series| series.max() < 0.0) {
         return;
     }
+    // What goes in steps is asked for, of a heater that is not told here.
+    if leaf.series.as_ref().is_some_and(pair::goes_in_steps) && pair::role(leaf) != Some(Role::Target) {
+        return;
+    }
     match pair::role(leaf) {
         Some(Role::Target) if is_warm => {
             heaters.push(heater(None, Some(idx), (Certainty::Likely, "key words")));

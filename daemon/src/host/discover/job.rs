@@ -176,26 +176,13 @@ pub(super) fn byte(leaves: &[Leaf], taken: &[usize], fraction: Option<&Leaf>) ->
                 && series.suffix.is_none();
             let barred = words::any(
                 own,
-                &[
-                    "total",
-                    "size",
-                    "free",
-                    "memory",
-                    "remaining",
-                    "x",
-                    "y",
-                    "z",
-                    "layer",
-                    "time",
-                    "sent",
-                    "received",
-                    "tool",
-                    "left",
-                ],
+                &["total", "size", "free", "memory", "remaining", "x", "y", "z", "layer", "time", "tool", "left"],
             ) || words::any(
                 &leaf.above(),
                 &["network", "storage", "memory", "disk", "axis", "axes", "wifi", "position", "head"],
             );
+            // What is sent of a whole beside it is a file; the rest is a network's.
+            let barred = barred || words::any(own, &["sent", "received"]) && part::of(leaves, idx).is_none();
             let is_whole = leaf.own().len() == 1 && words::any(leaf.own(), &["of", "all", "whole"]);
             if !grows || barred || is_whole || leaf.is_container {
                 return None;

@@ -70,7 +70,8 @@ impl Leaf {
     /// The words of its own key; of the list's for an item of a list.
     pub(super) fn own(&self) -> &[String] {
         let own = self.steps.iter().rev().find(|step| matches!(step.way, Way::Key(_)));
-        own.map_or(&[], |step| &step.words)
+        // A document that is one value has no key but its name.
+        own.map_or(if self.steps.is_empty() { &self.about } else { &[] }, |step| &step.words)
     }
 
     /// The words that name it: its own key's, or those above a key that says only that a value is there.
@@ -93,6 +94,7 @@ impl Leaf {
             "type",
             "code",
             "number",
+            "reading",
         ];
         let own = self.own();
         let above = self.parent().last().map_or(own, |step| step.words.as_slice());
@@ -101,7 +103,8 @@ impl Leaf {
 
     /// The words of the whole path.
     pub(super) fn words(&self) -> Vec<String> {
-        self.steps.iter().flat_map(|step| step.words.iter().cloned()).collect()
+        let bare = if self.steps.is_empty() { self.about.as_slice() } else { &[] };
+        bare.iter().chain(self.steps.iter().flat_map(|step| &step.words)).cloned().collect()
     }
 
     /// The words of the path above its own key.
@@ -187,14 +190,16 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
             out: Vec::new(),
         };
         walk.value(&values);
-        let about = about(&found.documents[document].name);
+        let name = &found.documents[document].name;
+        let about = about(name);
         for leaf in &mut walk.out {
-            leaf.about.clone_from(&about);
+            leaf.about = if leaf.steps.is_empty() { words::split(name) } else { about.clone() };
             leaf.series = Series::of(&leaf.values);
             take_hints(leaf, &found.documents[document].hints);
         }
         leaves.append(&mut walk.out);
     }
+    super::kin::join(&mut leaves);
     leaves
 }
 
@@ -269,7 +274,7 @@ impl Walk<'_> {
         let units_above = self.units.len();
         for key in &keys {
             let key_words = words::split(key);
-            let names_unit = words::any(&key_words, &["unit", "uom"]) || key_words == ["u"];
+            let names_unit = words::any(&key_words, &["unit", "uom"]) || key_words == ["u"] || key_words == ["in"];
             self.units
                 .extend(constant(&get(key)).filter(|_| names_unit).and_then(|unit| Some(unit.as_str()?.to_owned())));
         }

@@ -18,6 +18,7 @@ mod heat;
 mod inlets;
 mod instant;
 mod job;
+mod kin;
 mod leaf;
 mod link;
 mod meaning;

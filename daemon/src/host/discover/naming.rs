@@ -1,7 +1,7 @@
 //! What names the things of a document: keys that hold names, lists of names beside lists of values, rows of a table;
 //! and which item of a history is the newest. Must not: judge what a named value means.
 
-use super::words;
+use super::{meaning, words};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -13,7 +13,7 @@ const LABEL_CHARS_MAX: usize = 32;
 const NAMING: &[&str] = &[
     "id", "name", "key", "seat", "label", "role", "slot", "side", "where", "place", "which", "title", "number",
     "index", "no", "nr", "n", "tag", "ident", "identifier", "code", "location", "part", "tool", "heater", "kind",
-    "zone", "idx", "designation", "site", "spot", "called", "what", "type", "channel",
+    "zone", "idx", "designation", "site", "spot", "called", "what", "type", "channel", "at",
 ];
 
 /// The one value that stood there all the time.
@@ -70,6 +70,15 @@ fn names_all(key: &str, lists: &[&Vec<Value>]) -> bool {
             }
         }
         sets.push(set);
+    }
+    // Who is in use and who is parked are no names: they change hands.
+    let is_doing = |text: &String| {
+        let said = words::split(text);
+        let named = said.iter().any(|word| words::side(word).is_some() || word.parse::<u8>().is_ok());
+        !named && (meaning::of(text).is_some() || words::any(&said, words::AT_WORK))
+    };
+    if sets.iter().flatten().all(is_doing) {
+        return false;
     }
     let stays = sets.windows(2).all(|pair| pair[0] == pair[1]);
     is_naming || (stays && is_telling)

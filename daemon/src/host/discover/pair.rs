@@ -3,6 +3,7 @@
 
 use super::certainty::Certainty;
 use super::custom::Custom;
+use super::kin;
 use super::leaf::{Leaf, Step, Way};
 use super::series::Series;
 use super::words;
@@ -67,6 +68,11 @@ pub(super) fn role(leaf: &Leaf) -> Option<Role> {
         }
         words::any(words, words::ACTUAL).then_some(Role::Actual)
     };
+    // A reading that is called a set point is one.
+    let name = leaf.parent().last().filter(|step| matches!(step.way, Way::Named(..)) && leaf.own().len() == 1);
+    if name.is_some_and(|step| of(&step.words) == Some(Role::Target)) {
+        return Some(Role::Target);
+    }
     of(leaf.own()).or_else(|| of(&leaf.above())).or_else(|| {
         // A description may speak of both; then it tells nothing.
         let (target, actual) = (words::any(&leaf.told, words::TARGET), words::any(&leaf.told, words::ACTUAL));
@@ -93,8 +99,13 @@ pub(super) fn warmth(leaf: &Leaf) -> i32 {
 
 /// The words of the path that tell one heater from another; a place in a list counts as one.
 pub(super) fn place(leaf: &Leaf) -> Vec<String> {
-    let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v"]];
-    let mut place: Vec<String> = leaf.about.iter().map(|word| words::singular(word)).collect();
+    let neutral = [words::ACTUAL, words::TARGET, words::TEMPERATURE, words::HEAT, &["c", "f", "k", "value", "v", "to"]];
+    let mut place: Vec<String> = leaf
+        .about
+        .iter()
+        .filter(|word| !neutral.iter().any(|list| words::is_one(word, list)))
+        .map(|word| words::singular(word))
+        .collect();
     for step in &leaf.steps {
         let words = step.words.iter().filter(|word| !neutral.iter().any(|list| words::is_one(word, list)));
         place.extend(words.map(|word| words::singular(word)));
@@ -115,6 +126,7 @@ pub(super) fn is_candidate(leaf: &Leaf) -> bool {
     let barred = words::any(&own, words::NOT_HEAT)
         || words::any(&own, words::LIMIT)
         || is_power(&own)
+        || is_power(leaf.spoken())
         || leaf.steps.iter().any(|step| !is_own_step(leaf, step) && bars(step))
         || matches!(
             leaf.form,
@@ -282,6 +294,17 @@ pub(super) fn moves_alone(actual: &Leaf, target: &Leaf) -> bool {
     !is_still(actual) && is_still(target)
 }
 
+/// Whether it stands still but for leaps, as no heater does.
+pub(super) fn goes_in_steps(series: &Series) -> bool {
+    const LOOKS_MIN: usize = 8;
+    /// A share of the value that no heater gains or loses within a look, nor passes without a look between.
+    const LEAP: f64 = 0.15;
+    let there: Vec<f64> = series.there().collect();
+    let moves = there.windows(2).filter(|pair| super::series::differ(pair[0], pair[1]));
+    let leaps = moves.clone().all(|pair| (pair[0] - pair[1]).abs() > LEAP * series.max());
+    there.len() >= LOOKS_MIN && (1..TARGET_KINDS_MAX).contains(&series.changes()) && leaps
+}
+
 /// Whether it moves as a sensor does.
 fn has_noise(leaf: &Leaf) -> bool {
     leaf.series.as_ref().is_some_and(|series| series.kinds() > 2)
@@ -292,6 +315,9 @@ fn closeness(actual: &Side<'_>, target: &Side<'_>) -> Option<i32> {
     let (a, t) = (actual.leaf, target.leaf);
     if actual.place == target.place {
         return Some(if a.parent() == t.parent() { 4 } else { 3 });
+    }
+    if target.role == Some(Role::Target) && kin::are_kin(a, t) {
+        return Some(3);
     }
     if a.document != t.document || a.steps.len() != t.steps.len() {
         return None;

@@ -151,7 +151,9 @@ impl Seen {
             }
         }
         let (tools, rest): (Vec<_>, Vec<_>) = heaters.into_iter().partition(|heater| heater.heats == Heats::Tool);
-        let (beds, elsewhere): (Vec<_>, Vec<_>) = rest.into_iter().partition(|heater| heater.heats == Heats::Bed);
+        let (mut beds, elsewhere): (Vec<_>, Vec<_>) = rest.into_iter().partition(|heater| heater.heats == Heats::Bed);
+        // What is set is the bed sooner than a sensor near it.
+        beds.sort_by_key(|bed| bed.target.is_none());
         let mut ordered = ordered(leaves, asked, &tools);
         // A hot end that seems to have no set point may be one all the same, and would have a number.
         if ordered.tools.len() == 1 && heat::may_lack_one(leaves, &ordered.tools, &elsewhere, &beds) {

@@ -126,7 +126,8 @@ fn word_points(leaf: &Leaf) -> i32 {
     if words::any(leaf.own(), words::NOT_AT_WORK) || words::any(&above, &["fan", "next", "previous", "last", "queue"]) {
         return 0;
     }
-    let tool = words::any(&own, words::TOOL) || words::any(&own, &["side", "hand", "material", "filament", "slot"]);
+    let tool = words::any(&own, words::TOOL)
+        || words::any(&own, &["side", "hand", "material", "filament", "slot", "inlet", "feeder"]);
     let at_work = words::any(&own, words::AT_WORK);
     let above_work = words::any(&above, words::TOOL) || words::any(&above, words::JOB);
     match (tool, at_work, above_work) {
@@ -275,6 +276,11 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
             return (0..tools).map(|tool| (format!("{digits}{tool}"), tool)).collect();
         }
     }
+    if (own.iter().all(Option::is_none) || tools > ordered.tools.len())
+        && let Some(lettered) = lettered(text, &said, tools)
+    {
+        return lettered;
+    }
     // Sides, where the heaters have no names.
     let side = |word: &String| words::side(word);
     let Some(at) =
@@ -289,6 +295,18 @@ fn styles(text: &str, ordered: &Ordered, tools: usize) -> Vec<(String, usize)> {
         return Vec::new();
     }
     vec![(text.replace(said, first), 0), (text.replace(said, second), 1)]
+}
+
+/// A letter after a word, as in `tool-a`.
+fn lettered(text: &str, said: &[String], tools: usize) -> Option<Vec<(String, usize)>> {
+    let last = text.chars().next_back().filter(char::is_ascii_alphabetic)?;
+    let before = text.get(..text.len() - 1)?;
+    let is_apart = said.len() > 1 && said.last().is_some_and(|word| word.len() == 1);
+    let is_tool = words::any(said, words::TOOL) || words::any(said, &["inlet", "feeder", "slot", "spool"]);
+    let first = if last.is_ascii_uppercase() { 'A' } else { 'a' };
+    let letters: Vec<char> = (first..='z').take(tools).collect();
+    let all = letters.iter().enumerate().map(|(tool, letter)| (format!("{before}{letter}"), tool)).collect();
+    (is_apart && is_tool && letters.contains(&last)).then_some(all)
 }
 
 fn capitalised(word: &str) -> String {

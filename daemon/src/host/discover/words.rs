@@ -15,10 +15,23 @@ pub(super) const TARGET: &[&str] = &[
     "target", "set", "setpoint", "goal", "want", "wanted", "wish", "wished", "desired", "demand", "demanded",
     "command", "commanded", "request", "requested", "ask", "asked", "aim", "aimed", "sp", "sv", "should", "order",
     "ordered", "expected", "intended", "needed", "required", "reference", "destination", "dest", "told", "assigned", "setting", "nominal", "objective", "want", "wants", "instructed", "tgt", "trg", "targ", "des",
+    "regulated", "hold", "maintain", "maintained",
 ];
 /// Words for a temperature.
-pub(super) const TEMPERATURE: &[&str] =
-    &["temperature", "temp", "degree", "deg", "celsius", "fahrenheit", "kelvin", "degc", "degf", "tenth", "decidegree"];
+pub(super) const TEMPERATURE: &[&str] = &[
+    "temperature",
+    "temp",
+    "degree",
+    "deg",
+    "celsius",
+    "fahrenheit",
+    "kelvin",
+    "degc",
+    "degf",
+    "tenth",
+    "hundredth",
+    "decidegree",
+];
 /// Words around heaters that do not tell one from another.
 pub(super) const HEAT: &[&str] =
     &["heat", "heater", "heating", "warmth", "thermal", "thermistor", "hearth", "thermometer", "thermocouple", "warm"];
@@ -178,12 +191,21 @@ const LISTS: [&[&str]; 14] =
     [ACTUAL, TARGET, TEMPERATURE, HEAT, TOOL, BED, ELSEWHERE, DUTY, STATE, JOB, PROGRESS, BYTE, WHOLE, NAME];
 
 /// Two words that are one in the trade.
-const COMPOUNDS: [(&str, &str, &str); 5] = [
+const COMPOUNDS: [(&str, &str, &str); 12] = [
     ("hot", "end", "hotend"),
     ("set", "point", "setpoint"),
     ("per", "cent", "percent"),
     ("build", "plate", "buildplate"),
     ("per", "mille", "permille"),
+    // A print bed is no temperature to print at.
+    ("print", "bed", "bed"),
+    ("print", "plate", "plate"),
+    ("print", "surface", "surface"),
+    ("print", "head", "printhead"),
+    // A number that is written so many times larger.
+    ("x", "10", "tenth"),
+    ("x", "100", "hundredth"),
+    ("x", "1000", "thousandth"),
 ];
 
 /// Signs that are words.
@@ -224,7 +246,9 @@ fn joined(words: Vec<String>) -> Vec<String> {
     let mut joined: Vec<String> = Vec::with_capacity(words.len());
     for word in words {
         let compound = joined.last().and_then(|last| {
-            COMPOUNDS.iter().find(|(first, second, _)| last == first && is_one(&word, &[second])).map(|found| found.2)
+            let found = COMPOUNDS.iter().find(|(first, second, _)| last == first && is_one(&word, &[second]));
+            // An axis may have a number as well; what is multiplied stands before.
+            found.filter(|(first, _, _)| *first != "x" || joined.len() > 1).map(|found| found.2)
         });
         match (compound, joined.last_mut()) {
             (Some(compound), Some(last)) => compound.clone_into(last),

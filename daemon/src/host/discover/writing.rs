@@ -124,7 +124,7 @@ fn told_factor(leaf: &Leaf) -> Option<f64> {
     leaf.words().iter().chain(&leaf.told).find_map(|word| match word.as_str() {
         "tenths" | "tenth" | "deci" | "decidegrees" | "decidegree" | "decicelsius" | "decikelvin" => Some(0.1),
         "hundredths" | "hundredth" | "centi" | "centidegrees" | "centicelsius" | "centikelvin" => Some(0.01),
-        "milli" | "millidegrees" | "millicelsius" | "thousandths" => Some(0.001),
+        "milli" | "millidegrees" | "millicelsius" | "thousandth" | "thousandths" => Some(0.001),
         _ => None,
     })
 }

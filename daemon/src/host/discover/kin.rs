@@ -1,0 +1,89 @@
+//! Values of one thing that are told apart: flat keys that share a number or a description, and items of two lists of
+//! which one names the other. Must not: judge which of them is measured.
+
+use super::leaf::{Leaf, Step, Way};
+use super::pair::place;
+use super::words;
+use serde_json::Value;
+
+/// Letters that tell one heater from another, as `t a` and `t b`.
+const LETTERS_MAX: char = 'f';
+
+/// Whether two values of one object, a temperature and a set point, speak of the same heater.
+pub(super) fn are_kin(actual: &Leaf, target: &Leaf) -> bool {
+    let is_beside = actual.document == target.document
+        && actual.steps.len() == target.steps.len()
+        && actual.parent() == target.parent();
+    // A property of its own document has no path.
+    let are_whole = actual.steps.is_empty() && target.steps.is_empty();
+    if !(is_beside || are_whole) {
+        return false;
+    }
+    let (a, t) = (place(actual), place(target));
+    let (mine, theirs) = (marks(&a), marks(&t));
+    let (kinds, other_kinds) = (kinds(actual, &a), kinds(target, &t));
+    let is_told = !actual.told.is_empty() && !target.told.is_empty();
+    if is_told && !kinds.is_empty() && kinds == other_kinds {
+        // `nozzle 0` beside `target 0`, both described as the left nozzle's.
+        return mine == theirs && marks(&actual.told) == marks(&target.told);
+    }
+    // `nozzle 0` beside `target 0`: nothing but the number is left of the second.
+    let is_bare = !theirs.is_empty() && t.iter().all(is_mark);
+    is_bare && mine == theirs && !kinds.is_empty() && (other_kinds.is_empty() || other_kinds == kinds)
+}
+
+/// Numbers, letters and sides, which tell one heater from another of its kind.
+fn marks(said: &[String]) -> Vec<String> {
+    let mut marks: Vec<String> = said.iter().filter(|word| is_mark(word)).cloned().collect();
+    marks.sort_unstable();
+    marks.dedup();
+    marks
+}
+
+fn is_mark(word: impl AsRef<str>) -> bool {
+    let word = word.as_ref();
+    let mut chars = word.chars();
+    let is_letter = chars.next().is_some_and(|first| ('a'..=LETTERS_MAX).contains(&first)) && chars.next().is_none();
+    is_letter || word.parse::<u8>().is_ok() || words::side(word).is_some()
+}
+
+/// What is heated, by the path and the description: 0 a hot end, 1 the bed, 2 something else.
+fn kinds(leaf: &Leaf, place: &[String]) -> Vec<usize> {
+    let said: Vec<String> =
+        place.iter().chain(&leaf.told).filter(|word| word.len() > 1 || *word == "t").cloned().collect();
+    let lists = [words::TOOL, words::BED, words::ELSEWHERE];
+    (0..lists.len()).filter(|idx| words::any(&said, lists[*idx])).collect()
+}
+
+/// An item of a list that names an item of another list is that item's: both get its words.
+pub(super) fn join(leaves: &mut [Leaf]) {
+    let links: Vec<(usize, Vec<Step>, Vec<String>)> = leaves.iter().filter_map(|leaf| link(leaves, leaf)).collect();
+    for (document, above, said) in &links {
+        // An item with two references is no one's.
+        let is_only = links.iter().filter(|(other, steps, _)| other == document && steps == above).count() == 1;
+        let at = above.len() - 1;
+        for leaf in leaves.iter_mut().filter(|leaf| is_only && leaf.document == *document) {
+            if leaf.steps.len() > at && leaf.steps.starts_with(above) {
+                leaf.steps[at].words.clone_from(said);
+            }
+        }
+    }
+}
+
+/// The document, the item that holds a name of another, and the other's words.
+fn link(leaves: &[Leaf], leaf: &Leaf) -> Option<(usize, Vec<Step>, Vec<String>)> {
+    let item = leaf.parent();
+    let is_item = matches!(item.last()?.way, Way::Named(..) | Way::Index(_));
+    let texts = leaf.texts()?;
+    let [text] = texts.as_slice() else { return None };
+    let named = |other: &Leaf| {
+        let at =
+            other.steps.iter().position(|step| matches!(&step.way, Way::Named(_, Value::String(id)) if id == text))?;
+        (other.steps[..at] != item[..item.len() - 1]).then(|| other.steps[at].words.clone())
+    };
+    let mut found: Vec<Vec<String>> =
+        leaves.iter().filter(|other| other.document == leaf.document).filter_map(named).collect();
+    found.dedup();
+    let said = found.pop().filter(|_| found.is_empty())?;
+    (is_item && !leaf.is_naming()).then(|| (leaf.document, item.to_vec(), said))
+}
