@@ -60,6 +60,7 @@ fn kinds(leaf: &Leaf, place: &[String]) -> Vec<usize> {
 
 /// An item of a list that names an item of another list is that item's: both get its words.
 pub(super) fn join(leaves: &mut [Leaf]) {
+    join_namesakes(leaves);
     let links: Vec<(usize, Vec<Step>, Vec<String>)> = leaves.iter().filter_map(|leaf| link(leaves, leaf)).collect();
     for (document, above, said) in &links {
         // An item with two references is no one's.
@@ -71,6 +72,43 @@ pub(super) fn join(leaves: &mut [Leaf]) {
             }
         }
     }
+}
+
+/// An item with no name but its identifier has the words of the one item of another list with the same identifier.
+fn join_namesakes(leaves: &mut [Leaf]) {
+    let mut named: Vec<(usize, Vec<Step>)> = Vec::new();
+    for leaf in leaves.iter() {
+        for at in (0..leaf.steps.len()).filter(|at| identifier(&leaf.steps[*at]).is_some()) {
+            let item = (leaf.document, leaf.steps[..=at].to_vec());
+            if !named.contains(&item) {
+                named.push(item);
+            }
+        }
+    }
+    for leaf in leaves {
+        for at in 0..leaf.steps.len() {
+            let Some(id) = identifier(&leaf.steps[at]).filter(|id| leaf.steps[at].words == words::split(id)) else {
+                continue;
+            };
+            let mut others = named.iter().filter(|(document, steps)| {
+                let other = steps.last();
+                let is_namesake =
+                    other.and_then(identifier) == Some(id) && steps[..steps.len() - 1] != leaf.steps[..at];
+                *document == leaf.document
+                    && is_namesake
+                    && other.is_some_and(|step| step.words != leaf.steps[at].words)
+            });
+            if let (Some((_, steps)), None) = (others.next(), others.next())
+                && let Some(other) = steps.last()
+            {
+                leaf.steps[at].words.clone_from(&other.words);
+            }
+        }
+    }
+}
+
+fn identifier(step: &Step) -> Option<&str> {
+    if let Way::Named(_, Value::String(id)) = &step.way { Some(id) } else { None }
 }
 
 /// The document, the item that holds a name of another, and the other's words.
@@ -155,5 +193,16 @@ mod tests {
         let lists = of("values", body, &[]);
         assert_eq!(place(at(&lists, "/heaters/0/set")), place(at(&lists, "/sensors/1/v")));
         assert!(!place(at(&lists, "/heaters/1/set")).iter().any(|word| word == "nozzle" || word == "bed"));
+    }
+
+    #[test]
+    fn items_of_one_identifier_in_two_lists_are_one_heaters() {
+        let body = json!({
+            "sensors": [{"id": "k1", "name": "nozzle 1", "v": 1}, {"id": "k2", "name": "bed", "v": 1}],
+            "heaters": [{"id": "k2", "set": 1}, {"id": "k1", "set": 1}],
+        });
+        let lists = of("values", body, &[]);
+        assert_eq!(place(at(&lists, "/heaters/0/set")), place(at(&lists, "/sensors/1/v")));
+        assert_ne!(place(at(&lists, "/heaters/1/set")), place(at(&lists, "/sensors/1/v")));
     }
 }
