@@ -24,12 +24,15 @@ pub(super) fn are_kin(actual: &Leaf, target: &Leaf) -> bool {
     let (kinds, other_kinds) = (kinds(actual, &a), kinds(target, &t));
     let is_told = !actual.told.is_empty() && !target.told.is_empty();
     if is_told && !kinds.is_empty() && kinds == other_kinds {
-        // `nozzle 0` beside `target 0`, both described as the left nozzle's.
-        return mine == theirs && marks(&actual.told) == marks(&target.told);
+        // `nozzle 0` beside `target 0`, both described as the left nozzle's; one description may leave the side out.
+        let (side, other_side) = (marks(&actual.told), marks(&target.told));
+        let are_alike = side == other_side || !mine.is_empty() && (side.is_empty() || other_side.is_empty());
+        return mine == theirs && are_alike;
     }
-    // `nozzle 0` beside `target 0`: nothing but the number is left of the second.
-    let is_bare = !theirs.is_empty() && t.iter().all(is_mark);
-    is_bare && mine == theirs && !kinds.is_empty() && (other_kinds.is_empty() || other_kinds == kinds)
+    // `nozzle 0` beside `target 0`: nothing but the number is left of one of them.
+    let is_bare = |place: &[String]| place.iter().all(is_mark);
+    let is_one_kind = kinds == other_kinds || kinds.is_empty() || other_kinds.is_empty();
+    !mine.is_empty() && mine == theirs && is_one_kind && (is_bare(&a) || is_bare(&t))
 }
 
 /// Numbers, letters and sides, which tell one heater from another of its kind.
@@ -57,6 +60,7 @@ fn kinds(leaf: &Leaf, place: &[String]) -> Vec<usize> {
 
 /// An item of a list that names an item of another list is that item's: both get its words.
 pub(super) fn join(leaves: &mut [Leaf]) {
+    join_namesakes(leaves);
     let links: Vec<(usize, Vec<Step>, Vec<String>)> = leaves.iter().filter_map(|leaf| link(leaves, leaf)).collect();
     for (document, above, said) in &links {
         // An item with two references is no one's.
@@ -68,6 +72,43 @@ pub(super) fn join(leaves: &mut [Leaf]) {
             }
         }
     }
+}
+
+/// An item with no name but its identifier has the words of the one item of another list with the same identifier.
+fn join_namesakes(leaves: &mut [Leaf]) {
+    let mut named: Vec<(usize, Vec<Step>)> = Vec::new();
+    for leaf in leaves.iter() {
+        for at in (0..leaf.steps.len()).filter(|at| identifier(&leaf.steps[*at]).is_some()) {
+            let item = (leaf.document, leaf.steps[..=at].to_vec());
+            if !named.contains(&item) {
+                named.push(item);
+            }
+        }
+    }
+    for leaf in leaves {
+        for at in 0..leaf.steps.len() {
+            let Some(id) = identifier(&leaf.steps[at]).filter(|id| leaf.steps[at].words == words::split(id)) else {
+                continue;
+            };
+            let mut others = named.iter().filter(|(document, steps)| {
+                let other = steps.last();
+                let is_namesake =
+                    other.and_then(identifier) == Some(id) && steps[..steps.len() - 1] != leaf.steps[..at];
+                *document == leaf.document
+                    && is_namesake
+                    && other.is_some_and(|step| step.words != leaf.steps[at].words)
+            });
+            if let (Some((_, steps)), None) = (others.next(), others.next())
+                && let Some(other) = steps.last()
+            {
+                leaf.steps[at].words.clone_from(&other.words);
+            }
+        }
+    }
+}
+
+fn identifier(step: &Step) -> Option<&str> {
+    if let Way::Named(_, Value::String(id)) = &step.way { Some(id) } else { None }
 }
 
 /// The document, the item that holds a name of another, and the other's words.
@@ -86,4 +127,82 @@ fn link(leaves: &[Leaf], leaf: &Leaf) -> Option<(usize, Vec<Step>, Vec<String>)>
     found.dedup();
     let said = found.pop().filter(|_| found.is_empty())?;
     (is_item && !leaf.is_naming()).then(|| (leaf.document, item.to_vec(), said))
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::super::found::{Found, FoundDocument, Hint, Snapshot};
+    use super::super::leaf::leaves;
+    use super::*;
+    use crate::host::Address;
+    use dwell_analysis::units::Seconds;
+    use serde_json::json;
+
+    fn of(name: &str, body: Value, described: &[(&str, &str)]) -> Vec<Leaf> {
+        let hint = |(pointer, text): &(&str, &str)| Hint {
+            pointer: (*pointer).to_owned(),
+            words: vec![(*text).to_owned()],
+            form: None,
+            values: Vec::new(),
+        };
+        let document = FoundDocument {
+            name: name.to_owned(),
+            address: Address::parse("http://127.0.0.1:9/").unwrap(),
+            origin: "given".to_owned(),
+            hints: described.iter().map(hint).collect(),
+        };
+        let found = Found { documents: vec![document], ..Found::default() };
+        leaves(&found, &[Snapshot { after: Seconds::new(0.0), documents: vec![Some(body)] }])
+    }
+
+    fn at<'l>(leaves: &'l [Leaf], pointer: &str) -> &'l Leaf {
+        leaves.iter().find(|leaf| leaf.pointer == pointer).unwrap()
+    }
+
+    #[test]
+    fn flat_keys_of_one_number_are_one_heaters_and_those_of_another_kind_or_number_are_not() {
+        let body = json!({"nozzle0": 1, "nozzle1": 1, "target0": 1, "chamberTarget0": 1, "target": 1, "wantedB": 1,
+                          "hotEndB": 1});
+        let flat = of("values", body, &[]);
+        let are = |one: &str, other: &str| are_kin(at(&flat, one), at(&flat, other));
+        assert!(are("/nozzle0", "/target0") && are("/hotEndB", "/wantedB"));
+        assert!(!are("/nozzle1", "/target0") && !are("/nozzle0", "/wantedB"));
+        assert!(!are("/nozzle0", "/target") && !are("/nozzle0", "/chamberTarget0"));
+    }
+
+    #[test]
+    fn descriptions_tell_heaters_apart_where_keys_do_not() {
+        let said = [
+            ("/p", "Measured temperature of the left nozzle"),
+            ("/q", "Target temperature of the left nozzle"),
+            ("/r", "Target temperature of the right nozzle"),
+            ("/s", "Target temperature of the bed"),
+        ];
+        let told = of("values", json!({"p": 1, "q": 1, "r": 1, "s": 1}), &said);
+        let are = |one: &str, other: &str| are_kin(at(&told, one), at(&told, other));
+        assert!(are("/p", "/q") && !are("/p", "/r") && !are("/p", "/s"));
+    }
+
+    #[test]
+    fn an_item_that_names_one_of_another_list_has_its_words_and_one_with_two_names_keeps_its_own() {
+        let body = json!({
+            "sensors": [{"id": "a7", "name": "nozzle 1", "v": 1}, {"id": "a8", "name": "bed", "v": 1}],
+            "heaters": [{"id": "h1", "sensor": "a8", "set": 1}, {"id": "h2", "sensor": "a7", "spare": "a8", "set": 1}],
+        });
+        let lists = of("values", body, &[]);
+        assert_eq!(place(at(&lists, "/heaters/0/set")), place(at(&lists, "/sensors/1/v")));
+        assert!(!place(at(&lists, "/heaters/1/set")).iter().any(|word| word == "nozzle" || word == "bed"));
+    }
+
+    #[test]
+    fn items_of_one_identifier_in_two_lists_are_one_heaters() {
+        let body = json!({
+            "sensors": [{"id": "k1", "name": "nozzle 1", "v": 1}, {"id": "k2", "name": "bed", "v": 1}],
+            "heaters": [{"id": "k2", "set": 1}, {"id": "k1", "set": 1}],
+        });
+        let lists = of("values", body, &[]);
+        assert_eq!(place(at(&lists, "/heaters/0/set")), place(at(&lists, "/sensors/1/v")));
+        assert_ne!(place(at(&lists, "/heaters/1/set")), place(at(&lists, "/sensors/1/v")));
+    }
 }
