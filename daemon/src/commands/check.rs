@@ -42,7 +42,9 @@ fn examine(printer: &Printer, polled: &Polled, documents: &[Option<Value>], at: 
     }
     if let Some(skew) = polled.skew {
         let (ahead, within) = (skew.ahead.get(), skew.within.get());
-        shown = format!("{shown}the host's clock is {ahead:+.1} s from this machine's, true to {within:.1} s\n");
+        shown = format!(
+            "{shown}the host's clock, by its Date header, is {ahead:+.1} s from this machine's, true to {within:.1} s\n"
+        );
     }
     let mut table = Table::new(&["field", "document", "path", "found", "understood"]);
     for report in explain(&printer.map, documents, at) {

@@ -6,6 +6,7 @@ use super::tool::{Interval, Tool, Turn};
 use super::{SILENCE_MAX, work};
 use crate::entry::{Heater, HotEnd, JobState, PrintEnd, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
 
 /// Follows one printer. Feed it every reading in order, and tell it of silence.
 #[derive(Clone, Debug)]
@@ -69,6 +70,7 @@ impl Tracker {
         if let Some(reason) = self.refusal(&reading) {
             return vec![Effect::Refused { at: reading.at, reason }];
         }
+        reading.at = self.after_silence(reading.at);
         self.make_room(reading.tools.len());
         reading.tools.resize(self.tools.len(), Heater::default());
         if self.hot_end == HotEnd::Shared {
@@ -117,6 +119,15 @@ impl Tracker {
         for idx in self.tools.len()..n_tools {
             self.settings.push(Settings::default());
             self.tools.extend(ToolNumber::new(idx).map(|number| Tool::new(number, Settings::default())));
+        }
+    }
+
+    /// A silence that was told is a gap, whatever the host's own clock says of the reading that ends it: it is placed
+    /// right after, by less than a poll takes, so that the readings alone tell of the same gap.
+    fn after_silence(&self, at: Timestamp) -> Timestamp {
+        match self.last.filter(|last| last.lost) {
+            Some(last) => at.max(last.at + SILENCE_MAX + Seconds::new(0.001)),
+            None => at,
         }
     }
 

@@ -118,11 +118,11 @@ fn host_clock(clock: HostClock) -> String {
     // Nothing is known to less than the tenth that is shown.
     let (ahead, within) = (clock.ahead, Seconds::new(clock.within.get().max(0.1)));
     if ahead.get().abs() <= within.get() {
-        return format!("host's clock right to ±{}", format::seconds_fine(within));
+        return format!("host's clock right to ±{}, by its Date header", format::seconds_fine(within));
     }
     let way = if ahead > Seconds::ZERO { "ahead" } else { "behind" };
     let far = format::seconds_fine(Seconds::new(ahead.get().abs()));
-    format!("host's clock {far} {way} (±{})", format::seconds_fine(within))
+    format!("host's clock {far} {way} (±{}), by its Date header", format::seconds_fine(within))
 }
 
 fn job(printer: &PrinterNow, view: &NowView) -> String {

@@ -23,6 +23,9 @@ pub(super) struct Leaf {
     pub(super) steps: Vec<Step>,
     /// One a snapshot; `None`: not there. An object is there as an empty one.
     pub(super) values: Vec<Option<Value>>,
+    /// At some moment its document came without it, or with null in its place. A document that did not come says
+    /// nothing of what is in it.
+    pub(super) goes_missing: bool,
     /// Its values as numbers, if they are.
     pub(super) series: Option<Series>,
     /// Texts beside or above it that name a unit, nearest first.
@@ -195,6 +198,8 @@ pub(super) fn leaves(found: &Found, snapshots: &[Snapshot]) -> Vec<Leaf> {
         for leaf in &mut walk.out {
             leaf.about = if leaf.steps.is_empty() { words::split(name) } else { about.clone() };
             leaf.series = Series::of(&leaf.values);
+            let told = values.iter().zip(&leaf.values).filter(|(document, _)| document.is_some());
+            leaf.goes_missing = told.into_iter().any(|(_, value)| value.as_ref().is_none_or(Value::is_null));
             take_hints(leaf, &found.documents[document].hints);
         }
         leaves.append(&mut walk.out);

@@ -226,8 +226,7 @@ fn told(
         }
     }
     let mut place = Place::of(leaf).with_words(table.iter().map(|(word, state)| (word.clone(), state.word())));
-    let leaves_gaps = leaf.values.iter().any(|value| value.as_ref().is_none_or(serde_json::Value::is_null));
-    if leaves_gaps {
+    if leaf.goes_missing {
         place = place.with("absent", JobState::None.word());
     }
     Judged {
@@ -253,8 +252,7 @@ fn agree(word: JobState, done: JobState) -> bool {
 fn by_presence(job: &[&Leaf]) -> Option<Proposed> {
     let leaf = job.first()?;
     let place = Place::of(leaf).with("absent", JobState::None.word()).with("other", JobState::Printing.word());
-    let comes_and_goes = leaf.values.iter().any(|value| value.as_ref().is_none_or(serde_json::Value::is_null));
-    let certainty = if comes_and_goes { Certainty::Likely } else { Certainty::Guess };
+    let certainty = if leaf.goes_missing { Certainty::Likely } else { Certainty::Guess };
     Some(Proposed {
         kind: Kind::State,
         places: vec![place],

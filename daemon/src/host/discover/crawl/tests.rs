@@ -107,7 +107,7 @@ async fn a_page_s_link_leads_to_the_description_and_that_to_the_documents() {
     assert_eq!(hint.unwrap().form, Some(HintForm::Temperature(TemperatureUnit::Celsius)), "told after it came");
     assert_eq!(found.documents[0].origin, format!("link of http://127.0.0.1:{}/", host.port));
     let remarks = found.remarks.join("\n");
-    assert!(remarks.contains("/: answers text/html, which is not JSON"), "{remarks}");
+    assert!(remarks.contains("/: answer is text/html, needs to be JSON"), "{remarks}");
     assert!(remarks.contains("/gone: host answers 404"), "{remarks}");
     assert_eq!(found.remarks.len(), 2, "{remarks}");
     let asked = host.asked();
