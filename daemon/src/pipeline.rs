@@ -82,7 +82,6 @@ impl Pipeline {
                     alarms.extend(self.ledger.heard(*at));
                 }
                 Effect::Sample { reading, tools } => {
-                    alarms.extend(self.ledger.let_in(reading.at));
                     alarms.extend(self.ledger.weigh(reading, after_gap, tools));
                 }
                 _ => {}
@@ -105,6 +104,11 @@ impl Pipeline {
     /// The host refuses to answer, for that cause. Tells nothing of the printer, so the tracker does not hear of it.
     pub fn refused(&mut self, now: Timestamp, cause: &str) -> Step {
         Step { effects: Vec::new(), alarms: self.ledger.refused(now, cause).into_iter().collect() }
+    }
+
+    /// The host refuses nothing any more.
+    pub fn let_in(&mut self, at: Timestamp) -> Step {
+        Step { effects: Vec::new(), alarms: self.ledger.let_in(at).into_iter().collect() }
     }
 
     /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.

@@ -19,10 +19,14 @@ pub(super) struct Heat {
 }
 
 impl Heat {
-    /// Takes over what a reading tells.
+    /// Takes over what a reading tells. A heater of which it tells nothing stays as it was last known: with several
+    /// documents, temperatures often go before the rest does.
     pub(super) fn note(&mut self, reading: &Reading) {
-        self.tools.clone_from(&reading.tools);
-        self.bed = reading.bed;
+        self.tools.resize(self.tools.len().max(reading.tools.len()), Heater::default());
+        for (held, told) in self.tools.iter_mut().zip(&reading.tools).filter(|(_, told)| is_told(told)) {
+            *held = *told;
+        }
+        self.bed = reading.bed.filter(is_told).or(self.bed);
     }
 
     /// What was hot, in words; `None` when nothing was.
@@ -34,6 +38,10 @@ impl Heat {
         let words: Vec<String> = hot.map(|(name, heater)| told(&name, heater)).collect();
         (!words.is_empty()).then(|| words.join("; "))
     }
+}
+
+fn is_told(heater: &Heater) -> bool {
+    heater.actual.is_some() || heater.target.is_some()
 }
 
 fn is_hot(heater: &Heater) -> bool {
@@ -59,11 +67,7 @@ impl Ledger {
     pub fn silent(&mut self, since: Timestamp) -> Option<AlarmEffect> {
         let hot = self.heat.told()?;
         self.hold(SILENT, since + SILENCE_MAX, |_| Words {
-            cause: format!(
-                "Nothing has been heard of the host for {:.0} s and more; at the last, {}.",
-                SILENCE_MAX.get(),
-                hot
-            ),
+            cause: format!("No new reading of the host for {:.0} s and more; at the last, {}.", SILENCE_MAX.get(), hot),
             consequence: "Nobody sees whether the heaters are held: they may run away, or cook the melt that waits.",
             action: "Look at the printer itself, then at its host and the network.",
         })
@@ -130,6 +134,16 @@ mod tests {
         let back = AT + Seconds::new(90.0);
         let returned = AlarmEffect::Returned { subject, raised: at, at: back };
         assert_eq!((ledger.heard(back), ledger.heard(back)), (Some(returned), None));
+    }
+
+    #[test]
+    fn heat_that_is_no_longer_told_is_still_the_last_that_is_known() {
+        let mut ledger = Ledger::new(IdleHotRule::default());
+        ledger.weigh(&reading(211.0, 30.0), false, &[]);
+        let untold = Reading { tools: vec![Heater::default(); 2], bed: None, ..reading(0.0, 0.0) };
+        ledger.weigh(&untold, false, &[]);
+        let AlarmEffect::Raised { cause, .. } = ledger.silent(AT).unwrap() else { unreachable!("not raised") };
+        assert!(cause.contains("T1 was at 211 °C"), "{cause}");
     }
 
     #[test]

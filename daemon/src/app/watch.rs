@@ -98,7 +98,7 @@ impl Watch {
         mut pipeline: Pipeline,
         stopped: channel::Receiver<bool>,
     ) -> Result<(), AppError> {
-        let mut misses = 0_u32;
+        let (mut misses, mut has_polled) = (0_u32, false);
         let mut n_jumps = 0;
         let interval = self.clock.real(Seconds::new(self.printer.poll.as_secs_f64()));
         let stop = ended(stopped);
@@ -106,8 +106,9 @@ impl Watch {
         // Hundreds of printers must not be asked all at once.
         let mut due = Instant::now() + interval.mul_f64(chance());
         loop {
-            // A host that is not to be asked for a while can fall silent in that while.
-            while let Some(gap) = self.gap_before(&pipeline, due) {
+            // A host that is not to be asked for a while can fall silent in that while. Before the first poll it is the
+            // daemon that was away.
+            while let Some(gap) = self.gap_before(&pipeline, due).filter(|_| has_polled) {
                 tokio::select! {
                     () = sleep_until(gap) => {}
                     () = &mut stop => return self.finish().await,
@@ -119,6 +120,7 @@ impl Watch {
                 () = sleep_until(due) => {}
                 () = &mut stop => return self.finish().await,
             }
+            has_polled = true;
             let asked = Instant::now();
             let stamp = self.clock.now();
             let clock = Arc::clone(&self.clock);
@@ -142,17 +144,17 @@ impl Watch {
     /// What one poll means.
     fn follow(&self, pipeline: &mut Pipeline, polled: Polled) -> Step {
         let now = self.clock.now().at;
-        match polled.reading {
+        let read_at = polled.reading.as_ref().ok().and_then(Option::as_ref).map(|reading| reading.at);
+        let mut found = match polled.reading {
             Ok(Some(reading)) => pipeline.read(reading),
-            Ok(None) => pipeline.silence(now),
-            Err(error) => {
-                let mut found = pipeline.silence(now);
-                if error.is_refusal() {
-                    found.extend(pipeline.refused(now, &error.to_string()));
-                }
-                found
-            }
+            Ok(None) | Err(_) => pipeline.silence(now),
+        };
+        match (polled.refused, read_at) {
+            (Some(cause), _) => found.extend(pipeline.refused(now, &cause)),
+            (None, Some(at)) => found.extend(pipeline.let_in(at)),
+            (None, None) => {}
         }
+        found
     }
 
     /// When the silence becomes a gap, if that is before the next poll.

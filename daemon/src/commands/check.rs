@@ -127,6 +127,7 @@ actual = { document = "live", path = "/t", suffix = "°C" }
         let polled = Polled {
             reading: understand(&printer.map, &documents, AT, false).map(Some).map_err(PollError::from),
             troubles: away.into_iter().collect(),
+            refused: None,
             skew: Some(Skew { ahead: Seconds::new(-2.0), within: Seconds::new(0.5) }),
             hold: None,
         };

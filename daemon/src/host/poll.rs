@@ -43,6 +43,8 @@ pub struct Polled {
     /// What is wrong with the host's clock and with each document in trouble, one line each, the documents in the
     /// configuration's order; a reading may have come all the same.
     pub troubles: Vec<String>,
+    /// The first document whose host wants a sign-in, or another one; what it tells is not watched.
+    pub refused: Option<String>,
     /// The host's clock against ours, once it is known.
     pub skew: Option<Skew>,
     /// The host, or good manners, want no poll before so long.
@@ -94,15 +96,6 @@ impl PollError {
             Self::Map(why) => why.is_transient(),
         }
     }
-
-    /// Whether the host answered and wants a sign-in, or another one.
-    #[must_use]
-    pub fn is_refusal(&self) -> bool {
-        match self {
-            Self::Fetch { why, .. } => why.is_refusal(),
-            Self::Map(_) => false,
-        }
-    }
 }
 
 impl Host {
@@ -148,13 +141,14 @@ impl Host {
             // Without a time of the host's no reading depends on its clock.
             troubles.extend(step.filter(|_| self.map.time.is_some()).map(told_step));
         }
-        let mut lacking = None;
+        let (mut lacking, mut refused) = (None, None);
         for (idx, memory) in self.memories.iter().enumerate() {
             let document = &self.source.documents[idx];
             if let Some(why) = memory.fault() {
                 let (document, address) = (document.name.clone(), document.address.to_string());
                 let error = PollError::Fetch { document, address, why: why.clone() };
                 troubles.push(error.to_string());
+                refused = refused.or(why.is_refusal().then(|| error.to_string()));
                 lacking = lacking.or(self.map.needs(idx).then_some(error));
             }
             troubles.extend(memory.doubled().map(|keys| format!("document {}: {keys}", document.name)));
@@ -163,7 +157,7 @@ impl Host {
             Some(error) => Err(error),
             None => self.reading(span, after_gap, &mut troubles).map_err(PollError::from),
         };
-        Polled { reading, troubles, skew: self.skew(), hold: self.hold(span.received) }
+        Polled { reading, troubles, refused, skew: self.skew(), hold: self.hold(span.received) }
     }
 
     /// Asks for every document that is due, side by side. There is no reading without the ones that are needed, so

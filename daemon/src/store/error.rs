@@ -89,7 +89,7 @@ impl StoreError {
 /// What a person can do about another schema.
 fn way_out(found: usize, ours: usize) -> &'static str {
     if found < ours {
-        "`dwellwatch run`, or any command that records, brings it up to date (keep a copy of the file first)"
+        "`dwellwatch run` brings it up to date (copy the file first)"
     } else {
         "it needs the newer program that wrote it"
     }

@@ -1,7 +1,7 @@
 //! Opening a database: its pragmas and its migrations. A connection that comes from here is at this program's schema.
 
 use super::StoreError;
-use rusqlite::{Connection, OpenFlags};
+use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::path::Path;
 use std::time::Duration;
 
@@ -50,7 +50,11 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
     db.pragma_update(None, "foreign_keys", true)?;
     db.pragma_update(None, "synchronous", "FULL")?;
     for (idx, migration) in MIGRATIONS.iter().enumerate().skip(found) {
-        let step = db.transaction()?;
+        let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        // Another process may have done it while this one waited.
+        if version(&step)? > idx {
+            continue;
+        }
         step.execute_batch(migration)?;
         step.pragma_update(None, "user_version", i64::try_from(idx + 1).unwrap_or(i64::MAX))?;
         step.commit()?;

@@ -153,3 +153,10 @@ pub(super) fn texts(value: Option<&Value>) -> Vec<&str> {
         _ => Vec::new(),
     }
 }
+
+/// An object's members by their names: their order in the document has no meaning (RFC 8259, section 4).
+pub(super) fn members(object: Option<&Value>) -> Vec<(&String, &Value)> {
+    let mut members: Vec<_> = object.and_then(Value::as_object).into_iter().flatten().collect();
+    members.sort_unstable_by_key(|(name, _)| *name);
+    members
+}

@@ -2,7 +2,7 @@
 //! Takes nothing but GET that needs no choice of the caller's. GET asks for nothing to be done (RFC 9110, section
 //! 9.2.1); a host that acts on it all the same can't be told from others by its description.
 
-use super::description::{Described, Description, Home, LeftOut, add, is_json, key_at, texts};
+use super::description::{Described, Description, Home, LeftOut, add, is_json, key_at, members, texts};
 use super::found::{Secret, SecretPlace};
 use super::schema::{Said, referred, said, says_a_temperature, words};
 use crate::host::Address;
@@ -43,7 +43,7 @@ pub(super) fn read(root: &Value, address: &Address, home: &Home) -> Description 
     let mut left_out = LeftOut::default();
     let mut secrets = Vec::new();
     let mut documents = Vec::new();
-    for (path, item) in root.get("paths").and_then(Value::as_object).into_iter().flatten() {
+    for (path, item) in members(root.get("paths")) {
         let Some(item) = reader.object(Some(item)) else { continue };
         let Some(get) = reader.object(item.get("get")) else { continue };
         match reader.operation(path, item, get) {

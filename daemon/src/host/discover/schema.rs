@@ -1,7 +1,7 @@
 //! Hints from a schema: the JSON Schema of an `OpenAPI` document, the data schema of a Thing Description.
 //! Owns how far a schema is followed; must not take an open list of texts for a closed one, or guess a unit.
 
-use super::description::{plain, texts};
+use super::description::{members, plain, texts};
 use super::found::{Hint, HintForm};
 use super::unit;
 use serde_json::{Map, Value};
@@ -109,9 +109,8 @@ fn pointers(steps: &[Step], value: Option<&Value>) -> Vec<String> {
             items.flat_map(|(idx, item)| below(&idx.to_string(), Some(item))).collect()
         }
         Step::EachMember { but } => {
-            let members = value.and_then(Value::as_object).into_iter().flatten();
-            let members = members.filter(|(key, _)| !but.contains(key)).take(ITEMS_MAX);
-            members.flat_map(|(key, member)| below(key, Some(member))).collect()
+            let others = members(value).into_iter().filter(|(key, _)| !but.contains(key)).take(ITEMS_MAX);
+            others.flat_map(|(key, member)| below(key, Some(member))).collect()
         }
     }
 }
@@ -149,7 +148,7 @@ impl Walk<'_> {
     fn beneath(&mut self, schema: &Map<String, Value>, steps: &[Step], depth: usize) {
         let down = |step: Step| [steps, &[step]].concat();
         let properties = schema.get("properties").and_then(Value::as_object);
-        for (key, property) in properties.into_iter().flatten() {
+        for (key, property) in members(schema.get("properties")) {
             self.place(property, &down(Step::Key(key.clone())), Some(key), depth);
         }
         if let Some(member @ Value::Object(_)) = schema.get("additionalProperties") {

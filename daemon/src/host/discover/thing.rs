@@ -1,7 +1,7 @@
 //! `WoT` Thing Description 1.1 (W3C Recommendation, 5 December 2023): which documents a Thing says it has.
 //! Owns the standard's defaults and its security schemes; takes nothing but what is read by GET as JSON.
 
-use super::description::{Described, Description, Home, LeftOut, Part, add, is_json, key_at, texts};
+use super::description::{Described, Description, Home, LeftOut, Part, add, is_json, key_at, members, texts};
 use super::found::{Secret, SecretPlace};
 use super::link::Link;
 use super::schema::{Said, said, under};
@@ -80,9 +80,8 @@ impl<'t> Reader<'t> {
     /// Every property that can be read, with its own document.
     fn properties(&mut self, root: &'t Value) -> Vec<Part> {
         let thing = self.thing;
-        let properties = thing.get("properties").and_then(Value::as_object).into_iter().flatten();
         let mut parts = Vec::new();
-        for (key, property) in properties {
+        for (key, property) in members(thing.get("properties")) {
             match self.property(property) {
                 Ok(None) => self.left_out.note("only written, never read", key),
                 Ok(Some(form)) => {

@@ -238,7 +238,7 @@ async fn a_needed_document_that_asks_for_a_wait_has_the_whole_host_left_alone() 
     let polled = poll(&mut host, 0.0).await;
     assert_eq!(polled.hold, Some(Duration::from_secs(7)));
     let error = polled.reading.unwrap_err();
-    assert!(error.is_transient() && !error.is_refusal(), "{error}");
+    assert!(error.is_transient(), "{error}");
     let line = error.to_string();
     assert!(line.ends_with("/state?••••: host answers 503, needs to be 200; to be asked again in 7 s"), "{line}");
     let polled = poll(&mut host, 6.5).await;
@@ -265,7 +265,7 @@ async fn a_refused_sign_in_is_not_tried_again_for_a_minute() {
     fake.set("/state", "401 Who", "", "");
     let polled = poll(&mut host, 60.0).await;
     assert_eq!(polled.hold, Some(Duration::from_mins(1)));
-    assert!(polled.reading.unwrap_err().is_refusal());
+    assert!(polled.refused.is_some() && polled.reading.is_err());
     poll(&mut host, 119.0).await.reading.unwrap_err();
     assert_eq!(fake.asked("/state"), 61);
     fake.set("/state", "200 OK", "", "{\"phase\":\"busy\"}");
