@@ -91,6 +91,12 @@ fn fields_by_hand(shape: &str) -> &'static str {
         "switches" => include_str!("shapes/second_switches.toml"),
         "two inlets" => include_str!("shapes/second_two_inlets.toml"),
         "greenhouse" => include_str!("shapes/second_greenhouse.toml"),
+        "front and rear" => include_str!("shapes/third_front_and_rear.toml"),
+        "site plan" => include_str!("shapes/third_site_plan.toml"),
+        "patch bay" => include_str!("shapes/third_patch_bay.toml"),
+        "back office" => include_str!("shapes/third_back_office.toml"),
+        "machine hall" => include_str!("shapes/third_machine_hall.toml"),
+        "numbered" => include_str!("shapes/third_numbered.toml"),
         other => unreachable!("nobody has written {other} down"),
     }
 }
@@ -213,7 +219,8 @@ fn the_search_understands_most_hosts_whole_and_is_never_sure_of_what_is_wrong() 
         assert_eq!(sorted.toml, reversed.toml, "{}: the order of members has no meaning", shape.name);
         sorted
     };
-    for (name, shapes) in [("first", HostShape::first()), ("second", HostShape::second())] {
+    let sets = [("first", HostShape::first()), ("second", HostShape::second()), ("third", HostShape::third())];
+    for (name, shapes) in sets {
         println!("the {name} set");
         let rows = table(&shapes, &search);
         let n_sure_and_wrong: usize = rows.iter().map(|row| row.judgement.wrong_and_sure.len()).sum();
@@ -230,6 +237,7 @@ fn the_search_understands_most_hosts_whole_and_is_never_sure_of_what_is_wrong() 
 #[test]
 fn each_shape_is_unlike_the_others_tells_the_same_documents_each_second_and_moves() {
     assert!(HostShape::first().len() >= 12 && HostShape::second().len() >= 12);
+    assert!(HostShape::third().len() >= 6);
     let shapes = HostShape::all();
     for shape in &shapes {
         assert_eq!(shapes.iter().filter(|other| other.name == shape.name).count(), 1);
