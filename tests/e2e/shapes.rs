@@ -219,16 +219,18 @@ fn the_search_understands_most_hosts_whole_and_is_never_sure_of_what_is_wrong() 
         assert_eq!(sorted.toml, reversed.toml, "{}: the order of members has no meaning", shape.name);
         sorted
     };
-    let sets = [("first", HostShape::first()), ("second", HostShape::second()), ("third", HostShape::third())];
-    for (name, shapes) in sets {
+    // The search was improved on the first two sets: there a miss is a step back. The third was measured blind, and what
+    // was measured then is its floor; nothing has been made for it.
+    let sets =
+        [("first", HostShape::first(), 15), ("second", HostShape::second(), 11), ("third", HostShape::third(), 5)];
+    for (name, shapes, n_right_min) in sets {
         println!("the {name} set");
         let rows = table(&shapes, &search);
         let n_sure_and_wrong: usize = rows.iter().map(|row| row.judgement.wrong_and_sure.len()).sum();
         assert_eq!(n_sure_and_wrong, 0, "the {name} set");
         let in_change = rows.iter().filter(|row| row.window == "tool change");
         let n_right = in_change.filter(|row| row.judgement.is_right()).count();
-        // Both sets are known by now, so this tells of a step back, not of hosts that nobody has seen.
-        assert!(n_right * 12 >= shapes.len() * 11, "the {name} set: {n_right} of {}", shapes.len());
+        assert!(n_right >= n_right_min, "the {name} set: {n_right} of {}", shapes.len());
     }
 }
 
