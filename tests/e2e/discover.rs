@@ -75,6 +75,10 @@ fn what_cannot_be_searched_says_why_in_a_line_and_by_its_code() {
         assert!(said(&out.stderr).contains(says) && !said(&out.stderr).contains("hush"), "{}", said(&out.stderr));
         assert_eq!(said(&out.stdout), "", "{arguments:?}");
     }
+    let there = format!("{}{HEARTHS_PATH}", host.base());
+    let lost = program(folder.path(), &["discover", "--watch", "0", &there, "--answer", "tool.0=/nowhere"]);
+    assert_eq!((lost.status.code(), said(&lost.stdout)), (Some(2), String::new()));
+    assert!(said(&lost.stderr).contains("tool.0=/nowhere: nothing stands there"), "{}", said(&lost.stderr));
     let one = program(folder.path(), &["discover", "--watch", "0", &format!("{}{HEARTHS_PATH}", host.base())]);
     assert!(one.status.success() && said(&one.stdout).contains("[[printer]]"), "{}", said(&one.stderr));
 }

@@ -6,7 +6,8 @@ use super::{Failure, output};
 use crate::cli::Discover;
 use crate::config::{Keep, KeyForm, Surroundings};
 use crate::host::discover::{
-    Answers, Found, Given, Proposal, Question, SecretPlace, SecretSource, Snapshot, propose, questions, search, watch,
+    Answers, Found, Given, Proposal, Question, SecretPlace, SecretSource, Snapshot, Watched, propose, questions,
+    search, watch,
 };
 use crate::host::{Address, Authority, Client, Credentials, DEADLINE, Headers, Query};
 use std::collections::BTreeMap;
@@ -28,6 +29,12 @@ pub(super) fn run(asked: &Discover) -> Result<(), Failure> {
     }
     let (found, snapshots) = runtime()?.block_on(look(&client, &addresses, &keys.credentials, asked.watch))?;
     let mut proposal = propose(&found, &snapshots, &answers);
+    if !proposal.lost_answers.is_empty() {
+        let lost = proposal.lost_answers.join(", ");
+        return Err(Failure::Asked(format!(
+            "answer {lost}: nothing stands there on this host; a path of one of its documents would be right"
+        )));
+    }
     if io::stdin().is_terminal() && io::stderr().is_terminal() && ask(&proposal, &mut answers)? {
         proposal = propose(&found, &snapshots, &answers);
     }
@@ -56,18 +63,20 @@ async fn look(
     }
     let lasting = Duration::from_secs(seconds);
     let is_shown = io::stderr().is_terminal() && seconds > 0;
-    let snapshots = watch(client, &found, credentials, lasting, |passed| {
+    let watched = watch(client, &found, credentials, lasting, |passed| {
         if is_shown {
             progress(passed, lasting);
         }
     });
-    let snapshots = snapshots.await;
+    let Watched { snapshots, remarks } = watched.await;
     if is_shown {
         say("")?;
     }
-    let came = snapshots.iter().any(|snapshot| snapshot.documents.iter().any(Option::is_some));
-    if !came {
-        return Err(Failure::Work("every document stopped coming while it was watched".to_owned()));
+    if !snapshots.iter().any(|snapshot| snapshot.documents.iter().any(Option::is_some)) {
+        return Err(Failure::Work(format!("nothing came while it was watched: {}", remarks.join("; "))));
+    }
+    for remark in &remarks {
+        say(remark)?;
     }
     Ok((found, snapshots))
 }

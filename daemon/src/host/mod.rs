@@ -10,6 +10,7 @@ mod document;
 mod explain;
 mod field;
 mod map;
+mod memory;
 mod number;
 mod poll;
 mod selector;

@@ -1,7 +1,6 @@
 //! One printer's host: its documents fetched side by side and understood as one reading. Owns what is remembered from
 //! one poll to the next: the newest bodies and when each may be asked for again. When to poll is the caller's.
 
-mod memory;
 mod time;
 
 use super::address::{Address, Source};
@@ -9,11 +8,11 @@ use super::client::{Answer, Client, FetchError, Question};
 use super::document::{self, BodyFault};
 use super::field::Missing;
 use super::map::{MapError, PrinterMap, understand};
+use super::memory::Memory;
 use super::skew::{ClockStep, Skew, SkewMeter};
 use crate::entry::Reading;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use memory::Memory;
 use serde_json::Value;
 use std::sync::Arc;
 use std::time::Duration;

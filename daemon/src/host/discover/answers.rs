@@ -108,6 +108,14 @@ impl Answers {
         self.get(key) == Some("none")
     }
 
+    /// Answers that point at a place where nothing stands, in words.
+    pub(super) fn beside(&self, leaves: &[Leaf], said: &Self) -> Vec<String> {
+        let is_place = |key: &str| key.starts_with("tool.") || PLACES.contains(&key);
+        let places = self.0.iter().filter(|(key, value)| is_place(key) && *value != "none");
+        let lost = places.filter(|(_, value)| !leaves.iter().any(|leaf| is_at(leaf, value, true)));
+        lost.map(|(key, value)| format!("{key}={}", said.get(key).unwrap_or(value))).collect()
+    }
+
     /// The value that the answer points at.
     pub(super) fn leaf<'l>(&self, key: &str, leaves: &'l [Leaf]) -> Option<&'l Leaf> {
         let answer = self.get(key)?;

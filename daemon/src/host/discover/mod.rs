@@ -51,7 +51,7 @@ pub use found::{Found, FoundDocument, Hint, HintForm, Secret, SecretPlace, Snaps
 pub use proposal::{Given, Kind, Place, Proposal, Proposed, SecretSource};
 pub use propose::propose;
 pub use question::{Choice, Question, questions};
-pub use watch::watch;
+pub use watch::{WATCH_BYTES_MAX, Watched, watch};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]

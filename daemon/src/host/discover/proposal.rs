@@ -74,6 +74,8 @@ pub struct Proposal {
     pub open_words: Vec<String>,
     /// What could not be told, a line each.
     pub open: Vec<String>,
+    /// Answers that point at a place where nothing stands, as they were given.
+    pub lost_answers: Vec<String>,
     /// Texts that the host has of a tool's material: `(tool, text, path)`.
     pub materials: Vec<(usize, String, String)>,
     /// What the host was shown while it was searched, for the same to be written down.

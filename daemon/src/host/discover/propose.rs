@@ -26,8 +26,10 @@ const PRINT_MIN: f64 = 140.0;
 #[must_use]
 pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Proposal {
     let names: Vec<&str> = found.documents.iter().map(|document| document.name.as_str()).collect();
+    let said = answers;
     let answers = answers.numbered(&names);
     let leaves = leaves(found, snapshots);
+    let lost_answers = answers.beside(&leaves, said);
     let seen = Seen::of(&leaves, &answers);
     let taken = seen.taken();
     let mut spoken_for = taken.clone();
@@ -53,17 +55,16 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
         .map(|place| place.path.clone());
     let name = place_answer(Kind::Name, "job_name", &leaves, &answers, job::name(&leaves, state_path.as_deref()));
     let (hot_end, tools) = seen.hot_end(&leaves, &answers);
-    let active = place_answer(
-        Kind::ActiveTool,
-        "active_tool",
-        &leaves,
-        &answers,
-        tool::active_tool(&leaves, &seen.ordered, tools),
-    );
+    let at_work = tool::active_tool(&leaves, &seen.ordered, tools);
+    let mut active = place_answer(Kind::ActiveTool, "active_tool", &leaves, &answers, at_work);
+    if let (Some(field), Some(leaf)) = (&mut active, answers.leaf("active_tool", &leaves)) {
+        field.places = vec![tool::answered(leaf, &leaves, &seen.ordered, tools)];
+    }
     let time = place_answer(Kind::Time, "time", &leaves, &answers, instant::time(&leaves, snapshots, &taken));
     let mut fields: Vec<Proposed> = [time, judged.field, name, fraction, byte, active].into_iter().flatten().collect();
     seen.heater_fields(&leaves, &mut fields);
-    let open = open_lines(&fields, tools);
+    let mut open = open_lines(&fields, tools);
+    open.extend(wordless(&fields, &leaves));
     let documents =
         found.documents.iter().map(|document| (document.name.clone(), document.address.as_str().to_owned()));
     let mut proposal = Proposal {
@@ -73,6 +74,7 @@ pub fn propose(found: &Found, snapshots: &[Snapshot], answers: &Answers) -> Prop
         fields,
         open_words: judged.open_words,
         open,
+        lost_answers,
         materials: materials(&leaves, &seen.ordered),
         documents: documents.collect(),
         secrets: found.secrets.clone(),
@@ -320,6 +322,15 @@ fn materials(leaves: &[Leaf], ordered: &Ordered) -> Vec<(usize, String, String)>
         Some((tool, text.to_owned(), leaf.path.clone()))
     };
     (0..ordered.tools.len()).filter_map(of).collect()
+}
+
+/// A text that tells the tool at work, and of which it is not known what its words mean.
+fn wordless(fields: &[Proposed], leaves: &[Leaf]) -> Option<String> {
+    let field = fields.iter().find(|field| field.kind == Kind::ActiveTool)?;
+    let bare = field.places.first().filter(|place| place.form.is_empty())?;
+    let leaf = leaves.iter().find(|leaf| leaf.document == bare.document && leaf.path == bare.path)?;
+    let texts = leaf.texts()?.join(", ");
+    Some(format!("the tool that each word of {} means, as words = {{ \"…\" = 0 }}; seen: {texts}", bare.path))
 }
 
 fn open_lines(fields: &[Proposed], tools: usize) -> Vec<String> {

@@ -1,5 +1,6 @@
 //! Invented hosts in motion: what is proposed for each at every kind of moment, against what is true.
 
+mod answers;
 mod forms;
 mod shapes;
 mod traps;

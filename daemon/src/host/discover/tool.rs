@@ -31,18 +31,47 @@ const SNAPSHOTS_MIN: f64 = 3.0;
 /// The next tool is heated while the other still works, so not every snapshot agrees.
 const AGREED: f64 = 0.7;
 
+/// What the temperatures tell of the tool at work, one a snapshot.
+struct Evidence {
+    /// The only one that is hot enough: proof.
+    only: Vec<Option<usize>>,
+    hottest: Vec<Option<usize>>,
+    /// The better of the two.
+    either: Vec<Option<usize>>,
+}
+
+impl Evidence {
+    fn of(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> Self {
+        // The one heater of several tools says nothing of which one works.
+        let is_shared = ordered.tools.len() < tools;
+        let [only, hottest] =
+            if is_shared { [Vec::new(), Vec::new()] } else { [only_hot(leaves, ordered), hottest(leaves, ordered)] };
+        let either = (0..only.len().max(hottest.len()))
+            .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
+            .collect();
+        Self { only, hottest, either }
+    }
+
+    /// The tool at work as one value tells it.
+    fn candidate(&self, leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
+        number(leaf, ordered, tools, &self.hottest)
+            .or_else(|| text(leaf, ordered, tools))
+            .or_else(|| in_step(leaf, tools, &self.either))
+    }
+}
+
+/// The place of a value that a person has named, with the words that it is understood to have.
+pub(super) fn answered(leaf: &Leaf, leaves: &[Leaf], ordered: &Ordered, tools: usize) -> Place {
+    let candidate = Evidence::of(leaves, ordered, tools).candidate(leaf, ordered, tools);
+    candidate.and_then(|candidate| candidate.places.into_iter().next()).unwrap_or_else(|| Place::of(leaf))
+}
+
 /// Proposes the tool at work among so many tools.
 pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> Option<Proposed> {
     if tools < 2 {
         return None;
     }
-    // The one heater of several tools says nothing of which one works.
-    let is_shared = ordered.tools.len() < tools;
-    let [only, hottest] =
-        if is_shared { [Vec::new(), Vec::new()] } else { [only_hot(leaves, ordered), hottest(leaves, ordered)] };
-    let evidence: Vec<Option<usize>> = (0..only.len().max(hottest.len()))
-        .map(|at| only.get(at).copied().flatten().or_else(|| hottest.get(at).copied().flatten()))
-        .collect();
+    let evidence = Evidence::of(leaves, ordered, tools);
     // What stands in one object with a tool's temperature is that tool's alone.
     let is_beside = |idx: usize, tool: &super::heat::Heater| {
         let base = tool.leaf(leaves);
@@ -64,9 +93,9 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     };
     let mut candidates: Vec<(f64, Candidate)> = (0..leaves.len())
         .filter(|idx| !is_heaters(*idx) && !leaves[*idx].is_container)
-        .filter_map(|idx| number(&leaves[idx], ordered, tools, &hottest).or_else(|| text(&leaves[idx], ordered, tools)))
+        .filter_map(|idx| evidence.candidate(&leaves[idx], ordered, tools))
         .chain(of_each(leaves, ordered))
-        .map(|candidate| (score(&candidate, &evidence), candidate))
+        .map(|candidate| (score(&candidate, &evidence.either), candidate))
         .filter(|(score, _)| *score >= 2.0)
         .collect();
     candidates.sort_by(|one, other| other.0.total_cmp(&one.0));
@@ -74,8 +103,8 @@ pub(super) fn active_tool(leaves: &[Leaf], ordered: &Ordered, tools: usize) -> O
     let is_rivalled = candidates
         .get(1)
         .is_some_and(|(score, other)| *score >= best_score - 0.5 || other.words >= 2 && other.tools != best.tools);
-    let (agreed, looked) = agreement(&best.tools, &evidence);
-    let (firmly, firm) = agreement(&best.tools, &only);
+    let (agreed, looked) = agreement(&best.tools, &evidence.either);
+    let (firmly, firm) = agreement(&best.tools, &evidence.only);
     let is_agreed = looked >= SNAPSHOTS_MIN && agreed / looked >= AGREED;
     let is_proved = (firm >= SNAPSHOTS_MIN && firmly >= firm) || cools_what_is_left(leaves, ordered, &best.tools);
     let is_refuted = firmly < firm;
@@ -233,6 +262,36 @@ fn text(leaf: &Leaf, ordered: &Ordered, tools: usize) -> Option<Candidate> {
         reading: Certainty::Sure,
         is_mute: false,
         why: "names a tool, by its key words".to_owned(),
+    })
+}
+
+/// A text without a tool's name in it that changes in step with the tools: each of its texts goes with another tool.
+fn in_step(leaf: &Leaf, tools: usize, evidence: &[Option<usize>]) -> Option<Candidate> {
+    let texts = leaf.texts().filter(|texts| texts.len() == tools)?;
+    let mut table: BTreeMap<String, usize> = BTreeMap::new();
+    for text in texts {
+        let is_said =
+            |value: &Option<serde_json::Value>| value.as_ref().and_then(|value| value.as_str()) == Some(&text);
+        let said = leaf.values.iter().zip(evidence).filter(|(value, _)| is_said(value));
+        let with: Vec<usize> = said.filter_map(|(_, tool)| *tool).collect();
+        let of = |tool: usize| with.iter().filter(|other| **other == tool).count();
+        let tool = (0..tools).max_by_key(|tool| of(*tool))?;
+        let (agreed, looked) = (count(of(tool)), count(with.len()));
+        if looked < SNAPSHOTS_MIN || agreed < AGREED * looked || table.values().any(|other| *other == tool) {
+            return None;
+        }
+        table.insert(text, tool);
+    }
+    let seen = leaf.values.iter().map(|value| table.get(value.as_ref()?.as_str()?).copied()).collect();
+    let words = table.into_iter().map(|(word, tool)| (word, i64::try_from(tool).unwrap_or(0)));
+    Some(Candidate {
+        places: vec![Place::of(leaf).with_words(words)],
+        tools: seen,
+        // What it means is read off the tools themselves, so their agreement proves nothing more.
+        words: word_points(leaf).min(1),
+        reading: Certainty::Guess,
+        is_mute: false,
+        why: "changes in step with the tools' heat".to_owned(),
     })
 }
 

@@ -1,8 +1,8 @@
 //! What is remembered of one document from poll to poll. Pure; owns when it may be asked for again.
 
-use super::super::address::Document;
-use super::super::backoff::DELAY_MAX;
-use super::super::client::FetchError;
+use super::address::Document;
+use super::backoff::DELAY_MAX;
+use super::client::FetchError;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use std::fmt::Write as _;
