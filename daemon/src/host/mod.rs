@@ -33,4 +33,7 @@ pub use skew::{ClockStep, Skew, SkewMeter};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod loopback;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;

@@ -2,6 +2,7 @@
 
 mod shapes;
 
+use super::loopback::{http, serve};
 use super::*;
 use crate::config::Config;
 use crate::entry::{CentiCelsius, Heater, JobState, Reading};
@@ -9,10 +10,7 @@ use dwell_analysis::time::Timestamp;
 use serde_json::{Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::sync::Arc;
 use std::time::Duration;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::TcpListener;
 
 const AT: Timestamp = Timestamp::from_ms(1_772_438_401_000);
 
@@ -195,27 +193,11 @@ fn the_report_of_a_poll_has_each_mapped_field_once() {
 
 /// A host whose documents are given by path; any other answers 500. Answers come after a wait.
 async fn host(documents: BTreeMap<&'static str, Value>, wait: Duration) -> u16 {
-    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let port = listener.local_addr().unwrap().port();
-    let documents = Arc::new(documents);
-    tokio::spawn(async move {
-        while let Ok((mut socket, _)) = listener.accept().await {
-            let documents = Arc::clone(&documents);
-            tokio::spawn(async move {
-                let mut head = vec![0; 4096];
-                let read = socket.read(&mut head).await.unwrap();
-                let head = String::from_utf8_lossy(&head[..read]).into_owned();
-                let found = head.split(' ').nth(1).and_then(|path| documents.get(path));
-                let (status, body) = found.map_or(("500 Oh", String::new()), |body| ("200 OK", body.to_string()));
-                let length = body.len();
-                let answer =
-                    format!("HTTP/1.1 {status}\r\nConnection: close\r\nContent-Length: {length}\r\n\r\n{body}");
-                tokio::time::sleep(wait).await;
-                socket.write_all(answer.as_bytes()).await.unwrap();
-            });
-        }
-    });
-    port
+    let answer = move |head: &str| {
+        let found = head.split(' ').nth(1).and_then(|path| documents.get(path));
+        found.map_or_else(|| http("500 Oh", "", ""), |body| http("200 OK", "", &body.to_string()))
+    };
+    serve(answer, wait, Duration::ZERO).await
 }
 
 async fn poll(documents: BTreeMap<&'static str, Value>) -> Result<Reading, PollError> {

@@ -3,11 +3,12 @@
 mod tls;
 
 use super::*;
+use crate::host::loopback::{head, http, serve};
 use crate::host::{Headers, Query, Source};
 use std::collections::BTreeMap;
 use std::time::Instant;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::{TcpListener, TcpStream};
+use tokio::net::TcpListener;
 
 /// Long enough for loopback on a busy machine.
 const ENOUGH: Duration = Duration::from_secs(5);
@@ -15,36 +16,9 @@ const ENOUGH: Duration = Duration::from_secs(5);
 /// What a server does after it has read a request's head, which is handed in.
 type Says = fn(&str) -> Vec<u8>;
 
-/// A server that answers every connection and then closes it, or holds it open. Ends with the test's runtime.
+/// A server that closes each connection after its answer, or holds it open.
 async fn server(answer: Says, hold: bool) -> u16 {
-    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let port = listener.local_addr().unwrap().port();
-    tokio::spawn(async move {
-        while let Ok((mut socket, _)) = listener.accept().await {
-            tokio::spawn(async move {
-                let head = head(&mut socket).await;
-                // The client may have left; that is what some of the tests are about.
-                if socket.write_all(&answer(&head)).await.is_ok() && hold {
-                    tokio::time::sleep(ENOUGH * 10).await;
-                }
-            });
-        }
-    });
-    port
-}
-
-async fn head(socket: &mut TcpStream) -> String {
-    let mut head = Vec::new();
-    let mut byte = [0];
-    while !head.ends_with(b"\r\n\r\n") && socket.read(&mut byte).await.unwrap_or(0) == 1 {
-        head.push(byte[0]);
-    }
-    String::from_utf8(head).unwrap()
-}
-
-fn http(status: &str, headers: &str, body: &str) -> Vec<u8> {
-    let length = body.len();
-    format!("HTTP/1.1 {status}\r\nConnection: close\r\n{headers}Content-Length: {length}\r\n\r\n{body}").into_bytes()
+    serve(answer, Duration::ZERO, if hold { ENOUGH * 10 } else { Duration::ZERO }).await
 }
 
 async fn get(port: u16, path: &str, deadline: Duration) -> Result<Value, FetchError> {

@@ -127,3 +127,71 @@ impl Looked {
 fn since_the_beginning(after: Seconds) -> Timestamp {
     Timestamp::from_ms(0) + after
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use crate::host::discover::FoundDocument;
+    use crate::host::loopback::{http, serve};
+    use crate::host::{Address, BODY_BYTES_MAX, DEADLINE};
+    use std::sync::{Arc, Mutex};
+
+    async fn watched(
+        paths: &[&str],
+        answer: impl Fn(&str) -> Vec<u8> + Send + Sync + 'static,
+    ) -> (Watched, Vec<String>) {
+        let asked: Arc<Mutex<Vec<String>>> = Arc::default();
+        let kept = Arc::clone(&asked);
+        let by_path = move |head: &str| {
+            let path = head.split(' ').nth(1).unwrap_or_default().to_owned();
+            kept.lock().unwrap().push(path.clone());
+            answer(&path)
+        };
+        let port = serve(by_path, Duration::ZERO, Duration::ZERO).await;
+        let document = |path: &&str| FoundDocument {
+            name: path.trim_start_matches('/').to_owned(),
+            address: Address::parse(&format!("http://127.0.0.1:{port}{path}")).unwrap(),
+            origin: "given".to_owned(),
+            hints: Vec::new(),
+        };
+        let found = Found { documents: paths.iter().map(document).collect(), ..Found::default() };
+        let client = Client::new(DEADLINE).unwrap();
+        let watched = watch(&client, &found, &Credentials::default(), Duration::from_millis(3200), |_| {}).await;
+        let asked = asked.lock().unwrap().clone();
+        (watched, asked)
+    }
+
+    #[tokio::test]
+    async fn a_host_that_wants_to_be_left_alone_is_and_what_was_wrong_is_told() {
+        let (watched, asked) = watched(&["/state", "/busy", "/shut"], |path| match path {
+            "/state" => http("200 OK", "", "{\"a\": 1, \"a\": 2, \"b\": 3}"),
+            "/busy" => http("429 Slow", "Retry-After: 60\r\n", ""),
+            _ => http("401 Who", "", ""),
+        })
+        .await;
+        let count = |path: &str| asked.iter().filter(|asked| *asked == path).count();
+        assert_eq!((count("/busy"), count("/shut")), (1, 1), "{asked:?}");
+        assert!(count("/state") >= 3 && watched.snapshots.len() == count("/state"), "{asked:?}");
+        let told = |name: &str| watched.remarks.iter().any(|line| line.contains(name));
+        assert!(told("document state: key /a stands twice") && told("did not come at"), "{:?}", watched.remarks);
+        assert!(
+            told("host answers 429") && told("sign-in (401)") && watched.remarks.len() == 3,
+            "{:?}",
+            watched.remarks
+        );
+        // The key that stands twice tells nothing, its neighbour does.
+        let first = watched.snapshots[0].documents[0].as_ref().unwrap();
+        assert_eq!((first.get("a"), first.get("b").and_then(Value::as_u64)), (None, Some(3)));
+    }
+
+    #[tokio::test]
+    async fn a_watch_ends_when_its_bytes_are_full() {
+        let paths: Vec<String> = (0..40).map(|number| format!("/{number}")).collect();
+        let paths: Vec<&str> = paths.iter().map(String::as_str).collect();
+        let (watched, asked) =
+            watched(&paths, |_| http("200 OK", "", &format!("\"{}\"", "x".repeat(BODY_BYTES_MAX - 2)))).await;
+        assert_eq!((watched.snapshots.len(), asked.len()), (1, 40));
+        assert!(watched.remarks[0].contains("32 MiB"), "{:?}", watched.remarks);
+    }
+}

@@ -8,6 +8,7 @@ use super::*;
 use crate::config::Config;
 use crate::entry::{CentiCelsius, Heater, JobState};
 use crate::host::field::Field;
+use crate::host::loopback::{http, serve};
 use crate::host::{DEADLINE, Selector, TimeField, TimeForm};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -15,8 +16,6 @@ use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::TcpListener;
 
 const BENCH: &str = r#"
 [[printer]]
@@ -46,22 +45,16 @@ struct FakeHost {
 impl FakeHost {
     /// Starts with a sound document of either kind.
     async fn start() -> Self {
-        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-        let port = listener.local_addr().unwrap().port();
-        let host = Self { port, pages: Arc::default(), heads: Arc::default() };
+        let pages: Arc<Mutex<BTreeMap<&'static str, Page>>> = Arc::default();
+        let heads: Arc<Mutex<Vec<String>>> = Arc::default();
+        let (told, kept) = (Arc::clone(&pages), Arc::clone(&heads));
+        let by_page = move |head: &str| {
+            kept.lock().unwrap_or_else(PoisonError::into_inner).push(head.to_owned());
+            answer(&told.lock().unwrap_or_else(PoisonError::into_inner), head)
+        };
+        let host = Self { port: serve(by_page, Duration::ZERO, Duration::ZERO).await, pages, heads };
         host.set("/state", "200 OK", "", &json!({ "phase": "busy" }).to_string());
         host.set("/heat", "200 OK", "", &json!({ "left": { "now": 210 } }).to_string());
-        let (pages, heads) = (Arc::clone(&host.pages), Arc::clone(&host.heads));
-        tokio::spawn(async move {
-            while let Ok((mut socket, _)) = listener.accept().await {
-                let mut head = vec![0; 4096];
-                let read = socket.read(&mut head).await.unwrap();
-                let head = String::from_utf8_lossy(&head[..read]).into_owned();
-                let answer = answer(&pages.lock().unwrap_or_else(PoisonError::into_inner), &head);
-                heads.lock().unwrap_or_else(PoisonError::into_inner).push(head);
-                socket.write_all(answer.as_bytes()).await.unwrap();
-            }
-        });
         host
     }
 
@@ -109,15 +102,14 @@ impl FakeHost {
     }
 }
 
-fn answer(pages: &BTreeMap<&'static str, Page>, head: &str) -> String {
+fn answer(pages: &BTreeMap<&'static str, Page>, head: &str) -> Vec<u8> {
     let path = head.split([' ', '?']).nth(1).unwrap();
     let nothing = ("404 No", String::new(), String::new());
     let (status, headers, body) = pages.get(path).unwrap_or(&nothing);
     let tag = headers.lines().find_map(|line| line.strip_prefix("ETag: "));
     let same = tag.is_some_and(|tag| head.lines().any(|line| line == format!("if-none-match: {tag}")));
     let (status, body) = if same { (&"304 Same", "") } else { (status, body.as_str()) };
-    let length = body.len();
-    format!("HTTP/1.1 {status}\r\nConnection: close\r\n{headers}Content-Length: {length}\r\n\r\n{body}")
+    http(status, headers, body)
 }
 
 const START_S: u64 = 1_772_438_400;

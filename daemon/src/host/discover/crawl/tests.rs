@@ -2,12 +2,11 @@
 
 use super::*;
 use crate::host::discover::HintForm;
+use crate::host::loopback::{http, serve};
 use crate::host::{Headers, Query, TemperatureUnit};
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::net::{TcpListener, TcpStream};
 
 /// Long enough for loopback on a busy machine.
 const ENOUGH: Duration = Duration::from_secs(5);
@@ -19,20 +18,14 @@ struct Host {
 }
 
 impl Host {
-    async fn start(answer: impl Fn(&str) -> String + Send + Sync + 'static) -> Self {
-        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-        let host = Self { port: listener.local_addr().unwrap().port(), heads: Arc::default() };
-        let heads = Arc::clone(&host.heads);
-        tokio::spawn(async move {
-            while let Ok((mut socket, _)) = listener.accept().await {
-                let head = head(&mut socket).await;
-                let target = head.split(' ').nth(1).unwrap_or_default().to_owned();
-                heads.lock().unwrap().push(head);
-                // A client that left is seen by what it makes of it.
-                drop(socket.write_all(answer(&target).as_bytes()).await);
-            }
-        });
-        host
+    async fn start(answer: impl Fn(&str) -> Vec<u8> + Send + Sync + 'static) -> Self {
+        let heads: Arc<Mutex<Vec<String>>> = Arc::default();
+        let kept = Arc::clone(&heads);
+        let by_target = move |head: &str| {
+            kept.lock().unwrap().push(head.to_owned());
+            answer(head.split(' ').nth(1).unwrap_or_default())
+        };
+        Self { port: serve(by_target, Duration::ZERO, Duration::ZERO).await, heads }
     }
 
     fn at(&self, path: &str) -> Address {
@@ -54,25 +47,11 @@ async fn search_with(named: &[Address], credentials: &Credentials) -> Found {
     search(&Client::new(ENOUGH).unwrap(), named, credentials).await
 }
 
-async fn head(socket: &mut TcpStream) -> String {
-    let mut head = Vec::new();
-    let mut byte = [0];
-    while !head.ends_with(b"\r\n\r\n") && socket.read(&mut byte).await.unwrap_or(0) == 1 {
-        head.push(byte[0]);
-    }
-    String::from_utf8(head).unwrap()
-}
-
-fn http(status: &str, headers: &str, body: &str) -> String {
-    let length = body.len();
-    format!("HTTP/1.1 {status}\r\nConnection: close\r\n{headers}Content-Length: {length}\r\n\r\n{body}")
-}
-
-fn ok(body: &Value) -> String {
+fn ok(body: &Value) -> Vec<u8> {
     http("200 OK", "Content-Type: application/json\r\n", &body.to_string())
 }
 
-fn nothing() -> String {
+fn nothing() -> Vec<u8> {
     http("404 No", "", "")
 }
 
