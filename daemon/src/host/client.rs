@@ -3,7 +3,7 @@
 
 mod clients;
 mod fault;
-mod header;
+pub(super) mod header;
 
 pub use clients::Clients;
 pub use fault::FetchError;
@@ -19,7 +19,7 @@ use reqwest::header::{
     IF_NONE_MATCH, LINK, RETRY_AFTER,
 };
 use reqwest::redirect::{Attempt, Policy};
-use reqwest::{Response, StatusCode, Url};
+use reqwest::{Response, StatusCode};
 use serde_json::Value;
 use std::time::Duration;
 
@@ -35,7 +35,7 @@ pub const BODY_BYTES_MAX: usize = 1024 * 1024;
 /// that asks for a day by mistake must not leave its printer unwatched for the day.
 pub const RETRY_AFTER_MAX: Duration = Duration::from_mins(5);
 
-/// Enough for a path that moved and a step up to https.
+/// Enough for a path that moved.
 const REDIRECTS_MAX: usize = 3;
 
 /// The longest tag that is kept and sent back: hosts refuse requests with long headers.
@@ -122,7 +122,6 @@ impl Client {
     /// By what happened; see [`FetchError`].
     pub async fn ask(&self, question: &Question<'_>) -> Result<Answer, FetchError> {
         let url = question.credentials.query.added_to(question.address.url());
-        let asked = url.origin().ascii_serialization();
         let mut request = self.http.get(url).headers(question.credentials.headers.map());
         // A tag that can't be sent is not sent, and the whole document comes.
         let tag = question.tag.and_then(|tag| HeaderValue::from_str(tag).ok());
@@ -133,7 +132,7 @@ impl Client {
         let mut response = request.send().await.map_err(|error| FetchError::of(&error, self.deadline))?;
         let is_unchanged = asks_for_change && response.status() == StatusCode::NOT_MODIFIED;
         if !is_unchanged {
-            refuse(&response).map_err(|fault| unless_moved(fault, &asked, response.url()))?;
+            refuse(&response)?;
         }
         let body = if is_unchanged { Bytes::new() } else { self.body(&mut response).await? };
         let headers = response.headers();
@@ -233,14 +232,12 @@ enum RedirectRefused {
     TooOften,
 }
 
-/// A host's headers hold keys, so a redirect is followed only on the same host and port, or from http up to https on
-/// the same host.
+/// A host's headers hold keys, so a redirect is followed only at the same protocol, host and port. Where a host has
+/// moved up to https, that address is to be configured.
 fn stay_on_host(attempt: Attempt<'_>) -> reqwest::redirect::Action {
     let Some(from) = attempt.previous().last() else { return attempt.follow() };
     let to = attempt.url();
-    let same = from.host() == to.host() && from.scheme() == to.scheme() && port(from) == port(to);
-    let upgraded = from.host() == to.host() && from.scheme() == "http" && to.scheme() == "https";
-    if !same && !upgraded {
+    if from.origin() != to.origin() {
         let place = to.origin().ascii_serialization();
         return attempt.error(RedirectRefused::Away(place));
     }
@@ -250,20 +247,9 @@ fn stay_on_host(attempt: Attempt<'_>) -> reqwest::redirect::Action {
     attempt.follow()
 }
 
-fn port(url: &Url) -> Option<u16> {
-    url.port_or_known_default()
-}
-
 /// The first header of that name, if it is plain text.
 fn text(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
     headers.get(name)?.to_str().ok()
-}
-
-/// A step up to https leaves the key for the sign-in behind (the client library sees another port), so that a refusal
-/// there says nothing of the key.
-fn unless_moved(fault: FetchError, asked: &str, answered: &Url) -> FetchError {
-    let answered = answered.origin().ascii_serialization();
-    if fault.is_refusal() && answered != asked { FetchError::RedirectedAway(answered) } else { fault }
 }
 
 fn refuse(response: &Response) -> Result<(), FetchError> {

@@ -83,7 +83,7 @@ pub enum Missing {
         right: String,
     },
     /// The value is of the right kind and can't be true.
-    #[error("comes to {found}, needs to be {right}")]
+    #[error("comes to {}, needs to be {right}", compact(*found))]
     Senseless {
         /// The value after scale and unit.
         found: f64,
@@ -105,6 +105,11 @@ const WORD_CHARS_MAX: usize = 60;
 
 /// 2200-01-01T00:00:00Z. A later instant is another unit's number, an earlier one than 1970 no clock's.
 const MS_MAX: f64 = 7_258_118_400_000.0;
+
+/// A number in a line's length: a host may send hundreds of digits.
+fn compact(number: f64) -> String {
+    if number.abs() < 1e12 { number.to_string() } else { format!("{number:e}") }
+}
 
 impl Missing {
     /// A word that is not understood.

@@ -100,6 +100,7 @@ fn a_temperature_that_cannot_be_is_missing_and_says_why() {
     let cases = [
         (json!(1000.01), Some("1000.01"), "comes to 1000.01, needs to be -273.15 to 1000 °C"),
         (json!(-274), Some("-274"), "comes to -274, needs"),
+        (json!(1e300), Some("1e+300"), "comes to 1e300, needs"),
         (json!(null), Some("null"), "is null"),
         (json!("NaN"), Some("\"NaN\""), "is a text, needs to be a number"),
         (json!("inf"), Some("\"inf\""), "is a text, needs to be a number"),

@@ -72,7 +72,7 @@ pub enum FetchError {
     /// The answer is not HTTP.
     #[error("answer is not HTTP")]
     NotHttp,
-    /// A redirect to another host, port, or from https to http.
+    /// A redirect to another protocol, host or port.
     #[error("redirected away to {0}; if that is right, configure that address")]
     RedirectedAway(String),
     /// A redirect too many.

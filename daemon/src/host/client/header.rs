@@ -23,15 +23,20 @@ pub(super) fn retry_after(text: &str, now: Timestamp) -> Option<Duration> {
 }
 
 /// A media type without its parameters, in lower case, cut to a line.
-pub(super) fn essence(media_type: &str) -> String {
+pub(in crate::host) fn essence(media_type: &str) -> String {
     let essence = media_type.split(';').next().unwrap_or_default().trim();
     essence.chars().take(60).collect::<String>().to_ascii_lowercase()
 }
 
-/// Whether a body of that type may be JSON: it says so (`+json` by RFC 6839), or says nothing more than text.
-pub(super) fn may_be_json(essence: &str) -> bool {
-    matches!(essence, "" | "application/json" | "text/json" | "text/plain")
+/// Whether a type says that it is JSON (`+json` by RFC 6839).
+pub(in crate::host) fn is_json(essence: &str) -> bool {
+    matches!(essence, "application/json" | "text/json")
         || essence.split_once('/').is_some_and(|(_, sub)| sub.ends_with("+json"))
+}
+
+/// Whether a body of that type may be JSON: it says so, or says nothing more than text.
+pub(super) fn may_be_json(essence: &str) -> bool {
+    is_json(essence) || matches!(essence, "" | "text/plain")
 }
 
 #[cfg(test)]

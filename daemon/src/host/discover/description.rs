@@ -4,6 +4,7 @@
 use super::found::{Secret, SecretPlace};
 use super::link::Link;
 use super::schema::Said;
+use crate::host::client::header;
 use crate::host::{Address, AddressFault};
 use reqwest::Url;
 use serde_json::Value;
@@ -141,8 +142,7 @@ pub(super) fn key_at(place: &str, name: Option<&str>) -> Result<Secret, String> 
 
 /// Whether a media type is JSON's: `application/json`, or one built on it (RFC 6839, section 3.1).
 pub(super) fn is_json(media_type: &str) -> bool {
-    let essence = media_type.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
-    essence == "application/json" || essence == "text/json" || essence.ends_with("+json")
+    header::is_json(&header::essence(media_type))
 }
 
 /// The texts of a member that is one text or a list of them.
