@@ -17,12 +17,6 @@ pub struct Step {
 }
 
 impl Step {
-    /// Whether anything must be durable at once.
-    #[must_use]
-    pub fn has_events(&self) -> bool {
-        !self.alarms.is_empty() || self.effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }))
-    }
-
     /// Appends a later step.
     pub fn extend(&mut self, later: Self) {
         self.effects.extend(later.effects);

@@ -29,7 +29,7 @@ pub(super) struct Watch {
     store: Store,
     clock: Arc<Clock>,
     notices: bool,
-    backlog: VecDeque<Step>,
+    backlog: VecDeque<Commit>,
     noted: Noted,
 }
 
@@ -195,21 +195,15 @@ impl Watch {
 
     /// Commits a step after those that still wait; keeps it if the disk takes nothing.
     async fn keep(&mut self, step: Step) -> Result<(), StoreError> {
-        if self.backlog.is_empty() && !step.has_events() {
+        let Step { effects, alarms } = step;
+        let commit = Commit { printer: self.printer.name.clone(), effects, alarms, notices: self.notices };
+        if self.backlog.is_empty() && !commit.has_events() {
             // Plain readings only wait for their batch: there is nothing to try again, and so nothing to keep.
-            let Step { effects, alarms } = step;
-            let commit = Commit { printer: self.printer.name.clone(), effects, alarms, notices: self.notices };
             return self.store.commit_async(commit).await;
         }
-        self.backlog.push_back(step);
-        while let Some(step) = self.backlog.front() {
-            let commit = Commit {
-                printer: self.printer.name.clone(),
-                effects: step.effects.clone(),
-                alarms: step.alarms.clone(),
-                notices: self.notices,
-            };
-            match self.store.commit_async(commit).await {
+        self.backlog.push_back(commit);
+        while let Some(commit) = self.backlog.front() {
+            match self.store.commit_async(commit.clone()).await {
                 Ok(()) => drop(self.backlog.pop_front()),
                 Err(error) if error.is_transient() => {
                     if self.backlog.len() == 1 || self.backlog.len().is_multiple_of(60) {
@@ -218,7 +212,7 @@ impl Watch {
                     }
                     if self.backlog.len() > BACKLOG_MAX {
                         // A plain reading first: without its beginning a later end would find no row.
-                        let plain = self.backlog.iter().position(|step| !step.has_events());
+                        let plain = self.backlog.iter().position(|commit| !commit.has_events());
                         drop(self.backlog.remove(plain.unwrap_or(0)));
                         tracing::error!(printer = %self.printer.name, "a step was dropped: the record will lack it");
                     }
@@ -232,6 +226,9 @@ impl Watch {
 
     async fn finish(&mut self) -> Result<(), AppError> {
         self.keep(Step::default()).await?;
+        if !self.backlog.is_empty() {
+            tracing::error!(printer = %self.printer.name, n = self.backlog.len(), "steps that the disk never took are lost");
+        }
         Ok(())
     }
 }

@@ -13,7 +13,7 @@ use dwell_dashboards::SAFETY_WORDS;
 use rusqlite::{Connection, OptionalExtension, Transaction};
 
 /// What one printer's step, or several steps in a row, ask to be committed.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Commit {
     /// The printer.
     pub printer: PrinterName,
@@ -27,7 +27,8 @@ pub struct Commit {
 
 impl Commit {
     /// Whether anything must be durable at once; else there are plain readings alone.
-    pub(super) fn has_events(&self) -> bool {
+    #[must_use]
+    pub fn has_events(&self) -> bool {
         !self.alarms.is_empty() || self.effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }))
     }
 }

@@ -7,6 +7,7 @@
 
 mod commit;
 mod error;
+mod handle;
 mod latest;
 mod outbox;
 mod pending;
@@ -19,6 +20,7 @@ mod writer;
 
 pub use commit::Commit;
 pub use error::StoreError;
+pub use handle::{Known, Store};
 pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{
@@ -26,4 +28,3 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
-pub use writer::{Known, Store};
