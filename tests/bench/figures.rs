@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_analysis::time::Timestamp;
+use dwell_tests::shapes::{HostShape, counts, judged, searched};
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading};
 use dwellwatch::journal::{parse_line, write_line};
@@ -25,6 +26,20 @@ fn main() {
     replay_against_parsing();
     written_an_hour();
     memory_watching_one_printer();
+    hosts_understood_by_a_search();
+}
+
+/// Invented hosts of which a search understands every field; the third set is the one that nothing was made for.
+fn hosts_understood_by_a_search() {
+    for (name, shapes) in [
+        ("first set", HostShape::first()),
+        ("second set", HostShape::second()),
+        ("third set, blind", HostShape::third()),
+    ] {
+        let rows = judged(&shapes, &|_, found, snapshots| searched(found, snapshots));
+        let n_wrong_and_sure: usize = rows.iter().map(|row| row.judgement.wrong_and_sure.len()).sum();
+        println!("{name}: {}; wrong fields called sure: {n_wrong_and_sure}", counts(&rows).join(", "));
+    }
 }
 
 /// The story's lines, whole replay into a new database against `serde_json`'s parsing of the same lines, three rounds.

@@ -2,62 +2,21 @@
 //! 20 s in virtual time, and the judge compares what the program reads with it against what there was to read.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and prints the table")]
 
-use dwell_tests::shapes::{BASE, Field, HostShape, Judgement, judge, windows};
-use dwellwatch::host::discover::{Answers, Certainty, Found, Kind, Snapshot, propose};
+use dwell_tests::shapes::{
+    BASE, Field, HEADING, HostShape, Judgement, Proposed, Proposes, Row, counts, judge, judged, searched, windows,
+};
+use dwellwatch::host::discover::{Found, Snapshot};
 use serde_json::Value;
 
-/// A configuration as a search proposes it.
-struct Proposed {
-    toml: String,
-    sure: Vec<Field>,
-}
-
 /// Judges every shape in every window, and prints a line for each.
-fn table(shapes: &[HostShape], propose: &dyn Fn(&HostShape, &Found, &[Snapshot]) -> Proposed) -> Vec<Row> {
-    println!("{:<13} {:<16} {:>9}  wrong  wrong and sure", "shape", "window", "right/of");
-    let mut rows = Vec::new();
-    for shape in shapes {
-        for window in windows(shape.hot_end) {
-            let found = shape.found(&window.moments[0]);
-            let proposed = propose(shape, &found, &shape.snapshots(&window));
-            let judgement = judge(shape, &window, &proposed.toml, &|field| proposed.sure.contains(&field));
-            println!(
-                "{:<13} {:<16} {:>4}/{:<4}  {:>5}  {:>14}",
-                shape.name,
-                window.name,
-                judgement.right.len(),
-                judgement.n_told(),
-                judgement.wrong.len(),
-                judgement.wrong_and_sure.len(),
-            );
-            for remark in &judgement.remarks {
-                println!("    {remark}");
-            }
-            rows.push(Row { shape: shape.name, window: window.name, judgement });
-        }
+fn table(shapes: &[HostShape], propose: Proposes<'_>) -> Vec<Row> {
+    println!("{HEADING}");
+    let rows = judged(shapes, propose);
+    for row in &rows {
+        println!("{row}");
     }
-    print_counts(shapes.len(), &rows);
+    println!("{}", counts(&rows).join("\n"));
     rows
-}
-
-struct Row {
-    shape: &'static str,
-    window: &'static str,
-    judgement: Judgement,
-}
-
-/// Every shape has one row for each window.
-fn print_counts(n_shapes: usize, rows: &[Row]) {
-    for name in ["tool change", "steady printing", "heating up"] {
-        let of_window = || rows.iter().filter(|row| row.window == name);
-        assert_eq!(of_window().count(), n_shapes, "{name}");
-        let n_right = of_window().filter(|row| row.judgement.is_right()).count();
-        let what = if name == "tool change" { "a tool change" } else { name };
-        println!("{n_right} of {n_shapes} shapes are right in the window of {what}");
-    }
-    let has_wrong = |shape: &str| rows.iter().any(|row| row.shape == shape && !row.judgement.is_right());
-    let n_right = rows.iter().filter(|row| row.window == "tool change" && !has_wrong(row.shape)).count();
-    println!("{n_right} of {n_shapes} shapes are right in every window");
 }
 
 /// The fields of the configuration that is right for a shape, written by hand.
@@ -166,31 +125,6 @@ fn the_judge_finds_what_is_wrong_and_only_that() {
     assert!(none.right.is_empty() && none.n_told() > 5 && !none.remarks.is_empty());
 }
 
-/// The field that the search means.
-fn field(kind: Kind) -> Option<Field> {
-    Some(match kind {
-        Kind::Time => return None,
-        Kind::State => Field::State,
-        Kind::Name => Field::Name,
-        Kind::Fraction => Field::Fraction,
-        Kind::Byte => Field::Byte,
-        Kind::ActiveTool => Field::ActiveTool,
-        Kind::ToolActual(tool) => Field::Actual(tool),
-        Kind::ToolTarget(tool) => Field::Target(tool),
-        Kind::ToolDuty(tool) => Field::Duty(tool),
-        Kind::BedActual => Field::BedActual,
-        Kind::BedTarget => Field::BedTarget,
-    })
-}
-
-/// What the search proposes when nobody answers anything.
-fn proposed(found: &Found, snapshots: &[Snapshot]) -> Proposed {
-    let proposal = propose(found, snapshots, &Answers::default());
-    let sure = proposal.fields.iter().filter(|field| field.certainty == Certainty::Sure);
-    let sure = sure.filter_map(|proposed| field(proposed.kind)).collect();
-    Proposed { toml: proposal.toml(), sure }
-}
-
 /// The documents with the members of every object in another order: JSON gives their order no meaning, and the program
 /// as shipped does not keep it.
 fn reordered(snapshots: &[Snapshot], order: fn(&mut Vec<(String, Value)>)) -> Vec<Snapshot> {
@@ -214,8 +148,8 @@ fn reordered(snapshots: &[Snapshot], order: fn(&mut Vec<(String, Value)>)) -> Ve
 #[test]
 fn the_search_understands_most_hosts_whole_and_is_never_sure_of_what_is_wrong() {
     let search = |shape: &HostShape, found: &Found, snapshots: &[Snapshot]| {
-        let sorted = proposed(found, &reordered(snapshots, |members| members.sort_by(|a, b| a.0.cmp(&b.0))));
-        let reversed = proposed(found, &reordered(snapshots, |members| members.sort_by(|a, b| b.0.cmp(&a.0))));
+        let sorted = searched(found, &reordered(snapshots, |members| members.sort_by(|a, b| a.0.cmp(&b.0))));
+        let reversed = searched(found, &reordered(snapshots, |members| members.sort_by(|a, b| b.0.cmp(&a.0))));
         assert_eq!(sorted.toml, reversed.toml, "{}: the order of members has no meaning", shape.name);
         sorted
     };

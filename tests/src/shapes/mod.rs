@@ -6,6 +6,7 @@ mod judge;
 mod lists;
 mod moment;
 mod noisy;
+mod search;
 mod second_keys;
 mod second_parts;
 mod second_rows;
@@ -15,6 +16,7 @@ mod trees;
 
 pub use judge::{Field, Judgement, judge};
 pub use moment::{Moment, Window, windows};
+pub use search::{HEADING, Proposed, Proposes, Row, counts, judged, searched};
 
 use dwell_analysis::units::Seconds;
 use dwellwatch::entry::{HotEnd, JobState};
