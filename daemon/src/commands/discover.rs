@@ -51,9 +51,13 @@ async fn look(
     seconds: u64,
 ) -> Result<(Found, Vec<Snapshot>), Failure> {
     let found = search(client, addresses, credentials).await;
+    let hint = if found.wants_key { "; --header and --query show the host a key" } else { "" };
     if found.documents.is_empty() {
         let why = if found.remarks.is_empty() { "no reason told".to_owned() } else { found.remarks.join("; ") };
-        return Err(Failure::Work(format!("nothing found: {why}")));
+        return Err(Failure::Work(format!("nothing found: {why}{hint}")));
+    }
+    if !hint.is_empty() {
+        say(hint.trim_start_matches("; "))?;
     }
     for remark in &found.remarks {
         say(remark)?;

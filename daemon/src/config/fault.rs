@@ -12,7 +12,7 @@ use toml::de::{DeTable, DeValue};
 #[derive(Debug, thiserror::Error)]
 pub enum ConfigError {
     /// No file was named and none is where one is looked for.
-    #[error("no configuration: looked for {}; name one with --config", shown(.looked))]
+    #[error("no configuration: looked for {}; name one with --config, or let `dwellwatch discover URL` propose one", shown(.looked))]
     NotFound {
         /// Where it was looked for, in order.
         looked: Vec<PathBuf>,

@@ -120,8 +120,7 @@ pub(crate) fn silent_alarm() -> AlarmView {
     AlarmView {
         tool: None,
         rule: "host_silent",
-        cause: "Nothing has been heard of the host for 20 s and more; at the last, T1 was at 216 °C, set to 215 °C."
-            .to_owned(),
+        cause: "No new reading of the host for 20 s and more; at the last, T1 was at 216 °C, set to 215 °C.".to_owned(),
         consequence: "Nobody sees whether the heaters are held.".to_owned(),
         action: "Look at the printer itself, then at its host and the network.".to_owned(),
         ..alarm(None)

@@ -279,6 +279,7 @@ impl Search<'_> {
     }
 
     fn end(mut self) -> Found {
+        self.found.wants_key = !self.sign_ins.is_empty();
         for address in &self.sign_ins {
             let wants: Vec<String> = self.found.secrets.iter().map(wanted).collect();
             let wants = if wants.is_empty() {

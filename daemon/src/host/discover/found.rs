@@ -11,6 +11,8 @@ pub struct Found {
     pub documents: Vec<FoundDocument>,
     /// Keys that the host's own description says it wants to be shown.
     pub secrets: Vec<Secret>,
+    /// Whether some address wants a sign-in.
+    pub wants_key: bool,
     /// What a person should know of the search, a line each: what was left out, and why.
     pub remarks: Vec<String>,
 }
