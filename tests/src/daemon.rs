@@ -5,7 +5,6 @@ use crate::{eventually, page};
 use dwellwatch::entry::{PrinterName, Reading};
 use dwellwatch::store::Reader;
 use std::fs::{self, OpenOptions};
-use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::Duration;
@@ -27,10 +26,10 @@ impl Daemon {
     #[must_use]
     pub fn start(program: &str, folder: &Path, rest: &str) -> Self {
         fs::create_dir_all(folder).unwrap();
-        let port = free_port();
-        let own = format!("[store]\npath = \"bench.db\"\n[web]\nlisten = \"127.0.0.1:{port}\"\n");
-        fs::write(folder.join("dwellwatch.toml"), own + rest).unwrap();
-        let mut daemon = Self { program: program.into(), folder: folder.to_owned(), port, child: None };
+        // Any free port: one that is chosen here could be another's by the time the program listens.
+        let own = "[store]\npath = \"bench.db\"\n[web]\nlisten = \"127.0.0.1:0\"\n";
+        fs::write(folder.join("dwellwatch.toml"), own.to_owned() + rest).unwrap();
+        let mut daemon = Self { program: program.into(), folder: folder.to_owned(), port: 0, child: None };
         daemon.restart();
         daemon
     }
@@ -38,11 +37,15 @@ impl Daemon {
     /// Starts the program on the same configuration, and waits for its page.
     pub fn restart(&mut self) {
         assert!(self.child.is_none(), "it still runs");
+        let logged = self.log().len();
         let log = OpenOptions::new().create(true).append(true).open(self.log_file()).unwrap();
         let mut run = Command::new(&self.program);
         run.arg("run").arg("--config").arg(self.folder.join("dwellwatch.toml"));
         run.env("NO_COLOR", "1").env_remove("RUST_LOG").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
         self.child = Some(run.spawn().unwrap());
+        let listens = || dashboard(self.log().get(logged..).unwrap_or_default());
+        assert!(eventually(PATIENCE, || listens().is_some()), "no dashboard; the log: {}", self.log());
+        self.port = listens().unwrap();
         assert!(eventually(PATIENCE, || self.page().contains("200 OK")), "no page; the log: {}", self.log());
     }
 
@@ -125,8 +128,8 @@ impl Drop for Daemon {
     }
 }
 
-/// A port of this machine that nobody listens on now.
-#[must_use]
-pub fn free_port() -> u16 {
-    TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port()
+/// The port of the dashboard that the program says it serves.
+fn dashboard(log: &str) -> Option<u16> {
+    let (_, after) = log.split_once("dashboard=http://127.0.0.1:")?;
+    after.split_once('/')?.0.parse().ok()
 }

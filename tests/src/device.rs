@@ -1,13 +1,13 @@
 //! Devices that describe themselves as a W3C Thing: one served by an implementation that is not ours, so that nothing
 //! agrees with us by being ours. Their values are a rehearsed printer's. Owns no claim.
 
-use crate::daemon::free_port;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, JobState, Reading};
 use dwellwatch::rehearsal::LiveJob;
 use serde_json::{Value, json};
 use std::io::{BufRead, BufReader, Write};
+use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -20,6 +20,9 @@ const TICK: Duration = Duration::from_millis(50);
 
 /// The packages that serve the device, as `tests/run` installs them.
 const PACKAGES: &str = "@node-wot/core@0.9.2 @node-wot/binding-http@0.9.2";
+
+/// How often a start is tried.
+const ATTEMPTS: usize = 3;
 
 /// What the device wants to be shown.
 #[derive(Clone, Copy, Debug)]
@@ -47,8 +50,16 @@ impl Device {
     /// A device whose first job has just begun, at `rate` times real time.
     #[must_use]
     pub fn start(entry: Entry<'_>, seed: u64, rate: f64) -> Self {
+        // The device has to be told its port, which may be another's by the time it listens.
+        let started = (0..ATTEMPTS).find_map(|_| Self::attempt(entry, seed, rate));
+        started.unwrap_or_else(|| {
+            unreachable!("the device ended before it served; run `node tests/src/device.js` by hand to see why")
+        })
+    }
+
+    fn attempt(entry: Entry<'_>, seed: u64, rate: f64) -> Option<Self> {
         let packages = packages();
-        let port = free_port();
+        let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
         let mut node = Command::new("node");
         node.arg(concat!(env!("CARGO_MANIFEST_DIR"), "/src/device.js")).arg(port.to_string());
         if let Entry::Password { user, password } = entry {
@@ -64,8 +75,7 @@ impl Device {
         let serves = BufReader::new(child.stdout.take().unwrap()).lines().any(|line| line.unwrap() == "serving");
         // From here on a failed start still ends the process.
         let device = Self { child, port, live };
-        assert!(serves, "the device ended before it served; run `node tests/src/device.js` by hand to see why");
-        device
+        serves.then_some(device)
     }
 
     /// Where it describes itself.

@@ -26,6 +26,8 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
         let address = config.listen();
         let listener = TcpListener::bind(address).await;
         let listener = listener.map_err(|error| Failure::Work(format!("dashboard on {address}: {error}")))?;
+        // The port that was asked for may be 0: any that is free.
+        let address = listener.local_addr().unwrap_or(address);
         tracing::info!(dashboard = %format!("http://{address}/"), printers = config.printers().len(), "watching");
         let app = App { config, store, clock, listener, rehearsal: false };
         app.run(asked_to_stop()).await.map_err(Failure::from)
