@@ -7,5 +7,6 @@ pub mod estimate;
 pub mod idle;
 pub mod polymer;
 pub mod risk;
+pub mod thermal;
 pub mod time;
 pub mod units;

@@ -3,7 +3,7 @@
 
 use dwell_analysis::polymer::Material;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
 use std::fmt;
 use std::sync::Arc;
 
@@ -265,6 +265,61 @@ impl Settings {
         take(&mut self.ooze_shield, newer.ooze_shield.as_ref());
         take(&mut self.dried, newer.dried.as_ref());
     }
+}
+
+/// Where a print's job file was found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum JobFileFrom {
+    /// The printer's host gave it.
+    Host,
+    /// It lay in a folder.
+    Folder,
+}
+words!(JobFileFrom { Host = "host", Folder = "folder" });
+
+/// What is kept of the file of a job that runs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct JobFile {
+    /// When it had been read: after the first reading of its print.
+    pub at: Timestamp,
+    /// The job's name, as the host tells it.
+    pub name: Arc<str>,
+    /// The first reading of the print that runs it.
+    pub started: Timestamp,
+    /// Where it was found.
+    pub from: JobFileFrom,
+    /// Its length, bytes; unpacked, if it was packed.
+    pub bytes: u64,
+    /// Time that it is expected to take from the first filament on.
+    pub expected: Seconds,
+    /// The tools' turns at work, in order.
+    pub turns: Vec<FileTurn>,
+    /// One a tool that it names.
+    pub tools: Vec<FileTool>,
+}
+
+/// A turn of a tool, as the job file has it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct FileTurn {
+    /// The tool.
+    pub tool: ToolNumber,
+    /// First byte of the line that calls it to work.
+    pub byte: u64,
+    /// When it is expected, from the first filament on; negative before it.
+    pub at: Seconds,
+}
+
+/// What a job file asks of one tool.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FileTool {
+    /// The tool.
+    pub tool: ToolNumber,
+    /// Temperatures, retraction and prime that the file asks for; for its print they count over those typed in.
+    pub settings: Settings,
+    /// How often it is left for another tool.
+    pub left: u32,
+    /// How often of these its set point is not lowered.
+    pub left_hot: u32,
 }
 
 /// A part of a tool that wears.

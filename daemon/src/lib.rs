@@ -11,6 +11,7 @@ pub mod commands;
 pub mod config;
 pub mod entry;
 pub mod host;
+pub mod jobfile;
 pub mod journal;
 pub mod json;
 pub mod notify;
