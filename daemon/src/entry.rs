@@ -40,6 +40,9 @@ impl ToolNumber {
     /// The most tools that one printer may have; two is the trade's case, the bound keeps tables and pages sane.
     pub const COUNT_MAX: usize = 16;
 
+    /// T0.
+    pub const FIRST: Self = Self(0);
+
     /// The tool of that number, or `None` if it is [`Self::COUNT_MAX`] or more.
     #[must_use]
     pub fn new(number: usize) -> Option<Self> {

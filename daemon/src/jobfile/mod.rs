@@ -6,9 +6,20 @@
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
 mod act;
+mod drawn;
 mod fault;
+mod follow;
+mod limits;
+mod machine;
 mod outline;
+mod planner;
+mod purge;
+mod spread;
+mod warm;
+mod worked;
 
 pub use act::{Act, Heated, Move, Patience, What};
 pub use fault::LineFault;
+pub use limits::MotionLimits;
+pub use machine::{Machine, MachineTool};
 pub use outline::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};

@@ -35,6 +35,8 @@ pub struct JobOutline {
     pub homings: u32,
     /// How often it waits for a person: its time is not counted.
     pub pauses: u32,
+    /// How often it waits for the chamber: its time is not known and not counted.
+    pub chamber_waits: u32,
     /// What was not read.
     pub unread: Unread,
 }

@@ -1,0 +1,49 @@
+//! The printer as far as the outline of a job depends on it.
+
+use super::limits::MotionLimits;
+use crate::entry::HotEnd;
+use dwell_analysis::polymer::Material;
+use dwell_analysis::thermal::{AMBIENT, Heater};
+use dwell_analysis::units::Celsius;
+
+/// The printer that is to run a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Machine {
+    /// How its hot ends are built.
+    pub hot_end: HotEnd,
+    /// Its motion.
+    pub limits: MotionLimits,
+    /// Its tools, T0 first; a tool beyond them is as [`MachineTool::default`].
+    pub tools: Vec<MachineTool>,
+    /// Its bed.
+    pub bed: Heater,
+    /// The room, which everything is as cold as when the job begins.
+    pub ambient: Celsius,
+}
+
+/// A tool of it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MachineTool {
+    /// What it holds.
+    pub material: Material,
+    /// How it warms and cools.
+    pub heater: Heater,
+}
+
+impl Default for Machine {
+    fn default() -> Self {
+        Self {
+            hot_end: HotEnd::Separate,
+            limits: MotionLimits::default(),
+            tools: Vec::new(),
+            bed: Heater::BED,
+            ambient: AMBIENT,
+        }
+    }
+}
+
+impl Default for MachineTool {
+    fn default() -> Self {
+        Self { material: Material::Other, heater: Heater::HOT_END }
+    }
+}

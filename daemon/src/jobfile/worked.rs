@@ -1,0 +1,115 @@
+//! What one tool has done so far in a job: its filament, its heights, the set points it worked at and waited at. Owns
+//! what counts as a standby that was given.
+
+use super::drawn::Drawn;
+use super::outline::ToolOutline;
+use super::spread::Tally;
+use super::warm::WaitSum;
+use crate::entry::ToolNumber;
+use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+
+/// A set point that is lower than the one a tool worked at by less than this is no standby.
+const LOWERED: CelsiusDelta = CelsiusDelta::new(5.0);
+
+/// A set point that is lowered later than this after the tool was left has let it wait hot (common practice, no source).
+const LATE: Seconds = Seconds::new(60.0);
+
+/// Print set points of a tool whose filament is kept apart.
+const TARGETS_MAX: usize = 32;
+
+/// What a tool has done so far.
+#[derive(Debug, Default)]
+pub(super) struct Worked {
+    pub(super) drawn: Drawn,
+    pub(super) visits: u32,
+    pub(super) layer: Option<f64>,
+    pub(super) layers: u32,
+    /// Filament laid by set point, mm3.
+    pub(super) targets: Vec<(Celsius, f64)>,
+    pub(super) target_max: Option<Celsius>,
+    /// The set point when it was last pushed.
+    pub(super) worked_at: Option<Celsius>,
+    /// The lowest set point since then, and the first lower one with when it was given.
+    pub(super) lowest: Option<Celsius>,
+    pub(super) lowered: Option<(Celsius, Seconds)>,
+    pub(super) waited: Seconds,
+    pub(super) left_at: Option<Seconds>,
+    pub(super) left: u32,
+    pub(super) left_hot: u32,
+    pub(super) standby: Tally,
+    pub(super) purge: Tally,
+    pub(super) restart: Tally,
+    /// Its newest visit among those that are told.
+    pub(super) newest: Option<usize>,
+    pub(super) has_left: bool,
+}
+
+impl Worked {
+    /// So much was laid at the set point `asked`, on a level way at that height if it was one.
+    pub(super) fn note(&mut self, volume: f64, asked: Option<Celsius>, layer: Option<f64>) {
+        self.worked_at = asked;
+        (self.lowest, self.lowered) = (None, None);
+        if let Some(target) = asked.filter(|target| target.get() > 0.0) {
+            let is_full = self.targets.len() >= TARGETS_MAX;
+            match self.targets.iter_mut().find(|(held, _)| *held == target) {
+                Some((_, laid)) => *laid += volume,
+                None if !is_full => self.targets.push((target, volume)),
+                None => {}
+            }
+        }
+        if let Some(z) = layer.filter(|z| is_other(self.layer, *z)) {
+            self.layer = Some(z);
+            self.layers = self.layers.saturating_add(1);
+        }
+    }
+
+    pub(super) fn set(&mut self, target: Celsius, now: Seconds) {
+        self.target_max = Some(self.target_max.map_or(target, |max| max.max(target)));
+        self.lowest = Some(self.lowest.map_or(target, |lowest| lowest.min(target)));
+        if self.lowered.is_none() && self.worked_at.is_some_and(|worked_at| target <= worked_at - LOWERED) {
+            self.lowered = Some((target, now));
+        }
+    }
+
+    /// The tool is called again, or the job is over: was it given a standby when it was left?
+    pub(super) fn judge_standby(&mut self) {
+        let Some(left_at) = self.left_at.filter(|_| std::mem::take(&mut self.has_left)) else { return };
+        match self.lowered.filter(|(_, at)| *at - left_at <= LATE) {
+            Some((standby, _)) if standby.get() > 0.0 => self.standby.add(standby.get()),
+            Some(_) => {}
+            None => self.left_hot = self.left_hot.saturating_add(1),
+        }
+    }
+
+    pub(super) fn outline(self, tool: ToolNumber, sum: WaitSum) -> ToolOutline {
+        let most = self.targets.iter().max_by(|a, b| a.1.total_cmp(&b.1));
+        ToolOutline {
+            tool,
+            visits: self.visits,
+            filament: self.drawn.used(),
+            layers: self.layers,
+            print: most.map(|(target, _)| *target),
+            target_max: self.target_max,
+            standby: self.standby.spread(),
+            left: self.left,
+            left_hot: self.left_hot,
+            retractions: self.drawn.retractions(),
+            purge: self.purge.spread(),
+            restart: self.restart.spread(),
+            waits: sum.n,
+            waited: sum.lasted,
+            waited_max: sum.longest,
+            waited_max_at: sum.longest_at,
+            dose_max: sum.dose_max,
+            dose_sum: sum.dose,
+            wait_mean: sum.mean(),
+            wait_max: sum.max,
+            ooze: sum.ooze,
+        }
+    }
+}
+
+/// Whether a height is another one.
+pub(super) fn is_other(held: Option<f64>, z: f64) -> bool {
+    held.is_none_or(|held| (held - z).abs() > 1e-3)
+}
