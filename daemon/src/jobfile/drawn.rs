@@ -159,13 +159,11 @@ impl Drawn {
     }
 
     fn close(&mut self) {
-        if let Some(open) = self.open.take() {
-            if !open.is_from_before {
-                self.book(&open);
-                if open.is_returning {
-                    self.extras.add(open.extra);
-                }
-            }
+        // What was drawn back before another tool worked has been booked when the tool was left.
+        let Some(open) = self.open.take().filter(|open| !open.is_from_before) else { return };
+        self.book(&open);
+        if open.is_returning {
+            self.extras.add(open.extra);
         }
     }
 
@@ -203,7 +201,6 @@ impl Drawn {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
 
@@ -252,6 +249,6 @@ mod tests {
         drawn.recover(Some(0.5));
         assert_eq!((drawn.n, drawn.untold, drawn.depth()), (1, 1, Some(Millimetres::new(0.0))));
         assert!((drawn.used().get() - 0.5).abs() < 1e-12);
-        assert_eq!(Some(drawn.retractions().untold).unwrap(), 1);
+        assert_eq!(drawn.retractions().untold, 1);
     }
 }

@@ -216,7 +216,7 @@ mod tests {
     #[test]
     fn way_in_many_pieces_takes_as_long_as_in_one() {
         let whole = times(LIMITS, &[line(300.0, X, 60.0)])[0];
-        let pieces: f64 = times(LIMITS, &[line(1.0, X, 60.0); 300]).iter().sum();
+        let pieces: f64 = times(LIMITS, &vec![line(1.0, X, 60.0); 300]).iter().sum();
         assert!((whole - pieces).abs() < 1e-6, "{whole} against {pieces}");
         let slower = MotionLimits { speed_max: Some(30.0), ..LIMITS };
         assert!((times(slower, &[line(300.0, X, 60.0)])[0] - (10.0 + 30.0 / 1500.0)).abs() < 1e-9);

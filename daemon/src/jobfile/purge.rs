@@ -161,7 +161,7 @@ impl Common {
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
+#[expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop")]
 mod tests {
     use super::*;
 

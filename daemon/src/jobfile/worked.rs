@@ -28,7 +28,7 @@ pub(super) struct Worked {
     pub(super) targets: Vec<(Celsius, f64)>,
     pub(super) target_max: Option<Celsius>,
     /// The set point when it was last pushed.
-    pub(super) worked_at: Option<Celsius>,
+    pub(super) pushed_at: Option<Celsius>,
     /// The lowest set point since then, and the first lower one with when it was given.
     pub(super) lowest: Option<Celsius>,
     pub(super) lowered: Option<(Celsius, Seconds)>,
@@ -47,7 +47,7 @@ pub(super) struct Worked {
 impl Worked {
     /// So much was laid at the set point `asked`, on a level way at that height if it was one.
     pub(super) fn note(&mut self, volume: f64, asked: Option<Celsius>, layer: Option<f64>) {
-        self.worked_at = asked;
+        self.pushed_at = asked;
         (self.lowest, self.lowered) = (None, None);
         if let Some(target) = asked.filter(|target| target.get() > 0.0) {
             let is_full = self.targets.len() >= TARGETS_MAX;
@@ -66,7 +66,7 @@ impl Worked {
     pub(super) fn set(&mut self, target: Celsius, now: Seconds) {
         self.target_max = Some(self.target_max.map_or(target, |max| max.max(target)));
         self.lowest = Some(self.lowest.map_or(target, |lowest| lowest.min(target)));
-        if self.lowered.is_none() && self.worked_at.is_some_and(|worked_at| target <= worked_at - LOWERED) {
+        if self.lowered.is_none() && self.pushed_at.is_some_and(|pushed_at| target <= pushed_at - LOWERED) {
             self.lowered = Some((target, now));
         }
     }
