@@ -6,9 +6,20 @@
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
 mod act;
+mod arc;
 mod fault;
+mod lines;
+mod machine;
+mod number;
 mod outline;
+mod parameters;
+mod reader;
+mod unpack;
+mod unread;
+mod words;
 
 pub use act::{Act, Heated, Move, Patience, What};
 pub use fault::LineFault;
 pub use outline::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};
+pub use reader::{ReadEnd, Reader};
+pub use unpack::{Packing, UnpackFault, Unpacked, text_of};
