@@ -3,9 +3,10 @@
 
 use super::act::{Act, Heated, Move, Patience, What};
 use super::machine::Machine;
-use super::outline::{JobOutline, Purge, Restart, Unread, Visit};
+use super::outline::{JobOutline, Purge, Restart, Visit};
 use super::planner::Planner;
 use super::purge::{Began, Common, First};
+use super::reader::ReadEnd;
 use super::warm::{STEP, ToolHeat, Warm};
 use super::worked::{Worked, is_other};
 use crate::entry::ToolNumber;
@@ -99,11 +100,11 @@ impl Follower {
         planner.take(act, &mut |act, lasted| course.follow(&act, lasted));
     }
 
-    /// The job is at its end; of its text this is to be told.
-    pub(super) fn finish(mut self, bytes: u64, lines: u64, unread: Unread) -> JobOutline {
+    /// The job is at its end.
+    pub(super) fn finish(mut self, end: ReadEnd) -> JobOutline {
         let Self { planner, course } = &mut self;
         planner.flush(&mut |act, lasted| course.follow(&act, lasted));
-        self.course.finish(bytes, lines, unread)
+        self.course.finish(end)
     }
 }
 
@@ -337,7 +338,7 @@ impl Course {
         &mut self.tools[tool.idx()]
     }
 
-    fn finish(mut self, bytes: u64, lines: u64, unread: Unread) -> JobOutline {
+    fn finish(mut self, end: ReadEnd) -> JobOutline {
         self.settle();
         self.leave(false);
         let waits = self.warm.finish();
@@ -365,8 +366,9 @@ impl Course {
             tools.push(worked.outline(tool, heat.map(|heat| heat.sum).unwrap_or_default()));
         }
         JobOutline {
-            bytes,
-            lines,
+            bytes: end.bytes,
+            lines: end.lines,
+            commands: end.commands,
             begins: self.begins,
             ends: self.now,
             heating: self.heating,
@@ -378,7 +380,7 @@ impl Course {
             homings: self.homings,
             pauses: self.pauses,
             chamber_waits: self.chamber_waits,
-            unread,
+            unread: end.unread,
         }
     }
 }

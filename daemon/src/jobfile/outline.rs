@@ -15,6 +15,8 @@ pub struct JobOutline {
     pub bytes: u64,
     /// Lines of it.
     pub lines: u64,
+    /// Lines of which something was understood; none means that it is no job file.
+    pub commands: u64,
     /// When the first filament is laid; `None` if none is.
     pub begins: Option<Seconds>,
     /// When it ends.

@@ -34,10 +34,6 @@ impl Tally {
         }
     }
 
-    pub(super) const fn n(&self) -> u64 {
-        self.n
-    }
-
     /// The most common value; of equals the least.
     pub(super) fn mode(&self) -> Option<f64> {
         self.most().map(|(kind, _)| value(kind))

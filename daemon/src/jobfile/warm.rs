@@ -101,10 +101,6 @@ impl Warm {
         self.tools.get(tool.idx())
     }
 
-    pub(super) fn tools(&self) -> impl Iterator<Item = &ToolHeat> {
-        self.tools.iter()
-    }
-
     /// The first filament is laid: from now on tools wait in the print.
     pub(super) const fn begin(&mut self) {
         self.begun = true;
@@ -201,10 +197,6 @@ impl ToolHeat {
             open: None,
             sum: WaitSum::default(),
         }
-    }
-
-    pub(super) const fn number(&self) -> ToolNumber {
-        self.tool
     }
 
     /// The last set point that the file gave it.

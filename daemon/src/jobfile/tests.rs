@@ -1,0 +1,167 @@
+//! Claims about whole job files, from their text.
+
+use super::*;
+use crate::entry::{HotEnd, ToolNumber};
+use dwell_analysis::units::{Celsius, Millimetres};
+use std::fmt::Write;
+
+const REST_TO_REST: MotionLimits = MotionLimits { acceleration: 1500.0, corner: 0.0, speed_max: None };
+
+fn machine() -> Machine {
+    Machine { limits: REST_TO_REST, ..Machine::default() }
+}
+
+fn outline_on(machine: Machine, text: &str) -> JobOutline {
+    let mut outliner = Outliner::new(machine);
+    outliner.feed(text.as_bytes());
+    outliner.finish()
+}
+
+fn outline(text: &str) -> JobOutline {
+    outline_on(machine(), text)
+}
+
+fn near(found: f64, hand: f64, within: f64) {
+    assert!((found - hand).abs() <= within, "{found}, by hand {hand}");
+}
+
+fn tool(number: usize) -> ToolNumber {
+    ToolNumber::new(number).unwrap()
+}
+
+/// Turns of T0 and T1 by turns, each of so many seconds of one long line there and back, T0 first.
+fn turns(seconds: &[f64], before_change: impl Fn(&mut String, usize)) -> String {
+    let mut text = "M83\nM104 S210 T0\nM104 S230 T1\nG1 F1200\n".to_owned();
+    for (place, seconds) in seconds.iter().enumerate() {
+        writeln!(text, "T{}\nG1 X{} E{}", place % 2, if place % 2 == 0 { 100.0 + seconds * 20.0 } else { 100.0 }, 1.0)
+            .unwrap();
+        before_change(&mut text, place);
+    }
+    text
+}
+
+/// 5 mm of filament at 5 mm/s from rest to rest: 1 s and 5/1500 s; 2.405 mm2 each mm. 100 mm at 20 mm/s: 5.01333 s.
+#[test]
+fn visits_and_waits_stand_where_the_lines_put_them() {
+    let text = "M83\nG1 F1200\nM104 S200 T0\nM104 S180 T1\nT0\nG1 X100 E5\nG4 P2500\nT1\nG1 X0 E4\nT0\nG1 X100 E5\n";
+    let told = outline(text);
+    let leg = 5.0 + 20.0 / 1500.0;
+    let began: Vec<f64> = told.visits.iter().map(|visit| visit.began.get()).collect();
+    assert_eq!(told.visits.iter().map(|visit| visit.tool.idx()).collect::<Vec<_>>(), [0, 1, 0]);
+    for (found, hand) in began.iter().zip([0.0, leg + 2.5, 2.0 * leg + 2.5]) {
+        near(*found, hand, 1e-9);
+    }
+    near(told.ends.get(), 3.0 * leg + 2.5, 1e-9);
+    assert_eq!(told.visits[1].byte, u64::try_from(text.find("T1\nG1").unwrap()).unwrap());
+    near(told.visits[0].extruded.get(), 5.0 * 2.405, 1e-9);
+    near(told.tools[1].filament.get(), 4.0, 1e-9);
+    // T0 waits while T1 works, not before the first filament.
+    near(told.tools[0].waited.get(), leg, 1e-9);
+    near(told.tools[0].waited_max_at.unwrap().get(), leg + 2.5, 1e-9);
+    assert_eq!((told.begins.unwrap().get(), told.layers, told.bytes), (0.0, 1, u64::try_from(text.len()).unwrap()));
+    assert_eq!(told.lines, 11);
+}
+
+/// 25 → 209 °C (a kelvin short of the set point) with tau 200 s, K 700 K, theta 3.5 s: 3.5 + 200 ln(700/516) = 64.5 s,
+/// and as much for the bed: 5 + 600 ln(110/76) = 226.9 s to 59 °C.
+#[test]
+fn waits_for_heat_are_part_of_the_time() {
+    let told = outline("M104 S210 T0\nM190 S60\nM109 S210 T0\nM83\nG1 X10 E1 F600\n");
+    near(told.heating.get(), 5.0 + 600.0 * (110.0_f64 / 76.0).ln(), 0.01);
+    let cold = outline("M109 S210 T0\nM83\nG1 X10 E1 F600\n");
+    near(cold.heating.get(), 3.5 + 200.0 * (700.0_f64 / 516.0).ln(), 0.01);
+    let restart = cold.visits[0].restart.unwrap();
+    near(restart.expected.get(), 209.0, 0.05);
+    near(restart.waited.get(), cold.heating.get(), 1e-9);
+    assert_eq!(restart.target, Some(Celsius::new(210.0)));
+    near(cold.begins.unwrap().get(), cold.heating.get(), 1e-9);
+    // A set point that is never reached is not waited for for ever.
+    assert!(outline("M109 S900 T0\nG1 X10 E1 F600\n").ends.get() < 10.0);
+}
+
+/// Left at 210 °C for 150 °C, T1 works 300 s: T0 has cooled to 150 after 78.4 s, as the worked example has it, and its
+/// wait's mean is (tau 60 + 25 · 78.4 + 150 · 221.6)/300 = 157.3 °C.
+#[test]
+fn standby_is_followed_as_the_heater_cools() {
+    let text = "M83\nM109 S210 T0\nM109 S200 T1\nT0\nG1 X20 E1 F1200\nM104 S150 T0\nT1\nG1 X6020 E20 F1200\n";
+    let told = outline(text);
+    let wait = told.waits.iter().find(|wait| wait.tool == tool(0)).unwrap();
+    near(wait.measure.idle.get(), 300.0 + 20.0 / 1500.0, 1e-6);
+    near(wait.measure.mean.unwrap().get(), (200.0 * 60.0 + 25.0 * 78.4 + 150.0 * 221.6) / 300.0, 0.1);
+    assert_eq!((wait.target, wait.is_followed), (Some(Celsius::new(150.0)), false));
+    assert_eq!(told.visits[0].standby, Some(Celsius::new(150.0)));
+    assert_eq!((told.tools[0].left, told.tools[0].left_hot, told.tools[0].standby.mode), (1, 0, Some(150.0)));
+}
+
+#[test]
+fn tool_that_is_left_without_a_lower_set_point_is_told() {
+    let lowered = |text: &mut String, place: usize| {
+        if place != 2 {
+            writeln!(text, "M104 S170 T{}", place % 2).unwrap();
+        }
+    };
+    let again = |text: &mut String, place: usize| {
+        lowered(text, place);
+        writeln!(text, "M104 S{} T{}", if place % 2 == 0 { 230 } else { 210 }, (place + 1) % 2).unwrap();
+    };
+    let mut text = turns(&[30.0; 7], again);
+    text.push_str("M104 S0 T0\nM104 S0 T1\n");
+    let told = outline(&text);
+    let left: Vec<_> = told.tools.iter().map(|tool| (tool.left, tool.left_hot, tool.standby.mode)).collect();
+    // T0 is left thrice for T1, once hot; the set point 0 at the end is no standby of that time.
+    assert_eq!(left, [(3, 1, Some(170.0)), (3, 0, Some(170.0))]);
+    // Switched off at the job's end alone, after two minutes of waiting, it has waited hot.
+    let late = outline(&(turns(&[120.0; 2], |_, _| ()) + "M104 S0 T0\nM104 S0 T1\n"));
+    assert_eq!((late.tools[0].left, late.tools[0].left_hot), (1, 1));
+}
+
+#[test]
+fn retractions_are_gathered_by_tool_and_by_visit() {
+    let mut text = "M82\nT0\nG92 E0\n".to_owned();
+    let mut place = 0.0;
+    for n in 0..10 {
+        place += 100.0;
+        let length = if n < 7 { 0.8 } else { 2.0 };
+        let (back, forth) = (place - length, place + 0.05);
+        writeln!(text, "G1 X{} E{place} F1200\nG1 E{back} F2100\nG1 X5 F7200\nG1 E{forth} F1800", 100 + n).unwrap();
+        place = forth;
+    }
+    let told = outline(&text);
+    let retractions = &told.tools[0].retractions;
+    assert_eq!((retractions.n, retractions.length.mode, retractions.speed.mode), (10, Some(0.8), Some(35.0)));
+    assert_eq!(
+        (retractions.length.max, retractions.length.mode_share, retractions.extra.mode),
+        (Some(2.0), Some(0.7), Some(0.05))
+    );
+    near(retractions.per_metre.unwrap(), 10.0 / (10.0 * 100.05 / 1000.0), 1e-9);
+    assert_eq!((retractions.on_one_spot, told.visits[0].n_retractions), (1, 10));
+    assert_eq!(told.visits[0].retract, Some(Millimetres::new(0.8)));
+    // The machine's own retraction, by a length that is told, and by one that is not.
+    let own = outline("M207 S1.5 F1800\nM208 S0.1\nM83\nG1 X10 E5 F600\nG10\nG1 X0 F6000\nG11\nG1 X10 E5 F600\n");
+    let own = &own.tools[0].retractions;
+    assert_eq!((own.n, own.length.mode, own.speed.mode, own.untold), (1, Some(1.5), Some(30.0), 0));
+    let untold = outline("M83\nG1 X10 E5 F600\nG10\nG1 X0 F6000\nG11\nG1 X10 E5 F600\n");
+    let untold = &untold.tools[0].retractions;
+    assert_eq!((untold.n, untold.length.n, untold.untold), (1, 0, 1));
+}
+
+#[test]
+fn both_melts_of_a_shared_hot_end_wait_in_one_heat() {
+    let text = "M83\nM109 S210 T0\nT0\nG1 X20 E1 F1200\nM104 S150 T0\nM109 S230 T1\nT1\nG1 X6020 E20 F1200\n";
+    let shared = outline_on(Machine { hot_end: HotEnd::Shared, ..machine() }, text);
+    let wait = shared.waits.iter().find(|wait| wait.tool == tool(0)).unwrap();
+    near(wait.measure.max.unwrap().get(), 230.0, 0.01);
+    let separate = outline(text);
+    let wait = separate.waits.iter().find(|wait| wait.tool == tool(0)).unwrap();
+    assert!(wait.measure.max.unwrap().get() <= 210.0, "{wait:?}");
+}
+
+#[test]
+fn file_without_filament_or_of_any_bytes_has_an_outline_too() {
+    for text in
+        ["", "\n\n", "T1\nT0\n", "G1 X10\n", "G4 P99999999999999\n", "\u{0}\u{1}\u{2}", "G1 X1e999 E-5\nM104 S-40\n"]
+    {
+        let told = outline(text);
+        assert!(told.begins.is_none() && told.ends.get().is_finite(), "{text:?}: {told:?}");
+    }
+}
