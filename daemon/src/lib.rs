@@ -16,6 +16,7 @@ pub mod journal;
 pub mod json;
 pub mod notify;
 pub mod pipeline;
+pub mod preflight;
 pub mod rehearsal;
 pub mod replay;
 pub mod schedule;

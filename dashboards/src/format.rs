@@ -57,6 +57,26 @@ pub fn seconds_fine(value: Seconds) -> String {
     if value.get().abs() < 59.95 { format!("{:.1} s", value.get()) } else { duration(value) }
 }
 
+/// `1:05:30`: hours, minutes and seconds since a job began.
+#[must_use]
+pub fn job_time(value: Seconds) -> String {
+    let (sign, seconds) = if value.get() < -0.5 { ("−", -value.get()) } else { ("", value.get()) };
+    let seconds = seconds.max(0.0).round();
+    format!(
+        "{sign}{:.0}:{:02.0}:{:02.0}",
+        (seconds / 3600.0).floor(),
+        (seconds % 3600.0 / 60.0).floor(),
+        seconds % 60.0
+    )
+}
+
+/// `1:05`: hours and minutes since a job began, for an axis.
+#[must_use]
+pub fn job_time_short(value: Seconds) -> String {
+    let minutes = value.as_minutes().max(0.0).round();
+    format!("{:.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+}
+
 /// `312 min`, for tables and axes of minutes.
 #[must_use]
 pub fn minutes(value: Seconds) -> String {
@@ -237,6 +257,13 @@ mod tests {
             shown,
             ["0 s", "59 s", "1 min", "59 min", "1 h 0 min", "1 h 12 min", "1 d 0 h 0 min", "1 d 2 h 0 min"]
         );
+    }
+
+    #[test]
+    fn job_times_carry_into_the_next_unit() {
+        let shown = [0.0, 59.6, 3599.7, 3661.0, -61.0, 360_000.0].map(|s| job_time(Seconds::new(s)));
+        assert_eq!(shown, ["0:00:00", "0:01:00", "1:00:00", "1:01:01", "−0:01:01", "100:00:00"]);
+        assert_eq!(job_time_short(Seconds::minutes(65.0)), "1:05");
     }
 
     #[test]
