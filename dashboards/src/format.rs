@@ -156,6 +156,25 @@ pub fn millimetres(value: Millimetres) -> String {
     format!("{:.2} mm", value.get())
 }
 
+/// `3.20 m`, for filament by the metre.
+#[must_use]
+pub fn metres(value: Millimetres) -> String {
+    format!("{:.2} m", value.get() / 1000.0)
+}
+
+/// `123.5 kB`, in steps of a thousand.
+#[must_use]
+pub fn bytes(n: u64) -> String {
+    #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "a tenth of a unit is all that is shown")]
+    let n = n as f64;
+    match n {
+        few if few < 1e3 => format!("{few:.0} bytes"),
+        some if some < 999.95e3 => format!("{:.1} kB", some / 1e3),
+        many if many < 999.95e6 => format!("{:.1} MB", many / 1e6),
+        most => format!("{:.2} GB", most / 1e9),
+    }
+}
+
 /// `35 mm/s`.
 #[must_use]
 pub fn mm_per_second(value: f64) -> String {

@@ -319,9 +319,14 @@ impl Matter {
     pub fn gravity(&self) -> Gravity {
         let over = |time: &Seconds, bound: Seconds| if *time >= bound { Gravity::Look } else { Gravity::Note };
         match self {
-            Self::ColdPush { has_macros: true, .. } => Gravity::Look,
+            Self::ColdPush { has_macros, .. } => {
+                if *has_macros {
+                    Gravity::Look
+                } else {
+                    Gravity::Grave
+                }
+            }
             Self::NoSuchTool { .. }
-            | Self::ColdPush { .. }
             | Self::ColdRestart { .. }
             | Self::OverLiner { .. }
             | Self::OverResidence { .. } => Gravity::Grave,

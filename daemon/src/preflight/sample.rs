@@ -91,7 +91,7 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
 
 /// T0 and T1 take turns, two each; the first filament comes after five minutes, the end after an hour and 35 minutes.
 pub(crate) fn lantern() -> JobOutline {
-    let waits = vec![
+    let waits = [
         wait(1, 300.0, 1500.0, true),
         wait(0, 1500.0, 2700.0, true),
         wait(1, 2700.0, 4500.0, true),

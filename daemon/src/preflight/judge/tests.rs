@@ -1,18 +1,20 @@
 //! What stands out, and that nothing else does.
 
 use super::judge;
-use crate::entry::HotEnd;
+use crate::entry::{HotEnd, ToolNumber};
 use crate::jobfile::{JobOutline, LineFault, Purge, Restart};
 use crate::preflight::finding::{Gravity, Matter};
 use crate::preflight::known::{Known, Liner};
 use crate::preflight::sample::{bench, lantern, spread, tool};
 use crate::preflight::view;
+use Gravity::{Grave, Look, Note};
+use LaneKind::{Cold, Unknown, Waiting, Working};
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use dwell_dashboards::view::{JOB_BEGINS, LaneKind};
 
 fn found(outline: &JobOutline, known: &Known) -> Vec<(&'static str, Gravity, Option<usize>)> {
     let found = judge(outline, known).findings;
-    found.iter().map(|one| (one.matter.id(), one.matter.gravity(), one.tool.map(|tool| tool.idx()))).collect()
+    found.iter().map(|one| (one.matter.id(), one.matter.gravity(), one.tool.map(ToolNumber::idx))).collect()
 }
 
 fn ids(outline: &JobOutline, known: &Known) -> Vec<&'static str> {
@@ -171,7 +173,6 @@ fn what_was_not_read_or_not_counted_is_told() {
         outline.tools[1].retractions.on_one_spot = 21;
         outline.tools[0].standby = spread(2, 0.0);
     });
-    use Gravity::{Grave, Look, Note};
     assert_eq!(
         unread,
         [
@@ -221,7 +222,6 @@ fn a_lane_covers_the_job_from_its_first_filament_and_owns_up_to_what_is_not_held
         let pieces = shown.tools[1].lane.iter().map(|piece| (piece.kind, (piece.to - JOB_BEGINS).get()));
         pieces.collect::<Vec<_>>()
     };
-    use LaneKind::{Cold, Unknown, Waiting, Working};
     assert_eq!(
         lane(&outline),
         [(Cold, 1380.0), (Waiting, 1500.0), (Working, 2700.0), (Waiting, 4500.0), (Working, 5700.0)]
