@@ -10,6 +10,7 @@ pub mod clock;
 pub mod commands;
 pub mod config;
 pub mod entry;
+pub mod gather;
 pub mod host;
 pub mod jobfile;
 pub mod journal;

@@ -2,6 +2,7 @@
 //! words. PURE: an outline and what is known of the printer go in, figures and findings come out; reads nothing itself.
 
 mod finding;
+mod json;
 mod judge;
 mod known;
 #[cfg(test)]
@@ -10,6 +11,7 @@ mod view;
 mod words;
 
 pub use finding::{Counted, Finding, Gravity, Matter, Path, Place, WorstWait};
+pub use json::document;
 pub use judge::{Preflight, ToolBudget, judge};
 pub use known::{Habit, HeaterKnown, Known, LINER_PRACTICE, LINER_REFERENCE, Liner, RiskKnown, ToolKnown};
 pub use view::view;
