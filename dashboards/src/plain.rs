@@ -38,14 +38,14 @@ impl Lines {
         }
     }
 
-    /// A label and cells beside each other, each broken within its own width.
+    /// A label and cells beside each other, each broken within its own width; the whole stands in by two.
     pub(crate) fn row(&mut self, label: (&str, usize), cells: &[String], width: usize) {
         let columns: Vec<Vec<String>> = std::iter::once(broken(label.0, label.1 - 2))
             .chain(cells.iter().map(|cell| broken(cell, width - 2)))
             .collect();
         let height = columns.iter().map(Vec::len).max().unwrap_or(0);
         for at in 0..height {
-            let mut line = String::new();
+            let mut line = "  ".to_owned();
             for (column, width) in columns.iter().zip(std::iter::once(label.1).chain(std::iter::repeat(width))) {
                 let words = column.get(at).map_or("", String::as_str);
                 line.push_str(words);
@@ -89,7 +89,7 @@ mod tests {
         out.wrapped("- ", words);
         out.row(("label of a row", 8), &[words.to_owned(), "short".to_owned()], 12);
         let text = out.into_text();
-        assert!(text.lines().all(|line| line.chars().count() <= 32) && !text.contains('\u{1b}'), "{text}");
+        assert!(text.lines().all(|line| line.chars().count() <= 34) && !text.contains('\u{1b}'), "{text}");
         let letters = |text: &str| text.chars().filter(|letter| letter.is_alphabetic()).count();
         assert_eq!(letters(&text), 2 * letters(words) + letters("label of a row") + letters("short"));
     }

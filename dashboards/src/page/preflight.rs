@@ -55,13 +55,20 @@ fn form(form: &PreflightForm) -> Markup {
 }
 
 fn shown(view: &PreflightView) -> Markup {
+    let (notes, first): (Vec<_>, Vec<_>) = view.findings.iter().partition(|found| found.gravity == "note");
     html! {
         p class="lead" { (view.file) }
         p class="facts" { @for phrase in head(view) { span { (phrase) } } }
         section aria-labelledby="findings" {
             h2 id="findings" { "What stands out" }
             @if view.findings.is_empty() { p { "Nothing." } }
-            @for found in &view.findings { (finding(found)) }
+            @for found in first { (finding(found)) }
+            @if !notes.is_empty() {
+                details id="notes" {
+                    summary { (format::counted(u32::try_from(notes.len()).unwrap_or(u32::MAX), "note")) }
+                    @for found in notes { (finding(found)) }
+                }
+            }
         }
         h2 { "Heat" }
         p class="quiet" { "Expected, from the first filament to the end; hours and minutes since the file's beginning." }

@@ -7,7 +7,7 @@ use crate::{SAFETY_WORDS, format};
 
 const COLUMNS: usize = 90;
 /// Columns of the table's labels, and tools side by side.
-const LABEL: usize = 24;
+const LABEL: usize = 22;
 const ABREAST: usize = 2;
 
 /// The whole text.
@@ -32,7 +32,7 @@ fn table(view: &PreflightView, out: &mut Lines) {
     if view.tools.is_empty() {
         out.line("  The file names no tool.");
     }
-    let width = (COLUMNS - LABEL) / ABREAST;
+    let width = (COLUMNS - 2 - LABEL) / ABREAST;
     let rows = rows(view);
     for (at, tools) in view.tools.chunks(ABREAST).enumerate() {
         if at > 0 {
@@ -42,7 +42,7 @@ fn table(view: &PreflightView, out: &mut Lines) {
         out.row(("", LABEL), &names, width);
         for row in &rows {
             let cells: Vec<_> = row.cells.iter().skip(at * ABREAST).take(ABREAST).cloned().collect();
-            out.row((&format!("  {}", row.label), LABEL), &cells, width);
+            out.row((row.label, LABEL), &cells, width);
         }
     }
 }

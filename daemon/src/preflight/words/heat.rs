@@ -96,7 +96,7 @@ pub(super) fn residence(dose: DoseMinutes, limit: DoseMinutes, worst: Option<Wor
 }
 
 pub(super) fn no_standby(counted: Counted, paths: &[Path], longest: Seconds) -> Words {
-    let each = paths.iter().map(|path| format!("{} → {} {}", path.from, path.to, of(path.counted)));
+    let each = paths.iter().map(|path| format!("{} → {}: {}", path.from, path.to, of(path.counted)));
     let each: Vec<_> = each.collect();
     let by = if each.is_empty() { String::new() } else { format!(" ({})", each.join(", ")) };
     let cause = format!("It is left at its print temperature at {} changes{by}.", of(counted));

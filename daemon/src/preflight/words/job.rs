@@ -60,7 +60,7 @@ pub(super) fn unknown_codes(codes: &[(String, u64)], other: u64) -> Words {
     words(
         format!("Codes that are not known here: {}.{rest}", listed(codes)).replace(": .", "."),
         "What they do is not counted.",
-        "Nothing, if none of them heats, pushes filament or changes tools.",
+        "Nothing if none of them heats, pushes filament or changes tools.",
     )
 }
 
@@ -69,7 +69,7 @@ pub(super) fn homings(n: u32) -> Words {
     words(
         format!("The axes seek their origin {times}."),
         "How long that takes is not known; it is not in the times shown.",
-        "Nothing.",
+        "Reckon with a little more time.",
     )
 }
 
@@ -77,6 +77,6 @@ pub(super) fn visits_left_out(n: u64) -> Words {
     words(
         format!("{n} more visits are not held one by one."),
         "The picture and the counts by path end before them; sums and worst cases hold them all.",
-        "Nothing.",
+        "Go by the sums for the rest of the job.",
     )
 }
