@@ -94,6 +94,17 @@ pub enum Command {
         #[arg(long)]
         predictions: bool,
     },
+    /// Read a job file before it is printed, and say what it will ask of the tool that waits.
+    Preflight {
+        /// The job file, as text or packed.
+        file: PathBuf,
+        /// The printer that is to run it; may be left out if only one is known.
+        #[arg(long, value_name = "NAME")]
+        printer: Option<String>,
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
     /// The weekly failure report.
     Report {
         /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].

@@ -5,6 +5,18 @@ use crate::stamp;
 use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use serde::Serialize;
+use serde_json::{Map, Value};
+
+/// An object without the fields that are not known.
+#[must_use]
+pub(crate) fn known(value: Value) -> Value {
+    match value {
+        Value::Object(fields) => {
+            Value::Object(fields.into_iter().filter(|(_, value)| !value.is_null()).collect::<Map<_, _>>())
+        }
+        other => other,
+    }
+}
 
 /// A print.
 #[derive(Debug, Serialize)]

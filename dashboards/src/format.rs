@@ -57,6 +57,26 @@ pub fn seconds_fine(value: Seconds) -> String {
     if value.get().abs() < 59.95 { format!("{:.1} s", value.get()) } else { duration(value) }
 }
 
+/// `1:05:30`: hours, minutes and seconds since a job began.
+#[must_use]
+pub fn job_time(value: Seconds) -> String {
+    let (sign, seconds) = if value.get() < -0.5 { ("−", -value.get()) } else { ("", value.get()) };
+    let seconds = seconds.max(0.0).round();
+    format!(
+        "{sign}{:.0}:{:02.0}:{:02.0}",
+        (seconds / 3600.0).floor(),
+        (seconds % 3600.0 / 60.0).floor(),
+        seconds % 60.0
+    )
+}
+
+/// `1:05`: hours and minutes since a job began, for an axis.
+#[must_use]
+pub fn job_time_short(value: Seconds) -> String {
+    let minutes = value.as_minutes().max(0.0).round();
+    format!("{:.0}:{:02.0}", (minutes / 60.0).floor(), minutes % 60.0)
+}
+
 /// `312 min`, for tables and axes of minutes.
 #[must_use]
 pub fn minutes(value: Seconds) -> String {
@@ -134,6 +154,25 @@ pub fn cubic_mm(value: CubicMm) -> String {
 #[must_use]
 pub fn millimetres(value: Millimetres) -> String {
     format!("{:.2} mm", value.get())
+}
+
+/// `3.20 m`, for filament by the metre.
+#[must_use]
+pub fn metres(value: Millimetres) -> String {
+    format!("{:.2} m", value.get() / 1000.0)
+}
+
+/// `123.5 kB`, in steps of a thousand.
+#[must_use]
+pub fn bytes(n: u64) -> String {
+    #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "a tenth of a unit is all that is shown")]
+    let n = n as f64;
+    match n {
+        few if few < 1e3 => format!("{few:.0} bytes"),
+        some if some < 999.95e3 => format!("{:.1} kB", some / 1e3),
+        many if many < 999.95e6 => format!("{:.1} MB", many / 1e6),
+        most => format!("{:.2} GB", most / 1e9),
+    }
 }
 
 /// `35 mm/s`.
@@ -237,6 +276,13 @@ mod tests {
             shown,
             ["0 s", "59 s", "1 min", "59 min", "1 h 0 min", "1 h 12 min", "1 d 0 h 0 min", "1 d 2 h 0 min"]
         );
+    }
+
+    #[test]
+    fn job_times_carry_into_the_next_unit() {
+        let shown = [0.0, 59.6, 3599.7, 3661.0, -61.0, 360_000.0].map(|s| job_time(Seconds::new(s)));
+        assert_eq!(shown, ["0:00:00", "0:01:00", "1:00:00", "1:01:01", "−0:01:01", "100:00:00"]);
+        assert_eq!(job_time_short(Seconds::minutes(65.0)), "1:05");
     }
 
     #[test]

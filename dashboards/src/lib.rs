@@ -6,11 +6,16 @@
 mod chart;
 pub mod format;
 mod page;
+mod plain;
+mod preflight;
 mod report;
 pub mod view;
 pub mod week;
 
-pub use page::{LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_print, render_prints};
+pub use page::{
+    LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,
+};
+pub use preflight::render_preflight_text;
 pub use report::{render_report_html, render_report_text};
 
 /// What each page, report and alarm message says of safety.

@@ -5,13 +5,14 @@
 mod sample;
 
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::{Contact, DayCounts, DayRecord, DoingNow, NowView, PrintsView};
+use dwell_dashboards::view::{Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PrintsView};
 use dwell_dashboards::{
-    LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_print, render_prints, render_report_html,
-    render_report_text,
+    LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_preflight, render_preflight_text,
+    render_print, render_prints, render_report_html, render_report_text,
 };
 use sample::{
-    HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
+    HOSTILE, at, calm, first_week, frame, in_contact, now, preflight, preflight_page, print, print_row, printer,
+    report, tool, troubled, waiting,
 };
 
 fn list(name: &str) -> PrintsView {
@@ -37,6 +38,8 @@ fn documents() -> Vec<(&'static str, String)> {
         ("now", render_now(&hostile_now())),
         ("prints", render_prints(&list(HOSTILE))),
         ("print", render_print(&print(HOSTILE))),
+        ("preflight", render_preflight(&preflight_page(PreflightCame::Read(Box::new(preflight(HOSTILE)))))),
+        ("preflight refused", render_preflight(&preflight_page(PreflightCame::Refused(HOSTILE.to_owned())))),
         ("message", render_message(HOSTILE, HOSTILE)),
         ("report", render_report_html(&report(HOSTILE))),
     ]
@@ -63,8 +66,35 @@ fn every_document_carries_the_safety_words() {
     for (name, html) in documents() {
         assert!(html.contains(&escaped), "{name}");
     }
-    let text = render_report_text(&report(HOSTILE));
-    assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").ends_with(SAFETY_WORDS));
+    for text in [render_report_text(&report(HOSTILE)), render_preflight_text(&preflight(HOSTILE))] {
+        assert!(text.split_whitespace().collect::<Vec<_>>().join(" ").ends_with(SAFETY_WORDS));
+    }
+}
+
+#[test]
+fn a_preflight_text_draws_each_tool_as_it_works_and_waits() {
+    let text = render_preflight_text(&preflight("lantern.gcode"));
+    let lane = |tool: &str| text.lines().find(|line| line.trim_start().starts_with(tool) && line.contains('█'));
+    let turns = |letters: [&str; 2]| [letters[0].repeat(10), letters[1].repeat(10)].concat().repeat(3);
+    assert_eq!(lane("T0").unwrap().trim(), format!("T0  {}", turns(["█", "▒"])));
+    assert_eq!(lane("T1").unwrap().trim(), format!("T1  {}", turns(["▒", "█"])));
+    assert!(text.lines().all(|line| line.chars().count() <= 90));
+    assert!(text.contains("0:05           0:20           0:35           0:50           1:05"), "{text}");
+    assert!(text.contains("by this printer's pace 1 h 6 min (90 % interval 1 h 0 min to 1 h 12 min, from 12 prints)"));
+    assert!(text.contains("T1: not learned yet (41 tool-runs, 3 failures: no event yet)"));
+}
+
+#[test]
+fn a_preflight_page_counts_from_the_job_s_beginning_and_keeps_the_printer_that_was_chosen() {
+    let html = render_preflight(&preflight_page(PreflightCame::Read(Box::new(preflight("lantern.gcode")))));
+    for tick in ["0:15", "0:30", "0:45", "1:00"] {
+        assert!(html.contains(&format!("\">{tick}</text>")), "{tick}");
+    }
+    assert!(html.contains("<td>0:05:00</td><td>0:15:00</td>"), "the lane's table tells the seconds");
+    let chosen = html.split("<option").find(|option| option.contains(" selected")).unwrap();
+    assert!(chosen.contains("alert(1)") && !chosen.contains("bench"), "{chosen}");
+    assert!(html.find("multipart/form-data").unwrap() < html.find("name=\"token\"").unwrap());
+    assert!(html.find("name=\"token\"").unwrap() < html.find("type=\"file\"").unwrap(), "the token comes first");
 }
 
 #[test]

@@ -17,7 +17,9 @@ mod note;
 mod output;
 mod part;
 mod parts;
+mod preflight;
 mod prints;
+mod progress;
 mod report;
 mod report_json;
 mod spans;
@@ -52,6 +54,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Check => check::run(&place),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
         Command::Report { week, format, zone, out } => {
             report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())
         }

@@ -1,9 +1,10 @@
 //! The weekly report as JSON: every number that the HTML shows. Absent means unknown.
 
+use crate::json::known;
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Probability, Seconds};
 use dwell_dashboards::view::{AlarmView, DayCounts, DayRecord, LearnedRow, ModeRow, ReportView, SpanRow, ToolWeek};
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 /// The whole report as one document.
 pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
@@ -78,14 +79,4 @@ fn alarm(row: &AlarmView) -> Value {
 
 fn learned(row: &LearnedRow) -> Value {
     json!({"mode": row.mode, "state": row.state, "n": row.n, "events": row.events})
-}
-
-/// Leaves out what is not known.
-fn known(value: Value) -> Value {
-    match value {
-        Value::Object(fields) => {
-            Value::Object(fields.into_iter().filter(|(_, value)| !value.is_null()).collect::<Map<_, _>>())
-        }
-        other => other,
-    }
 }

@@ -35,8 +35,8 @@ impl IntoResponse for Refusal {
             Self::Foreign => (
                 StatusCode::FORBIDDEN,
                 "Not taken",
-                "This form is older than the running dwellwatch, or came from elsewhere. Open the print again and \
-                 report once more."
+                "This form is older than the running dwellwatch, or came from elsewhere. Open its page again and \
+                 send it once more."
                     .to_owned(),
             ),
             Self::Failed(cause) => {

@@ -1,9 +1,10 @@
 //! Routes and the server's life. Owns which address shows what, and that it ends when it is told to.
 
 use super::answer::{Refusal, blocking, file, page};
-use super::{form, guard, live, views};
+use super::{form, guard, live, preflight, views};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
+use crate::gather::{OutlineOf, outline_of};
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
 use crate::study::week_report;
@@ -24,7 +25,7 @@ use std::{future::Future, io};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 
-/// The largest form that is read; the note is its only long field.
+/// The largest form that is read; the note is its only long field. A job file has a limit of its own.
 const BODY_MAX: usize = 16 * 1024;
 
 /// A hatched drop: what waits. Browsers ask for it by this name.
@@ -44,13 +45,15 @@ pub struct Site {
     pub(super) rehearsal: bool,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
+    /// How a job file is read.
+    pub(super) outline_of: OutlineOf,
 }
 
 impl Site {
     /// A site of these printers, in this order; without any, of all that the record knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<PrinterName>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { store, printers, zone, clock, rehearsal, token: guard::new_token() }
+        Self { store, printers, zone, clock, rehearsal, token: guard::new_token(), outline_of }
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
@@ -108,6 +111,8 @@ pub(super) fn router(live: Live) -> Router {
         .route("/prints", get(prints))
         .route("/prints/{id}", get(print))
         .route("/prints/{id}/outcome", post(form::report))
+        .route("/preflight", get(preflight::form))
+        .route("/preflight", post(preflight::upload).layer(DefaultBodyLimit::max(preflight::UPLOAD_MAX)))
         .route("/reports", get(current_report))
         .route("/reports/{week}", get(report))
         .route("/style.css", get(async || file("text/css; charset=utf-8", STYLE)))

@@ -1,5 +1,9 @@
 //! The heat lane: a tool's time as a band, as high and as deep in colour as it was hot. Working is solid, waiting
-//! slanted, no reading blank with a dotted edge. Owns that nothing is ever drawn over a gap.
+//! slanted, no reading blank with a dotted edge. Owns how it looks and what its times are told by.
+
+mod pieces;
+
+pub(crate) use pieces::{Slice, SlicePart, slices};
 
 use super::{along, mark, patch, px};
 use crate::format;
@@ -8,6 +12,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
+use pieces::{parts_of, settled};
 
 /// The band's full height in pixels, and the temperature that fills it: above what PLA to PC are printed at.
 const BAND_PX: f64 = 66.0;
@@ -15,6 +20,10 @@ const BAND_TOP: Celsius = Celsius::new(300.0);
 /// Height of a piece that tells no temperature: the band's edge, without a claim.
 const UNTOLD_PX: f64 = 10.0;
 const AXIS_PX: f64 = 20.0;
+
+/// More pieces than this are drawn in so many slices: a screen is hardly wider.
+const PIECES_MAX: usize = 500;
+const SLICES: u32 = 200;
 
 /// What a lane shows.
 pub(crate) struct Lane<'a> {
@@ -28,55 +37,58 @@ pub(crate) struct Lane<'a> {
     pub(crate) from: Timestamp,
     /// The window's end.
     pub(crate) to: Timestamp,
-    /// The clock of its axis.
-    pub(crate) zone: &'a TimeZone,
+    /// What its times are told by.
+    pub(crate) axis: Axis<'a>,
 }
 
-/// The window filled without overlap: gaps are taken out of every other piece, and time that no piece covers is a gap.
-fn settled(pieces: &[LanePiece], from: Timestamp, to: Timestamp) -> Vec<LanePiece> {
-    let clipped = |piece: &LanePiece| {
-        let piece = LanePiece { from: piece.from.max(from), to: piece.to.min(to), ..*piece };
-        (piece.from < piece.to).then_some(piece)
-    };
-    let (gaps, mut known): (Vec<_>, Vec<_>) =
-        pieces.iter().filter_map(clipped).partition(|piece| piece.kind == LaneKind::Gap);
-    for gap in gaps {
-        known = known.into_iter().flat_map(|piece| without(piece, gap)).collect();
-    }
-    known.sort_by_key(|piece| piece.from);
-    let mut filled = Vec::with_capacity(known.len() * 2 + 1);
-    let mut reached = from;
-    let gap = |from, to| LanePiece { from, to, kind: LaneKind::Gap, mean: None };
-    for piece in known {
-        if piece.from > reached {
-            filled.push(gap(reached, piece.from));
-        }
-        let rest = LanePiece { from: piece.from.max(reached), ..piece };
-        if rest.from < rest.to {
-            reached = rest.to;
-            filled.push(rest);
-        }
-    }
-    if reached < to {
-        filled.push(gap(reached, to));
-    }
-    filled
+/// What a lane's times are told by.
+#[derive(Clone, Copy)]
+pub(crate) enum Axis<'a> {
+    /// The clock of a zone.
+    Clock(&'a TimeZone),
+    /// Hours and minutes since an instant, at which a job begins.
+    Since(Timestamp),
 }
 
-/// What is left of a piece before and after a gap.
-fn without(piece: LanePiece, gap: LanePiece) -> impl Iterator<Item = LanePiece> {
-    let before = LanePiece { to: piece.to.min(gap.from), ..piece };
-    let after = LanePiece { from: piece.from.max(gap.to), ..piece };
-    [before, after].into_iter().filter(|piece| piece.from < piece.to)
+impl Axis<'_> {
+    /// An instant beside a tick.
+    fn tick(self, at: Timestamp) -> String {
+        match self {
+            Self::Clock(zone) => format::clock(at, zone),
+            Self::Since(begins) => format::job_time_short(at - begins),
+        }
+    }
+
+    /// An instant in a table.
+    fn cell(self, at: Timestamp) -> String {
+        match self {
+            Self::Clock(zone) => format::clock(at, zone),
+            Self::Since(begins) => format::job_time(at - begins),
+        }
+    }
+
+    /// Where round times lie: so many milliseconds after `at` was round, less a whole number of steps.
+    fn shift_ms(self, at: Timestamp) -> i64 {
+        match self {
+            // The clock's offset at the window's beginning sets their phase.
+            Self::Clock(zone) => crate::week::zoned(at, zone).map_or(0, |at| i64::from(at.offset().seconds()) * 1000),
+            Self::Since(begins) => -begins.as_ms(),
+        }
+    }
 }
 
 /// Draws the lane with its time axis, and the table behind it.
 pub(crate) fn lane(lane: &Lane<'_>) -> Markup {
-    let pieces = settled(lane.pieces, lane.from, lane.to);
+    let settled = settled(lane.pieces, lane.from, lane.to);
+    let is_sliced = settled.len() > PIECES_MAX;
+    let pieces = if is_sliced { parts_of(&slices(&settled, lane.from, lane.to, SLICES)) } else { settled };
     html! {
         (drawing(lane, &pieces))
         details id={ (lane.id) "-table" } {
-            summary { "The lane as a table" }
+            summary {
+                @if is_sliced { "The lane as a table of " (SLICES) " slices, the parts of each summed up" }
+                @else { "The lane as a table" }
+            }
             div class="scroll" tabindex="0" role="region" aria-label={ "Table: " (lane.name) } { (table(lane, &pieces)) }
         }
     }
@@ -138,7 +150,7 @@ fn time_axis(lane: &Lane<'_>, at: &Place) -> Markup {
             @let x = at.of(tick);
             line class="axis" x1=(along(x)) x2=(along(x)) y1=(px(BAND_PX)) y2=(px(BAND_PX + 4.0)) {}
             text class="tick" x=(along(x)) y=(px(BAND_PX + 16.0)) text-anchor=(anchor(x)) {
-                (format::clock(tick, lane.zone))
+                (lane.axis.tick(tick))
             }
         }
     }
@@ -230,8 +242,8 @@ fn table(lane: &Lane<'_>, pieces: &[LanePiece]) -> Markup {
             tbody {
                 @for piece in pieces {
                     tr {
-                        td { (format::clock(piece.from, lane.zone)) }
-                        td { (format::clock(piece.to, lane.zone)) }
+                        td { (lane.axis.cell(piece.from)) }
+                        td { (lane.axis.cell(piece.to)) }
                         td { (format::duration(piece.to - piece.from)) }
                         td { (meaning(piece.kind)) }
                         td { (format::celsius(piece.mean)) }
@@ -242,48 +254,14 @@ fn table(lane: &Lane<'_>, pieces: &[LanePiece]) -> Markup {
     }
 }
 
-/// Round times on the zone's clock, at most five. The clock's offset at the window's beginning sets their phase.
+/// Round times, at most five.
 fn time_ticks(lane: &Lane<'_>) -> Vec<Timestamp> {
     const MINUTE_MS: i64 = 60_000;
     let (from, to) = (lane.from.as_ms(), lane.to.as_ms());
     let steps = [1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720, 1440, 2880, 10_080].map(|minutes| minutes * MINUTE_MS);
     let Some(step) = steps.into_iter().find(|step| (to - from) / step < 5) else { return Vec::new() };
-    let shift = crate::week::zoned(lane.from, lane.zone).map_or(0, |at| i64::from(at.offset().seconds()) * 1000);
+    let shift = lane.axis.shift_ms(lane.from);
     let first = (from + shift).div_euclid(step) * step - shift;
     let marks = std::iter::successors(Some(first), |at| Some(at + step)).take_while(|at| *at <= to);
     marks.filter(|at| *at >= from).map(Timestamp::from_ms).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn piece(from: i64, to: i64, kind: LaneKind) -> LanePiece {
-        LanePiece { from: Timestamp::from_ms(from), to: Timestamp::from_ms(to), kind, mean: Some(Celsius::new(200.0)) }
-    }
-
-    #[test]
-    fn a_lane_has_no_idle_piece_over_a_gap() {
-        let told = [piece(0, 60, LaneKind::Waiting), piece(20, 30, LaneKind::Gap), piece(25, 40, LaneKind::Gap)];
-        let lane = settled(&told, Timestamp::from_ms(-10), Timestamp::from_ms(80));
-        let shown: Vec<_> = lane.iter().map(|piece| (piece.from.as_ms(), piece.to.as_ms(), piece.kind)).collect();
-        assert_eq!(
-            shown,
-            [
-                (-10, 0, LaneKind::Gap),
-                (0, 20, LaneKind::Waiting),
-                (20, 40, LaneKind::Gap),
-                (40, 60, LaneKind::Waiting),
-                (60, 80, LaneKind::Gap)
-            ]
-        );
-    }
-
-    #[test]
-    fn a_lane_covers_its_window_once_whatever_overlaps() {
-        let told = [piece(0, 50, LaneKind::Working), piece(30, 90, LaneKind::Waiting), piece(95, 99, LaneKind::Cold)];
-        let lane = settled(&told, Timestamp::from_ms(10), Timestamp::from_ms(97));
-        assert!(lane.windows(2).all(|pair| matches!(pair, [a, b] if a.to == b.from)));
-        assert_eq!((lane.first().map(|p| p.from.as_ms()), lane.last().map(|p| p.to.as_ms())), (Some(10), Some(97)));
-    }
 }

@@ -8,7 +8,7 @@ mod lane;
 mod worst;
 
 pub(crate) use days::{idle_days, print_days};
-pub(crate) use lane::{Lane, budget, lane, lane_key};
+pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 pub(crate) use worst::{span_table, words, worst_spans};
 
 use maud::{Markup, html};

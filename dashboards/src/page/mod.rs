@@ -2,11 +2,13 @@
 //! Every page works without scripts and carries no inline style or script.
 
 mod now;
+mod preflight;
 mod print;
 mod prints;
 mod verdict;
 
 pub use now::{render_now, render_now_fragment};
+pub use preflight::render_preflight;
 pub use print::render_print;
 pub use prints::render_prints;
 
@@ -30,6 +32,7 @@ pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
 enum Place {
     Now,
     Prints,
+    Preflight,
     Elsewhere,
 }
 
@@ -89,6 +92,7 @@ fn navigation(page: &Page<'_>) -> Markup {
         nav aria-label="Pages" {
             a href="/" aria-current=[here(Place::Now)] { "Now" }
             a href="/prints" aria-current=[here(Place::Prints)] { "Prints" }
+            a href="/preflight" aria-current=[here(Place::Preflight)] { "Preflight" }
             @if let Some(frame) = page.frame { a href={ "/reports/" (frame.week) } { "Report" } }
         }
     }

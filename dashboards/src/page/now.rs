@@ -2,7 +2,7 @@
 
 use super::verdict::{Tone, Verdict, verdict};
 use super::{Page, Place, alarm, shell};
-use crate::chart::{Lane, budget, lane, lane_key};
+use crate::chart::{Axis, Lane, budget, lane, lane_key};
 use crate::format;
 use crate::view::{Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView};
 use dwell_analysis::time::Timestamp;
@@ -165,7 +165,7 @@ fn tool_now(tool: &ToolNowView, printer: &PrinterNow, idx: usize, view: &NowView
                     pieces: &history(tool, &printer.contact, to),
                     from,
                     to,
-                    zone: &view.frame.zone,
+                    axis: Axis::Clock(&view.frame.zone),
                 }))
             }
             (budget(tool.dose, tool.limit))

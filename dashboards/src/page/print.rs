@@ -2,7 +2,7 @@
 
 use super::prints::{end, name, outcomes, severity};
 use super::{Page, Place, shell};
-use crate::chart::{Lane, lane, lane_key, span_table};
+use crate::chart::{Axis, Lane, lane, lane_key, span_table};
 use crate::format;
 use crate::view::{OutcomeRow, PrintTool, PrintView, SettingsView};
 use dwell_analysis::units::Seconds;
@@ -64,7 +64,7 @@ fn tool_section(tool: &PrintTool, view: &PrintView) -> Markup {
                 pieces: &tool.lane,
                 from: view.print.started,
                 to: view.until,
-                zone: &view.frame.zone,
+                axis: Axis::Clock(&view.frame.zone),
             }))
             details id={ "settings-" (tool.number) } { summary { "Settings in force" } (settings(&tool.settings)) }
         }

@@ -1,6 +1,7 @@
 //! The report as plain text in 78 columns, for a mail or a terminal.
 
 use super::summary::{coverage, sentences, state};
+use crate::plain::Lines;
 use crate::view::{DayRecord, ReportView};
 use crate::{SAFETY_WORDS, chart, format, page};
 use dwell_analysis::units::Seconds;
@@ -12,7 +13,7 @@ const BAR: f64 = 40.0;
 /// The whole report.
 #[must_use]
 pub fn render_report_text(view: &ReportView) -> String {
-    let mut out = Lines::default();
+    let mut out = Lines::new(COLUMNS);
     out.line(&format!("WEEK {}", view.week));
     if view.rehearsal {
         out.wrapped("", "Rehearsal: the printer is simulated and its history is invented.");
@@ -31,55 +32,15 @@ pub fn render_report_text(view: &ReportView) -> String {
     rest(view, &mut out);
     out.line("");
     out.wrapped("", SAFETY_WORDS);
-    out.text
+    out.into_text()
 }
 
-#[derive(Default)]
-struct Lines {
-    text: String,
-}
-
-impl Lines {
-    fn line(&mut self, line: &str) {
-        self.text.push_str(line);
-        self.text.push('\n');
-    }
-
-    fn heading(&mut self, words: &str) {
-        self.line("");
-        self.line(&words.to_uppercase());
-    }
-
-    /// Words broken at spaces, or within a word longer than a line; later lines stand under the first one's words.
-    fn wrapped(&mut self, bullet: &str, words: &str) {
-        let room = COLUMNS - bullet.chars().count();
-        let hang = " ".repeat(bullet.chars().count());
-        let (mut lead, mut line, mut width) = (bullet.to_owned(), String::new(), 0);
-        let cleaned = words.replace(char::is_control, " ");
-        for word in cleaned.split_whitespace() {
-            for chunk in word.chars().collect::<Vec<_>>().chunks(room) {
-                if width > 0 && width + 1 + chunk.len() > room {
-                    self.line(&format!("{lead}{line}"));
-                    (lead, line, width) = (hang.clone(), String::new(), 0);
-                }
-                if width > 0 {
-                    line.push(' ');
-                    width += 1;
-                }
-                line.extend(chunk);
-                width += chunk.len();
-            }
-        }
-        self.line(&format!("{lead}{line}"));
-    }
-
-    fn bar(&mut self, label: &str, value: f64, top: f64, told: &str) {
-        let length = if top > 0.0 { (value / top * BAR).round() } else { 0.0 };
-        let bar: String =
-            std::iter::successors(Some(1.0), |n| Some(n + 1.0)).take_while(|n| *n <= length).map(|_| '#').collect();
-        let gap = if bar.is_empty() { "" } else { " " };
-        self.line(&format!("  {label:<7}{bar}{gap}{told}"));
-    }
+fn bar(out: &mut Lines, label: &str, value: f64, top: f64, told: &str) {
+    let length = if top > 0.0 { (value / top * BAR).round() } else { 0.0 };
+    let bar: String =
+        std::iter::successors(Some(1.0), |n| Some(n + 1.0)).take_while(|n| *n <= length).map(|_| '#').collect();
+    let gap = if bar.is_empty() { "" } else { " " };
+    out.line(&format!("  {label:<7}{bar}{gap}{told}"));
 }
 
 fn rates(view: &ReportView, out: &mut Lines) {
@@ -107,9 +68,9 @@ fn prints(view: &ReportView, out: &mut Lines) {
         match day {
             DayRecord::Counted(counts) => {
                 let told = format!("{} ({})", counts.all(), counts.with_failure);
-                out.bar(label, f64::from(counts.all()), top.max(BAR / 4.0), &told);
+                bar(out, label, f64::from(counts.all()), top.max(BAR / 4.0), &told);
             }
-            DayRecord::NotYet | DayRecord::NoRecord => out.bar(label, 0.0, top, none(day)),
+            DayRecord::NotYet | DayRecord::NoRecord => bar(out, label, 0.0, top, none(day)),
         }
     }
 }
@@ -125,7 +86,7 @@ fn idle(view: &ReportView, out: &mut Lines) {
         out.wrapped("  ", &format!("{} {}", tool.printer, format::tool(tool.tool)));
         for ((label, idle), day) in view.week.day_labels().iter().zip(tool.days).zip(view.days) {
             let told = idle.map_or_else(|| none(day).to_owned(), format::minutes);
-            out.bar(label, idle.map_or(0.0, Seconds::as_minutes), top, &told);
+            bar(out, label, idle.map_or(0.0, Seconds::as_minutes), top, &told);
         }
     }
 }

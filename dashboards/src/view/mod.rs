@@ -2,10 +2,15 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod now;
+mod preflight;
 mod prints;
 mod report;
 
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble};
+pub use preflight::{
+    FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, RestartAhead,
+    RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
+};
 pub use prints::{
     ChangeRow, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView, SettingsView, SpanRow,
 };

@@ -1,5 +1,9 @@
 //! An invented week at the printer "bench", as views: what the tests of pages and reports look at.
 
+mod ahead;
+
+pub(crate) use ahead::{preflight, preflight_page};
+
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 use dwell_dashboards::view::*;

@@ -3,9 +3,11 @@
 
 mod lanes;
 mod now;
+mod preflight;
 mod prints;
 
 pub(super) use now::now;
+pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 
 use crate::entry::{PrinterName, Settings, Severity, ToolNumber};

@@ -1,0 +1,135 @@
+//! What is known beforehand of the printer that is to run a job. Owns these shapes and what is taken where nothing is
+//! known; whoever fills them reads the configuration and the record.
+
+use crate::entry::{HotEnd, Mode, PrinterName, ToolNumber};
+use dwell_analysis::estimate::{Estimate, Refusal};
+use dwell_analysis::polymer::Material;
+use dwell_analysis::risk::State;
+use dwell_analysis::thermal::Heater;
+use dwell_analysis::units::{Celsius, Millimetres};
+use std::sync::Arc;
+
+/// Continuous service limit of PTFE, the usual liner (general reference pages).
+pub const LINER_REFERENCE: Celsius = Celsius::new(260.0);
+
+/// Over this, people who use a PTFE liner daily see it wear fast (common practice, no source).
+pub const LINER_PRACTICE: Celsius = Celsius::new(240.0);
+
+/// A printer as far as it is known. The default knows nothing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Known {
+    /// Its name.
+    pub printer: Option<PrinterName>,
+    /// How its hot ends are built.
+    pub hot_end: Option<HotEnd>,
+    /// How many tools it has.
+    pub n_tools: Option<usize>,
+    /// One a tool, T0 first; a tool that has none is one of which nothing is known.
+    pub tools: Vec<ToolKnown>,
+    /// How long its prints took against what their files led to expect, as a factor; `None` without a record.
+    pub pace: Option<Result<Estimate, Refusal>>,
+    /// What the record says of this job's tools and the failure modes; empty without a record.
+    pub risks: Vec<RiskKnown>,
+}
+
+/// One tool as far as it is known. The default knows nothing.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ToolKnown {
+    /// What it holds, as people wrote it.
+    pub material: Option<Arc<str>>,
+    /// What its liner stands.
+    pub liner: Liner,
+    /// Its heater.
+    pub heater: HeaterKnown,
+    /// The retractions of its past prints.
+    pub retraction: Option<Habit>,
+}
+
+/// What a tool's liner stands.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Liner {
+    /// Nobody told: PTFE is assumed, [`LINER_REFERENCE`].
+    #[default]
+    Assumed,
+    /// Its rating, as somebody told it.
+    Rated(Celsius),
+    /// It has none.
+    Absent,
+}
+
+/// The heater that temperatures are expected by.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeaterKnown {
+    /// Its parameters.
+    pub heater: Heater,
+    /// Of how many coolings and heatings they were fitted; `None` is a typical heater.
+    pub fitted: Option<usize>,
+}
+
+impl Default for HeaterKnown {
+    fn default() -> Self {
+        Self { heater: Heater::HOT_END, fitted: None }
+    }
+}
+
+/// What a tool's past prints drew back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Habit {
+    /// Least.
+    pub low: Millimetres,
+    /// Median.
+    pub median: Millimetres,
+    /// Most.
+    pub high: Millimetres,
+    /// In so many prints.
+    pub n: usize,
+}
+
+/// What the record says of one tool of this job and one failure mode.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RiskKnown {
+    /// The tool.
+    pub tool: ToolNumber,
+    /// The failure mode.
+    pub mode: Mode,
+    /// Whether the record carries a forecast.
+    pub state: State,
+    /// Tool-runs with a known outcome, and those in which it happened.
+    pub n: usize,
+    /// See `n`.
+    pub events: usize,
+    /// That it happens in this job, with its 90 % interval.
+    pub probability: Result<Estimate, Refusal>,
+}
+
+impl Known {
+    /// What is known of a tool.
+    #[must_use]
+    pub fn tool(&self, tool: ToolNumber) -> ToolKnown {
+        self.tools.get(tool.idx()).cloned().unwrap_or_default()
+    }
+
+    /// Whether all tools share one heater and nozzle, as far as is known.
+    #[must_use]
+    pub fn is_shared(&self) -> bool {
+        self.hot_end == Some(HotEnd::Shared)
+    }
+}
+
+impl ToolKnown {
+    /// The material whose figures count.
+    #[must_use]
+    pub fn kind(&self) -> Material {
+        self.material.as_deref().map_or(Material::Other, Material::named)
+    }
+
+    /// What its liner stands; `None` if it has none.
+    #[must_use]
+    pub fn liner_rating(&self) -> Option<Celsius> {
+        match self.liner {
+            Liner::Assumed => Some(LINER_REFERENCE),
+            Liner::Rated(rating) => Some(rating),
+            Liner::Absent => None,
+        }
+    }
+}

@@ -1,0 +1,110 @@
+//! The table's rows: a figure a row, a tool a column.
+
+use crate::format;
+use crate::view::{PreflightView, SpreadView, ToolAhead};
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+
+/// A figure of every tool.
+pub(crate) struct Row {
+    /// What it is.
+    pub(crate) label: &'static str,
+    /// One a tool.
+    pub(crate) cells: Vec<String>,
+}
+
+const NONE: &str = "none";
+
+/// Every figure.
+pub(crate) fn rows(view: &PreflightView) -> Vec<Row> {
+    let row = |label, cell: fn(&ToolAhead) -> String| Row { label, cells: view.tools.iter().map(cell).collect() };
+    vec![
+        row("Material", |tool| tool.material.clone().unwrap_or_else(|| "not told: PLA's figures".to_owned())),
+        row("Heater", heater),
+        row("Visits", |tool| format!("{}, in {}", tool.visits, format::counted(tool.layers, "layer"))),
+        row("Filament", |tool| format::metres(tool.filament)),
+        row("Print set point", print),
+        row("Standby", |tool| told(&tool.standby, "none set", degrees)),
+        row("Left without standby", |tool| format::of(tool.left_hot, tool.left)),
+        row("Waits hot", waits),
+        row("Longest wait", longest),
+        row("Expected meanwhile", temperatures),
+        row("Largest dose", |tool| {
+            format!("{}, {} of the limit", format::dose(tool.dose_max), format::share(tool.dose_max, tool.limit))
+        }),
+        row("Ooze expected", |tool| format::cubic_mm(tool.ooze)),
+        row("Retractions", retractions),
+        row("A metre of filament", |tool| {
+            tool.retractions
+                .per_metre
+                .map_or_else(|| "less than a metre is used".to_owned(), |n| format!("{n:.1} retractions"))
+        }),
+        row("One spot of filament", |tool| format!("{} times past the drive", tool.retractions.on_one_spot)),
+        row("Purge after a change", |tool| told(&tool.purge, NONE, |value| format::cubic_mm(CubicMm::new(value)))),
+        row("Heat at first push", |tool| told(&tool.restart, "no push", degrees)),
+    ]
+}
+
+fn degrees(value: f64) -> String {
+    format::celsius_whole(Celsius::new(value))
+}
+
+/// `mostly 170 °C, 160 °C to 180 °C`, or one value where all are the same.
+fn told(spread: &SpreadView, otherwise: &str, show: impl Fn(f64) -> String) -> String {
+    let (Some(min), Some(max)) = (spread.min.map(&show), spread.max.map(&show)) else { return otherwise.to_owned() };
+    match spread.mode.map(show) {
+        _ if min == max => min,
+        Some(mode) => format!("mostly {mode}, {min} to {max}"),
+        None => format!("{min} to {max}"),
+    }
+}
+
+fn heater(tool: &ToolAhead) -> String {
+    tool.heater_fitted
+        .map_or_else(|| "typical, not fitted yet".to_owned(), |n| format!("fitted, from {n} coolings and heatings"))
+}
+
+fn print(tool: &ToolAhead) -> String {
+    match (tool.print, tool.target_max) {
+        (Some(print), Some(most)) if most > print => {
+            format!("{}, at most {}", format::celsius_whole(print), format::celsius_whole(most))
+        }
+        (Some(only), _) => format::celsius_whole(only),
+        (None, Some(most)) => format!("at most {}", format::celsius_whole(most)),
+        (None, None) => "none set".to_owned(),
+    }
+}
+
+fn waits(tool: &ToolAhead) -> String {
+    if tool.waits.n == 0 {
+        NONE.to_owned()
+    } else {
+        format!("{}, {} in all", tool.waits.n, format::duration(tool.waits.total))
+    }
+}
+
+fn longest(tool: &ToolAhead) -> String {
+    if tool.waits.n == 0 {
+        return NONE.to_owned();
+    }
+    let from = tool.waits.longest_at.map(|at| format!(", from {} on", format::job_time(at))).unwrap_or_default();
+    format!("{}{from}", format::duration(tool.waits.longest))
+}
+
+fn temperatures(tool: &ToolAhead) -> String {
+    match (tool.waits.mean, tool.waits.max) {
+        (Some(mean), Some(max)) => {
+            format!("{} in the mean, {} at most", format::celsius_whole(mean), format::celsius_whole(max))
+        }
+        _ => NONE.to_owned(),
+    }
+}
+
+fn retractions(tool: &ToolAhead) -> String {
+    let of = &tool.retractions;
+    if of.n == 0 {
+        return NONE.to_owned();
+    }
+    let length = told(&of.length, "length not told", |value| format::millimetres(Millimetres::new(value)));
+    let speed = of.speed.mode.map(|speed| format!(", mostly at {}", format::mm_per_second(speed))).unwrap_or_default();
+    format!("{}: {length}{speed}", of.n)
+}

@@ -1,0 +1,111 @@
+//! What a job file will ask, in words that page and text share. Owns the sentences of its head, the rows of its table
+//! and what is said of risks; the findings' sentences come with the view.
+
+mod figures;
+mod picture;
+mod text;
+
+pub use text::render_preflight_text;
+
+pub(crate) use figures::rows;
+
+use crate::format;
+use crate::view::{PreflightView, RiskAhead};
+use dwell_analysis::units::Seconds;
+
+/// The head in short phrases, the first about the file.
+pub(crate) fn head(view: &PreflightView) -> Vec<String> {
+    let layers = format::counted(view.layers, "layer");
+    let heating = format!("{} of it standing still for heat", format::duration(view.heating));
+    let mut head = vec![
+        format!("{}, {} lines, {layers}", format::bytes(view.bytes), view.lines),
+        view.printer.as_ref().map_or_else(
+            || "for a printer that is not known: typical values are used".to_owned(),
+            |printer| format!("for {printer}"),
+        ),
+    ];
+    match view.expected() {
+        Some(expected) => {
+            head.push(format!("expected {} from the first filament on", format::duration(expected)));
+            head.push(pace(view, expected));
+        }
+        None => head.push("no filament is laid".to_owned()),
+    }
+    head.push(format!("{} in all by the file, {heating}", format::duration(view.ends)));
+    head
+}
+
+fn pace(view: &PreflightView, expected: Seconds) -> String {
+    match &view.pace {
+        Ok(pace) => {
+            let time = |factor: f64| format::duration(Seconds::new(expected.get() * factor));
+            format!(
+                "by this printer's pace {} (90 % interval {} to {}, from {} prints)",
+                time(pace.value),
+                time(pace.low),
+                time(pace.high),
+                pace.n
+            )
+        }
+        Err(why) => format!("this printer's pace is not learned yet: {why}"),
+    }
+}
+
+/// The words for a gravity.
+pub(crate) fn gravity(word: &str) -> &str {
+    match word {
+        "grave" => "Grave",
+        "look" => "Worth a look",
+        "note" => "Note",
+        other => other,
+    }
+}
+
+/// Whose a finding is: `T1`, or the job's.
+pub(crate) fn whose(tool: Option<usize>) -> String {
+    tool.map_or_else(|| "The job".to_owned(), format::tool)
+}
+
+/// One failure mode on one tool.
+pub(crate) fn risk(risk: &RiskAhead) -> String {
+    match &risk.probability {
+        Ok(probability) => {
+            let state = if risk.state == "learned" { "" } else { ", leaning, not sure yet" };
+            format!("{}{state}", format::interval(*probability))
+        }
+        Err(why) => {
+            let (runs, failures) = (counted(risk.n, "tool-run"), counted(risk.events, "failure"));
+            format!("not learned yet ({runs}, {failures}: {why})")
+        }
+    }
+}
+
+fn counted(n: usize, one: &str) -> String {
+    format::counted(u32::try_from(n).unwrap_or(u32::MAX), one)
+}
+
+/// The failure modes that waiting and retraction are known for, and what the trade says of them.
+pub(crate) const PRACTICE: [(&str, &str); 6] = [
+    ("jam", "long hot waits and pushes that are too cold go with jams"),
+    ("stringing", "short retractions and hot standbys go with strings"),
+    ("liner", "set points near the liner's rating and long hot waits wear it out"),
+    ("blob", "what oozes while a tool waits is laid as a blob at its next start"),
+    ("under_extrusion", "a nozzle that oozed empty starves at its next start unless it is purged"),
+    ("scrape", "a waiting nozzle with a drop on it, or as low as the one at work, scrapes the part"),
+];
+
+/// What the trade says of a mode.
+pub(crate) fn practice(mode: &str) -> Option<&'static str> {
+    PRACTICE.iter().find(|(of, _)| *of == mode).map(|(_, says)| *says)
+}
+
+/// The modes of the view, each once, in its order.
+pub(crate) fn modes(view: &PreflightView) -> Vec<&'static str> {
+    let mut modes: Vec<&'static str> = Vec::new();
+    for risk in &view.risks {
+        if !modes.contains(&risk.mode) {
+            modes.push(risk.mode);
+        }
+    }
+    modes
+}
