@@ -3,7 +3,7 @@
 
 use crate::config::Printer;
 use crate::entry::{PrinterName, Settings, ToolNumber};
-use crate::jobfile::JobOutline;
+use crate::jobfile::{self, JobOutline, Machine, MachineTool};
 use crate::preflight::{Habit, Known, ToolKnown, judge, view};
 use crate::store::{Reader, StoreError};
 use crate::study::runs;
@@ -48,8 +48,18 @@ pub type OutlineOf = fn(&mut dyn Read, &Known) -> Result<JobOutline, Unreadable>
 ///
 /// # Errors
 /// If its bytes don't come.
-pub fn outline_of(_source: &mut dyn Read, _known: &Known) -> Result<JobOutline, Unreadable> {
-    Err(io::Error::new(io::ErrorKind::Unsupported, "this build can't read job files yet").into())
+pub fn outline_of(source: &mut dyn Read, known: &Known) -> Result<JobOutline, Unreadable> {
+    Ok(jobfile::outline_of(source, machine(known))?)
+}
+
+/// The printer as far as a job's outline depends on it.
+fn machine(known: &Known) -> Machine {
+    let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
+    Machine {
+        hot_end: known.hot_end.unwrap_or_default(),
+        tools: known.tools.iter().map(tool).collect(),
+        ..Machine::default()
+    }
 }
 
 /// Reads a job file of that name and judges it.

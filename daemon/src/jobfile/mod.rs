@@ -36,6 +36,6 @@ pub use fault::LineFault;
 pub use limits::MotionLimits;
 pub use machine::{Machine, MachineTool};
 pub use outline::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};
-pub use outliner::Outliner;
+pub use outliner::{Outliner, outline_of};
 pub use reader::{ReadEnd, Reader};
 pub use unpack::{Packing, UnpackFault, Unpacked, text_of};

@@ -1,9 +1,15 @@
-//! A job file's bytes in, its outline out. Owns the way through reader and follower, and nothing of what they know.
+//! A job file's bytes in, its outline out. Owns the way through unpacking, reader and follower, and nothing of what they
+//! know.
 
 use super::follow::Follower;
 use super::machine::Machine;
 use super::outline::JobOutline;
 use super::reader::Reader;
+use super::unpack::text_of;
+use std::io::{self, Read};
+
+/// So much is read at once: enough that reading costs nothing beside what is done with it.
+const CHUNK_BYTES: usize = 1 << 16;
 
 /// Reads one job file for one printer.
 #[derive(Debug)]
@@ -31,5 +37,23 @@ impl Outliner {
         let Self { reader, mut follower } = self;
         let end = reader.finish(&mut |act| follower.take(act));
         follower.finish(end)
+    }
+}
+
+/// Reads a job file, packed or not, to its end.
+///
+/// # Errors
+/// When its bytes do not come, or come from what is no text or a damaged archive.
+pub fn outline_of(source: impl Read, machine: Machine) -> io::Result<JobOutline> {
+    let mut text = text_of(source)?;
+    let mut outliner = Outliner::new(machine);
+    let mut chunk = vec![0; CHUNK_BYTES];
+    loop {
+        match text.read(&mut chunk) {
+            Ok(0) => return Ok(outliner.finish()),
+            Ok(n) => outliner.feed(chunk.get(..n).unwrap_or_default()),
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
     }
 }

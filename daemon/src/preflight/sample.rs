@@ -104,6 +104,7 @@ pub(crate) fn lantern() -> JobOutline {
     JobOutline {
         bytes: 123_456,
         lines: 4567,
+        commands: 4000,
         begins: Some(seconds(300.0)),
         ends: seconds(5700.0),
         heating: seconds(240.0),
@@ -119,6 +120,7 @@ pub(crate) fn lantern() -> JobOutline {
         waits,
         homings: 0,
         pauses: 0,
+        chamber_waits: 0,
         unread: Unread::default(),
     }
 }
