@@ -64,7 +64,7 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
         print: Some(Celsius::new(210.0)),
         target_max: Some(Celsius::new(215.0)),
         standby: spread(2, 170.0),
-        left: 2,
+        left: if number == 0 { 2 } else { 1 },
         left_hot: 0,
         retractions: Retractions {
             n: 40,

@@ -136,9 +136,9 @@ async fn read(
     let asked = printer.map(str::to_owned);
     let known = blocking(Arc::clone(site), move |site| known(site, asked.as_deref())).await?;
     let (chunks, arrived) = mpsc::channel(CHUNKS);
-    let (read_it, shown_as) = (site.outline_of, name.clone());
+    let (on_site, shown_as) = (Arc::clone(site), name.clone());
     let reading = tokio::task::spawn_blocking(move || {
-        look(&shown_as, &mut Arriving { arrived, chunk: Bytes::new() }, &known, read_it)
+        look(&shown_as, &mut Arriving { arrived, chunk: Bytes::new() }, &known, on_site.outline_of)
     });
     let mut is_empty = true;
     let broken = loop {
