@@ -63,15 +63,17 @@ pub struct HeaterState {
     actual: Celsius,
     /// `None` is off.
     target: Option<Celsius>,
-    /// Left of the dead time after the set point was raised.
+    /// Left of the dead time after the set point was raised, in which the duty from before is still felt.
     dead: Seconds,
+    /// That duty held its temperature; else there was none.
+    held: bool,
 }
 
 impl HeaterState {
     /// A heater that is off, at `actual`.
     #[must_use]
     pub const fn new(heater: Heater, ambient: Celsius, actual: Celsius) -> Self {
-        Self { heater, ambient, actual, target: None, dead: Seconds::ZERO }
+        Self { heater, ambient, actual, target: None, dead: Seconds::ZERO, held: false }
     }
 
     /// Sets it to `target`; a set point that is no warmer than the surroundings is off.
@@ -80,8 +82,16 @@ impl HeaterState {
         if target == self.target {
             return;
         }
-        let is_rise = target.is_some_and(|target| target > self.actual + THERE);
-        self.dead = if is_rise { self.heater.dead_time } else { Seconds::ZERO };
+        let is_rise = target.is_some_and(|target| target > self.actual);
+        let is_dead = self.dead > Seconds::ZERO;
+        if !is_rise {
+            self.dead = Seconds::ZERO;
+        } else if !is_dead {
+            // One that is heated at full duty already goes on.
+            let is_rising = self.target.is_some_and(|before| self.actual < before);
+            self.dead = if is_rising { Seconds::ZERO } else { self.heater.dead_time };
+            self.held = self.target.is_some_and(|before| self.actual <= before);
+        }
         self.target = target;
     }
 
@@ -106,8 +116,8 @@ impl HeaterState {
         if self.actual >= there {
             return Some(Seconds::ZERO);
         }
-        let rising = self.heater.heating(self.actual, there, self.ambient)?;
-        // What of the dead time is over, is over; it has cooled a little meanwhile, which `actual` knows.
+        let from = self.after_dead(self.dead);
+        let rising = self.heater.heating(from, there, self.ambient)?;
         Some(rising - self.heater.dead_time + self.dead)
     }
 
@@ -126,7 +136,7 @@ impl HeaterState {
     pub fn advance(&mut self, lasted: Seconds) {
         let dead = if lasted < self.dead { lasted } else { self.dead };
         if dead > Seconds::ZERO {
-            self.drift(dead);
+            self.actual = self.after_dead(dead);
             self.dead = self.dead - dead;
         }
         let rest = lasted - dead;
@@ -143,9 +153,9 @@ impl HeaterState {
         }
     }
 
-    /// Cools without duty.
-    fn drift(&mut self, lasted: Seconds) {
-        self.actual = self.toward(self.ambient, lasted);
+    /// Where it is after so much of the dead time.
+    fn after_dead(&self, lasted: Seconds) -> Celsius {
+        if self.held { self.actual } else { self.toward(self.ambient, lasted) }
     }
 
     /// Where it is after `lasted` on its way to where it would settle.
@@ -185,14 +195,29 @@ mod tests {
                 state.advance(Seconds::new(step));
                 passed += Seconds::new(step);
             }
-            // Meanwhile it cools for the dead time, which the simple formula leaves out.
             let late = passed - told;
-            assert!((-0.01..=step + 1.0).contains(&late.get()), "{step}: told {told:?}, took {passed:?}");
+            assert!((-1e-6..=step).contains(&late.get()), "{step}: told {told:?}, took {passed:?}");
             state.set(Celsius::new(170.0));
             let told = state.until_there().unwrap();
             state.advance(told + Seconds::new(0.01));
             assert_eq!(state.until_there(), Some(Seconds::ZERO));
         }
+    }
+
+    /// Held at 190 °C it stays there while the raised duty is not felt; cooling from 210 °C, it goes on cooling.
+    #[test]
+    fn duty_from_before_is_felt_for_the_dead_time() {
+        let mut held = HeaterState::new(Heater::HOT_END, AMBIENT, Celsius::new(190.0));
+        held.set(Celsius::new(190.0));
+        held.set(Celsius::new(235.0));
+        held.advance(Seconds::new(3.0));
+        assert!((held.actual() - Celsius::new(190.0)).get().abs() < 1e-9);
+        let mut cooling = HeaterState::new(Heater::HOT_END, AMBIENT, Celsius::new(210.0));
+        cooling.set(Celsius::new(150.0));
+        cooling.set(Celsius::new(235.0));
+        cooling.advance(Seconds::new(3.0));
+        // 25 + 185 exp(-3/200)
+        assert!((cooling.actual().get() - 207.25).abs() < 0.01, "{cooling:?}");
     }
 
     #[test]
