@@ -37,6 +37,9 @@ pub enum Refusal {
     /// Nothing that was recorded differs from run to run.
     #[error("no factor varies in the record")]
     NothingVaries,
+    /// Nothing was stepped far enough, one way and the other, to show how it answers.
+    #[error("no step: the set point was never lowered and raised far enough")]
+    NoStep,
     /// The fit ended away from its optimum.
     #[error("the fit did not converge within {after} iterations")]
     DidNotConverge {

@@ -1,10 +1,11 @@
 //! Physics, statistics and learning for idle nozzles.
 //!
-//! Owns: quantities as types, polymer kinetics, what an idle span amounts to, exact intervals, the risk of each
-//! failure mode. Must not: read a clock, a file or the network, or know any format.
+//! Owns: quantities as types, polymer kinetics, what an idle span amounts to, exact intervals, how a heater
+//! answers, how real times compare with expected ones, the risk of each failure mode. Must not: read a clock, a file or the network, or know any format.
 
 pub mod estimate;
 pub mod idle;
+pub mod pace;
 pub mod polymer;
 pub mod risk;
 pub mod thermal;

@@ -10,7 +10,7 @@ use ndarray::{Array1, Array2};
 /// Iterations that a fit may take; a fit of this size needs some thirty.
 const ITERATIONS: u16 = 300;
 /// What a fit says that ended elsewhere than at its optimum.
-const STUCK: Refusal = Refusal::DidNotConverge { after: ITERATIONS };
+pub(super) const STUCK: Refusal = Refusal::DidNotConverge { after: ITERATIONS };
 /// The solver stops when the slope of the loss is under this.
 const STEEP: f64 = 1e-6;
 /// A fit whose loss is steeper than this for each run is refused. The solver may stop early on losses that no longer

@@ -87,28 +87,61 @@ impl<'a> Past<'a> {
 
 /// Forecasts every run from what had been told before its print. `told` is in order of `before`.
 pub(super) fn forward(runs: &[ToolRun], told: &[Told]) -> Forward {
-    let mut predictions = Vec::with_capacity(runs.len());
-    let mut made = Vec::with_capacity(runs.len());
-    let mut state = Known { runs, happened: vec![None; runs.len()], past: Past::default() };
-    let mut mixture = Mixture::new();
-    let mut ahead = told;
-    for print in runs.chunk_by(|a, b| a.print == b.print) {
-        let number = print.first().map_or(0, |run| run.print);
-        let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
-        ahead = later;
-        state.hear(heard, &mut mixture);
-        mixture.keep_up(&state.past);
-        for run in print {
-            let told =
-                state.past.running_rate().map(|base| Made { forecast: mixture.forecast(&run.features, base), base });
-            predictions.push(told.map(|told| told.forecast));
-            made.push(told.filter(|_| mixture.is_fitted()));
+    Ahead::of(runs, told).account
+}
+
+/// What is known when all has been heard, and the account of how it went.
+pub(super) struct Ahead<'a> {
+    pub(super) account: Forward,
+    pub(super) past: Past<'a>,
+    mixture: Mixture,
+}
+
+impl<'a> Ahead<'a> {
+    /// Goes through the whole record.
+    pub(super) fn of(runs: &'a [ToolRun], told: &[Told]) -> Self {
+        let mut predictions = Vec::with_capacity(runs.len());
+        let mut made = Vec::with_capacity(runs.len());
+        let mut state = Known { runs, happened: vec![None; runs.len()], past: Past::default() };
+        let mut mixture = Mixture::new();
+        let mut ahead = told;
+        for print in runs.chunk_by(|a, b| a.print == b.print) {
+            let number = print.first().map_or(0, |run| run.print);
+            let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
+            ahead = later;
+            state.hear(heard, &mut mixture);
+            mixture.keep_up(&state.past);
+            for run in print {
+                let told = state
+                    .past
+                    .running_rate()
+                    .map(|base| Made { forecast: mixture.forecast(&run.features, base), base });
+                predictions.push(told.map(|told| told.forecast));
+                made.push(told.filter(|_| mixture.is_fitted()));
+            }
         }
+        state.hear(ahead, &mut mixture);
+        mixture.keep_up(&state.past);
+        let mut account = Forward { predictions, ..Forward::default() };
+        account.settle(runs, &made, &state.happened);
+        Self { account, past: state.past, mixture }
     }
-    state.hear(ahead, &mut mixture);
-    let mut account = Forward { predictions, ..Forward::default() };
-    account.settle(runs, &made, &state.happened);
-    account
+
+    /// What each member of the mixture says of a run that comes next, and its share of the weight; nothing
+    /// without a fit on all factors.
+    pub(super) fn voices(&self, next: &Features) -> Option<Vec<Voice>> {
+        let base = self.past.running_rate()?;
+        self.mixture.voices(next, base, &self.past)
+    }
+}
+
+/// One member's belief on a run: its log-odds are Normal(`log_odds`, `error`²).
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Voice {
+    pub(super) weight: f64,
+    pub(super) probability: f64,
+    pub(super) log_odds: f64,
+    pub(super) error: f64,
 }
 
 /// What has been told so far.
@@ -187,6 +220,8 @@ impl Forward {
 struct Mixture {
     fitted_on: usize,
     design: Option<Design>,
+    /// What the members were fitted on.
+    rows: Vec<Vec<f64>>,
     /// The fit on all factors, on those of each group, and on each alone; `None` where there is none.
     members: Vec<Option<Member>>,
     /// Logarithms of the weights: the running rate's, then each member's.
@@ -207,7 +242,7 @@ impl Mixture {
             .chain(shares(Group::ALL.len(), 0.2))
             .chain(shares(COLUMNS.len(), 0.2))
             .collect();
-        Self { fitted_on: 0, design: None, members: Vec::new(), weights }
+        Self { fitted_on: 0, design: None, rows: Vec::new(), members: Vec::new(), weights }
     }
 
     fn is_fitted(&self) -> bool {
@@ -229,6 +264,7 @@ impl Mixture {
         let alone = |column: &Column| (0..factors.len()).filter(|at| factors[*at].0 == column.name).collect();
         let choices = std::iter::once(all).chain(Group::ALL.into_iter().map(of_group)).chain(COLUMNS.iter().map(alone));
         self.members = choices.map(|columns| Member::of(columns, &rows, &past.happened)).collect();
+        self.rows = rows;
         self.design = Some(design);
         self.fitted_on = past.runs.len();
     }
@@ -245,13 +281,41 @@ impl Mixture {
         if !self.is_fitted() {
             return base;
         }
-        let top = self.weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let (mut sum, mut weight) = (0.0, 0.0);
-        for (opinion, log_weight) in self.opinions(features, base).into_iter().zip(&self.weights) {
-            sum += opinion * (log_weight - top).exp();
-            weight += (log_weight - top).exp();
+        let (mut sum, mut all) = (0.0, 0.0);
+        for (opinion, weight) in self.opinions(features, base).into_iter().zip(self.scaled_weights()) {
+            sum += opinion * weight;
+            all += weight;
         }
-        sum / weight
+        sum / all
+    }
+
+    /// The weights against the heaviest one.
+    fn scaled_weights(&self) -> impl Iterator<Item = f64> {
+        let top = self.weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        self.weights.iter().map(move |weight| (weight - top).exp())
+    }
+
+    /// `None` without a fit on all factors.
+    fn voices(&self, features: &Features, base: f64, past: &Past) -> Option<Vec<Voice>> {
+        let row = self.design.as_ref()?.row(features);
+        // A fit on few factors is as sure as if it knew that the others do not matter, and it does not: no member's
+        // belief is taken as narrower than that of the fit on all of them.
+        let least = self.members.first()?.as_ref()?.error(&row, &self.rows)?;
+        let all: f64 = self.scaled_weights().sum();
+        let plain = (base, rate_error(past));
+        let member = |member: &Option<Member>| {
+            let own = |member: &Member| Some((member.probability(&row), member.error(&row, &self.rows)?));
+            member.as_ref().map_or(Some(plain), own)
+        };
+        let said: Option<Vec<(f64, f64)>> =
+            std::iter::once(Some(plain)).chain(self.members.iter().map(member)).collect();
+        let voice = |((probability, error), weight): ((f64, f64), f64)| Voice {
+            weight: weight / all,
+            probability,
+            log_odds: (probability / (1.0 - probability)).ln(),
+            error: error.max(least),
+        };
+        Some(said?.into_iter().zip(self.scaled_weights()).map(voice).collect())
     }
 
     /// Each member loses weight by how much the outcome surprised it (Bayes' rule).
@@ -276,7 +340,28 @@ impl Member {
     }
 
     fn probability(&self, row: &[f64]) -> f64 {
-        let narrow: Vec<f64> = self.columns.iter().map(|at| row[*at]).collect();
-        self.fit.probability(&narrow)
+        self.fit.probability(&self.narrow(row))
     }
+
+    /// Standard error of its log-odds of a row: the root of x' V x, with V the covariance of the fit and x the row and a one.
+    fn error(&self, row: &[f64], rows: &[Vec<f64>]) -> Option<f64> {
+        let fitted_on: Vec<Vec<f64>> = rows.iter().map(|row| self.narrow(row)).collect();
+        let covariance = self.fit.covariance(&fitted_on, RIDGE).ok()?;
+        let mut full = self.narrow(row);
+        full.push(1.0);
+        let dot = |line: &Vec<f64>| line.iter().zip(&full).map(|(a, b)| a * b).sum::<f64>();
+        let square: f64 = covariance.iter().map(dot).zip(&full).map(|(a, b)| a * b).sum();
+        Some(square.sqrt())
+    }
+
+    fn narrow(&self, row: &[f64]) -> Vec<f64> {
+        self.columns.iter().map(|at| row[*at]).collect()
+    }
+}
+
+/// Standard error of the running rate's log-odds: that of a Beta(events + 1/2, others + 1/2), whose mean it is, by the
+/// delta method: 1/a + 1/b.
+fn rate_error(past: &Past) -> f64 {
+    let (happened, spared) = (count(past.events) + 0.5, count(past.runs.len() - past.events) + 0.5);
+    (1.0 / happened + 1.0 / spared).sqrt()
 }

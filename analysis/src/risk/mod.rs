@@ -5,6 +5,7 @@ mod design;
 mod fit;
 mod forward;
 mod learn;
+mod outlook;
 mod run;
 mod score;
 #[cfg(test)]
@@ -12,5 +13,6 @@ mod score;
 mod tests;
 
 pub use learn::{Factor, Learned, State, learn, learn_told};
+pub use outlook::forecast;
 pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};

@@ -3,7 +3,7 @@
 use super::forward::Past;
 use super::learn::factors;
 use super::*;
-use crate::estimate::{Refusal, count};
+use crate::estimate::{Estimate, Refusal, count};
 use crate::polymer::Material;
 use crate::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 use rand::{RngExt, SeedableRng};
@@ -249,4 +249,87 @@ fn a_record_in_which_nobody_said_is_not_a_clean_one() {
     let learned = learn(&runs, &[]);
     assert_eq!(learned.rate, Err(Refusal::TooFew { have: 0, need: 1 }));
     assert!(learned.predictions.iter().all(Option::is_none));
+}
+
+/// A word on each run, known before the next print.
+fn words(runs: &[ToolRun], happened: &[Option<bool>]) -> Vec<Told> {
+    let each = runs.iter().zip(happened).enumerate();
+    each.map(|(run, (of, yes))| Told { run, before: of.print + 1, happened: *yes }).collect()
+}
+
+#[test]
+fn an_outlook_is_what_a_run_added_at_the_end_is_told() {
+    for (seed, prints) in [(31, 40), (32, 90), (33, 160)] {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let mut runs = history(&mut rng, prints + 1);
+        let happened = draw(&mut rng, &runs, |features| -1.5 + dose(features) - 2.1);
+        let next = runs.split_off(2 * prints)[0].features;
+        let told = words(&runs, &happened[..2 * prints]);
+        let found = forecast(&runs, &told, &next).unwrap();
+        runs.push(ToolRun { print: usize::MAX, features: next });
+        let added = learn_told(&runs, &told).predictions[2 * prints].unwrap();
+        assert!((found.value - added).abs() < 1e-12, "{prints} prints: {found:?} against {added}");
+        assert!(found.low < found.value && found.value < found.high && found.n == 2 * prints, "{found:?}");
+    }
+}
+
+#[test]
+fn more_of_the_factor_that_does_it_is_more_risk() {
+    let mut rng = ChaCha8Rng::seed_from_u64(41);
+    let runs = history(&mut rng, 200);
+    let happened = draw(&mut rng, &runs, |features| -1.5 + 1.2 * (dose(features) - 2.1));
+    let told = words(&runs, &happened);
+    let typical = runs[7].features;
+    let risk = |dose: f64| {
+        let next = Features {
+            dose_max: Some(DoseMinutes::new(dose)),
+            dose_sum: Some(DoseMinutes::new(2.0 * dose)),
+            ..typical
+        };
+        forecast(&runs, &told, &next).unwrap()
+    };
+    let risks: Vec<Estimate> = [1.0, 4.0, 16.0, 64.0].map(risk).to_vec();
+    println!("{risks:?}");
+    assert!(risks.windows(2).all(|pair| pair[0].value < pair[1].value && pair[0].low < pair[1].low));
+    assert!(risks[0].high < risks[3].low, "{risks:?}");
+}
+
+#[test]
+fn an_outlook_without_a_model_is_refused() {
+    let mut rng = ChaCha8Rng::seed_from_u64(11);
+    let runs = history(&mut rng, 30);
+    let mut happened = vec![Some(false); runs.len()];
+    let next = runs[0].features;
+    assert_eq!(forecast(&runs, &words(&runs, &happened), &next), Err(Refusal::NoEvents));
+    happened[4] = Some(true);
+    assert_eq!(forecast(&runs, &words(&runs, &happened), &next), Err(Refusal::TooFew { have: 1, need: 4 }));
+    assert_eq!(forecast(&runs[..10], &[], &next), Err(Refusal::TooFew { have: 0, need: 20 }));
+    let all = vec![Some(true); runs.len()];
+    assert_eq!(forecast(&runs, &words(&runs, &all), &next), Err(Refusal::OneClassOnly));
+}
+
+/// How often of `histories` the interval of a next run holds the probability that made the data.
+fn outlooks_held(histories: u64, prints: usize, log_odds: impl Fn(&Features) -> f64) -> u32 {
+    let mut held = 0;
+    for seed in 0..histories {
+        let mut rng = ChaCha8Rng::seed_from_u64(8000 + seed);
+        let mut runs = history(&mut rng, prints + 1);
+        let happened = draw(&mut rng, &runs, &log_odds);
+        let next = runs.split_off(2 * prints)[0].features;
+        let found = forecast(&runs, &words(&runs, &happened[..2 * prints]), &next).unwrap();
+        let truth = 1.0 / (1.0 + (-log_odds(&next)).exp());
+        held += u32::from((found.low..=found.high).contains(&truth));
+    }
+    println!("{prints} prints: held {held} of {histories}");
+    held
+}
+
+/// Binomial(100, 0.9) lies within 84 to 95 nineteen times in twenty. With a short record the interval is careful, and
+/// so it is where nothing matters: then it is held to no more than the lower end.
+#[test]
+fn outlook_holds_the_truth_about_ninety_times_in_a_hundred_or_more() {
+    let both = |features: &Features| -1.5 + 0.8 * (dose(features) - 2.1) - 0.4 * (retract(features) - 2.8);
+    assert!((84..=95).contains(&outlooks_held(100, 120, both)));
+    assert!(outlooks_held(100, 40, both) >= 84);
+    assert!(outlooks_held(100, 40, |_| -1.5) >= 84);
 }

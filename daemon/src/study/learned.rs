@@ -43,7 +43,7 @@ pub fn study(reader: &Reader) -> Result<Study, StoreError> {
 }
 
 /// What people said of a mode, in the order in which forecasts may know it.
-fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
+pub(super) fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
     let mut told = Vec::new();
     for (at, run) in runs.iter().enumerate() {
         for (from, happened) in run.tellings(mode) {

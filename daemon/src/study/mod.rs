@@ -1,12 +1,20 @@
 //! From the record to what it says: tool-runs for the learner, the weekly report's view. Owns how rows become
 //! numbers that `analysis` takes; stores nothing and shows nothing.
 
+mod habits;
+mod heaters;
 mod learned;
 mod outcomes;
+mod outlook;
+mod pace;
 mod report;
 mod runs;
 
+pub use habits::{Habit, Spread, habits};
+pub use heaters::heater_fits;
 pub use learned::{Lesson, Study, study};
 pub use outcomes::{in_force, is_failure};
+pub use outlook::risks;
+pub use pace::pace;
 pub use report::week_report;
 pub use runs::{Run, runs};

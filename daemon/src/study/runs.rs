@@ -80,6 +80,22 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
     Ok(runs)
 }
 
+/// What the record knows of a tool as it stands that no job file tells.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Standing {
+    pub(super) liner_hours: Option<f64>,
+    pub(super) dried: Option<bool>,
+    pub(super) ooze_shield: Option<bool>,
+}
+
+/// A tool as it stands after everything recorded.
+pub(super) fn standing(reader: &Reader, printer: &PrinterName, tool: ToolNumber) -> Result<Standing, StoreError> {
+    let mut history = History::of(reader, printer)?;
+    history.advance(Timestamp::from_ms(i64::MAX));
+    let Settings { dried, ooze_shield, .. } = history.settings(tool);
+    Ok(Standing { liner_hours: history.liner_hours(tool), dried, ooze_shield })
+}
+
 fn words(print: &PrintRow) -> Vec<Words> {
     let each = print.outcomes.iter().enumerate();
     let from = |at: Timestamp| print.ended.map_or(at, |ended| ended.max(at));

@@ -1,0 +1,74 @@
+//! A printer's heaters as its newest prints show them. Owns which readings are looked at; the fit is `analysis`'s.
+
+use crate::entry::{CentiCelsius, PrinterName, Reading};
+use crate::store::{PrintFilter, Reader, StoreError};
+use dwell_analysis::estimate::Refusal;
+use dwell_analysis::thermal::{AMBIENT, HeaterFit, HeaterReading, Steps};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+
+/// The newest prints looked at: a part that was changed since an older one is another heater.
+const PRINTS_MAX: u32 = 20;
+/// Time looked at in all: 100,000 readings at a reading a second.
+const TIME_MAX: Seconds = Seconds::new(100_000.0);
+/// A print's heaters are warmed up before it and cool down after it.
+const AROUND: Seconds = Seconds::minutes(10.0);
+
+/// The heater of each tool of a printer, T0 first, from its newest prints; nothing for a printer that is not known.
+/// Surroundings of [`AMBIENT`] are taken for given, as they are wherever the fitted heater is used.
+///
+/// # Errors
+/// If the record can't be read; what a tool's readings do not show is a refusal of its own.
+pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<HeaterFit, Refusal>>, StoreError> {
+    let Some(row) = reader.printers()?.into_iter().find(|row| row.name == *printer) else { return Ok(Vec::new()) };
+    let mut tools: Vec<Steps> = (0..row.n_tools).map(|_| Steps::new(AMBIENT)).collect();
+    for (from, to) in stretches(reader, printer)? {
+        let mut origin = None;
+        for reading in reader.readings(printer, Some(from), Some(to))? {
+            let reading = reading?;
+            let at = reading.at - *origin.get_or_insert(reading.at);
+            for (idx, steps) in tools.iter_mut().enumerate() {
+                // What is told after a gap begins afresh.
+                if reading.after_gap {
+                    steps.push(&HeaterReading { at, actual: None, target: None, duty: None });
+                }
+                steps.push(&of_tool(&reading, idx, at));
+            }
+        }
+        // The next stretch is of another time.
+        for steps in &mut tools {
+            steps.push(&HeaterReading { at: Seconds::ZERO, actual: None, target: None, duty: None });
+        }
+    }
+    Ok(tools.into_iter().map(Steps::fit).collect())
+}
+
+fn of_tool(reading: &Reading, idx: usize, at: Seconds) -> HeaterReading {
+    let heater = reading.tools.get(idx).copied().unwrap_or_default();
+    HeaterReading {
+        at,
+        actual: heater.actual.map(CentiCelsius::celsius),
+        target: heater.target.map(CentiCelsius::celsius),
+        duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
+    }
+}
+
+/// The time around each of the newest prints, oldest first, none of it twice, as far as the bound allows.
+fn stretches(reader: &Reader, printer: &PrinterName) -> Result<Vec<(Timestamp, Timestamp)>, StoreError> {
+    let filter = PrintFilter { printer: Some(printer.clone()), limit: Some(PRINTS_MAX), ..PrintFilter::default() };
+    let (mut kept, mut looked_at): (Vec<(Timestamp, Timestamp)>, _) = (Vec::new(), Seconds::ZERO);
+    for print in reader.prints(&filter)? {
+        let Some(ended) = print.ended else { continue };
+        let later = kept.last().map(|(from, _)| *from);
+        let to = later.map_or(ended + AROUND, |later| later.min(ended + AROUND));
+        // Of a print that is longer than what is left, the end.
+        let from = (print.started - AROUND).max(to - (TIME_MAX - looked_at));
+        if from >= to {
+            continue;
+        }
+        looked_at += to - from;
+        kept.push((from, to));
+    }
+    kept.reverse();
+    Ok(kept)
+}

@@ -1,0 +1,57 @@
+//! A printer's real times against those that its job files let expect. Owns which prints count and what of their time
+//! does; the scale is `analysis`'s.
+
+use crate::entry::{PrintEnd, PrinterName};
+use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, StoreError};
+use crate::tracker::Context;
+use dwell_analysis::estimate::{Estimate, Refusal};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+
+/// Real over expected time of a printer's completed prints without a gap, time paused taken off. `expected` is what a
+/// print's job file let expect; a print of which it says nothing is not counted.
+///
+/// # Errors
+/// If the record can't be read; too few prints are a refusal.
+pub fn pace(
+    reader: &Reader,
+    printer: &PrinterName,
+    expected: impl Fn(&PrintRow) -> Option<Seconds>,
+) -> Result<Result<Estimate, Refusal>, StoreError> {
+    let filter = PrintFilter { printer: Some(printer.clone()), ..PrintFilter::default() };
+    let gaps = reader.gaps(None, None)?;
+    let mut counted = Vec::new();
+    for print in reader.prints(&filter)? {
+        let Some((ended, expected)) = completed(&print).zip(expected(&print)) else { continue };
+        if !is_seen_whole(&print, ended, &gaps) {
+            continue;
+        }
+        let paused = paused(reader, print.id, ended)?;
+        counted.push(((ended - print.started) - paused, expected));
+    }
+    Ok(dwell_analysis::pace::pace(&counted))
+}
+
+fn completed(print: &PrintRow) -> Option<Timestamp> {
+    print.ended.filter(|_| print.end == Some(PrintEnd::Completed))
+}
+
+fn is_seen_whole(print: &PrintRow, ended: Timestamp, gaps: &[GapRow]) -> bool {
+    let overlaps = |gap: &GapRow| gap.began < ended && gap.ended.is_none_or(|over| over > print.started);
+    !gaps.iter().any(|gap| gap.printer == print.printer && overlaps(gap))
+}
+
+/// How long some tool waited hot in a pause: the union over tools. A pause in which all were cold leaves no span, and
+/// the median takes care of the odd one.
+fn paused(reader: &Reader, print: i64, print_ended: Timestamp) -> Result<Seconds, StoreError> {
+    let (mut sum, mut until) = (Seconds::ZERO, Timestamp::from_ms(i64::MIN));
+    for span in reader.spans(&SpanFilter { print: Some(print), ..SpanFilter::default() })? {
+        let ended = span.ended.unwrap_or(print_ended).min(print_ended);
+        let began = span.began.max(until);
+        if span.context == Context::Paused && began < ended {
+            sum += ended - began;
+            until = ended;
+        }
+    }
+    Ok(sum)
+}
