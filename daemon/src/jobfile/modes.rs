@@ -309,9 +309,9 @@ impl Modes {
 
     /// The trade's meaning: the axes seek their origin, which then is 0. The standard's is a way to a stored place.
     fn home(&mut self, words: &Words, emit: &mut impl FnMut(What)) {
-        let is_all = !words.has_any(b"XYZ");
+        let is_all = !b"XYZ".iter().any(|letter| words.names(*letter));
         for ((letter, place), zero) in b"XYZ".iter().zip(&mut self.place).zip(&mut self.zero) {
-            if is_all || words.value(*letter).is_some() {
+            if is_all || words.names(*letter) {
                 (*place, *zero) = (0.0, 0.0);
             }
         }

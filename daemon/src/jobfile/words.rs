@@ -27,6 +27,8 @@ pub(super) struct Words {
     values: [f64; 26],
     /// Which letters of those are given, A first.
     given: u32,
+    /// Which letters stand without a number.
+    bare: u32,
     g: Codes<G_MAX>,
     m: Codes<M_MAX>,
     pub(super) line_number: Option<u64>,
@@ -84,10 +86,15 @@ impl Words {
     #[inline]
     pub(super) fn value(&self, letter: u8) -> Option<f64> {
         let idx = letter.wrapping_sub(b'A');
-        if self.given & 1_u32.wrapping_shl(u32::from(idx)) == 0 {
+        if self.given & bit(idx) == 0 {
             return None;
         }
         self.values.get(usize::from(idx)).copied()
+    }
+
+    /// Whether an upper-case letter stands there, with or without a number.
+    pub(super) fn names(&self, letter: u8) -> bool {
+        (self.given | self.bare) & bit(letter.wrapping_sub(b'A')) != 0
     }
 
     /// Whether one of these upper-case letters is given.
@@ -112,6 +119,9 @@ impl Words {
         if line.bytes.len() > LENGTH_MAX {
             self.judge_length(line, found.ok());
         }
+        if self.bare != 0 && (self.m.n == 0 && self.g.n == 0 || self.g().iter().any(|code| needs_numbers(*code))) {
+            self.faults.add(LineFault::NoDigit);
+        }
         if self.is_delimiter && !self.is_empty() {
             self.faults.add(LineFault::NotAWord);
         }
@@ -121,7 +131,7 @@ impl Words {
     }
 
     fn clear(&mut self) {
-        (self.given, self.g.n, self.m.n) = (0, 0, 0);
+        (self.given, self.bare, self.g.n, self.m.n) = (0, 0, 0, 0);
         (self.line_number, self.checksum, self.name) = (None, None, None);
         (self.is_block_delete, self.is_delimiter, self.has_text) = (false, false, false);
         self.settings.clear();
@@ -227,6 +237,7 @@ impl Words {
     #[inline]
     fn word<'l>(&mut self, letter: u8, text: &'l [u8], parameters: &Parameters) -> Result<&'l [u8], LineFault> {
         let (value, rest) = match number(text) {
+            Err(LineFault::NoDigit) if is_bare(text) => return self.bare_letter(letter, text),
             Err(LineFault::NoDigit) => parameters.number(text)?,
             found => found?,
         };
@@ -240,8 +251,8 @@ impl Words {
             b'N' => return Err(LineFault::LineNumber),
             b'T' if value < 0.0 => return Err(LineFault::NegativeTool),
             _ => {
-                let bit = 1_u32.wrapping_shl(u32::from(letter));
-                if self.given & bit != 0 {
+                let bit = bit(letter);
+                if (self.given | self.bare) & bit != 0 {
                     return Err(LineFault::LetterTwice);
                 }
                 self.given |= bit;
@@ -251,6 +262,18 @@ impl Words {
             }
         }
         Ok(rest)
+    }
+
+    #[cold]
+    fn bare_letter<'l>(&mut self, letter: u8, text: &'l [u8]) -> Result<&'l [u8], LineFault> {
+        if matches!(letter + b'A', b'G' | b'M' | b'N' | b'T') {
+            return Err(LineFault::NoDigit);
+        }
+        if (self.given | self.bare) & bit(letter) != 0 {
+            return Err(LineFault::LetterTwice);
+        }
+        self.bare |= bit(letter);
+        Ok(text)
     }
 
     /// The exclusive or of all bytes before the asterisk: common practice of serial lines, no source.
@@ -279,6 +302,23 @@ impl Words {
 /// What a macro's name is of; a digit may follow, but not as its second character: that would be a word.
 const fn is_of_name(byte: u8) -> bool {
     byte.is_ascii_alphabetic() || byte == b'_'
+}
+
+/// A letter's place in a set of letters, A being 0.
+fn bit(letter: u8) -> u32 {
+    1_u32.wrapping_shl(u32::from(letter))
+}
+
+/// Whether a letter with nothing behind it is all that it was meant to be: an axis or a choice (`G28 X`). The standard
+/// has no such word, the trade's files do: common practice, no source.
+#[cold]
+fn is_bare(text: &[u8]) -> bool {
+    skip_blanks(text).first().is_none_or(|byte| byte.is_ascii_alphabetic() || matches!(byte, b';' | b'(' | b'*'))
+}
+
+/// Codes of which a letter without a number makes no sense: moves, a dwell and a new zero.
+const fn needs_numbers(tenths: u32) -> bool {
+    matches!(tenths, 0 | 10 | 20 | 30 | 40 | 920)
 }
 
 fn after_comment(text: &[u8]) -> Result<&[u8], LineFault> {

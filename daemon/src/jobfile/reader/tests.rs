@@ -98,7 +98,7 @@ fn an_arc_is_a_move_along_it_and_a_false_one_its_chord() {
             _ => panic!("{act:?}"),
         })
         .collect();
-    assert_eq!(lengths, [10.0, 15.708, 15.708, 62.840, 14.142 + 0.035], "the chord rises from Z1 to Z1");
+    assert_eq!(lengths, [10.0, 15.708, 15.708, 62.84, 14.142]);
     assert_eq!(end.unread.faults, [(LineFault::Arc, 1, 5)]);
 }
 

@@ -106,6 +106,7 @@ fn a_name_at_the_beginning_is_a_macro_and_the_rest_is_not_read() {
         assert!(words.faults.is_none() && words.is_empty(), "{line}");
         assert!(line[words.name.unwrap()].eq_ignore_ascii_case("purge_line"), "{line}");
     }
+    assert_eq!(faults("G28 X Y W"), [], "letters alone name axes");
     assert_eq!(read("N3G1X2", &Parameters::default()).name, None);
 }
 
@@ -123,6 +124,9 @@ fn what_is_no_word_is_told() {
         ("G1 X[1+2]", LineFault::Expression),
         ("X", LineFault::NoDigit),
         ("N", LineFault::NoDigit),
+        ("M104 T S200", LineFault::NoDigit),
+        ("G1 X Y5", LineFault::NoDigit),
+        ("G28 X X", LineFault::LetterTwice),
         ("G1 = 3", LineFault::NotAWord),
         ("G1.05", LineFault::NotAWord),
         ("G-1", LineFault::OutOfRange),

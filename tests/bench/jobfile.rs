@@ -1,0 +1,92 @@
+//! How fast a job file is read, its acts summed, as a rate and as a ratio to a bare count of its lines in the same
+//! round. `cargo bench -p dwell-tests --bench jobfile`.
+#![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
+
+use dwellwatch::jobfile::{Reader, What};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use std::fmt::Write;
+use std::hint::black_box;
+use std::time::{Duration, Instant};
+
+const BYTES: usize = 64 << 20;
+const CHUNK: usize = 1 << 16;
+const ROUNDS: usize = 3;
+
+fn main() {
+    // `cargo test` runs benches too, without the words that `cargo bench` gives.
+    if !std::env::args().any(|word| word == "--bench") {
+        return;
+    }
+    for (name, text) in [("straight lines", job(false)), ("with arcs", job(true))] {
+        let n_lines = memchr::memchr_iter(b'\n', text.as_bytes()).count();
+        println!("{name}: {} bytes, {n_lines} lines, {} bytes a line", text.len(), text.len() / n_lines);
+        for round in 1..=ROUNDS {
+            let counting = timed(|| memchr::memchr_iter(b'\n', black_box(text.as_bytes())).count());
+            let reading = timed(|| sum(black_box(text.as_bytes())));
+            println!(
+                "round {round}: counting lines {:.0} MB/s, reading {:.0} MB/s; ratio {:.1}",
+                rate(&text, counting),
+                rate(&text, reading),
+                reading.as_secs_f64() / counting.as_secs_f64(),
+            );
+        }
+    }
+}
+
+/// Path, filament, and all other acts.
+fn sum(text: &[u8]) -> (f64, f64, u64) {
+    let (mut path, mut filament, mut n_others) = (0.0, 0.0, 0);
+    let mut reader = Reader::new();
+    let mut act = |act: dwellwatch::jobfile::Act| match act.what {
+        What::Move(found) => (path, filament) = (path + found.length, filament + found.filament),
+        _ => n_others += 1,
+    };
+    text.chunks(CHUNK).for_each(|chunk| reader.feed(chunk, &mut act));
+    let end = reader.finish(&mut act);
+    assert!(end.unread.faults.is_empty() && end.unread.other == 0, "{:?}", end.unread);
+    (path, filament, n_others)
+}
+
+fn timed<T>(work: impl FnOnce() -> T) -> Duration {
+    let began = Instant::now();
+    black_box(work());
+    began.elapsed()
+}
+
+#[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "a length")]
+fn rate(text: &str, time: Duration) -> f64 {
+    text.len() as f64 / 1e6 / time.as_secs_f64()
+}
+
+/// A two-tool job: per layer a change of tool with its standby, then walls of short moves with a retraction and a travel
+/// between them. Seeded; the numbers have the decimals that files have.
+fn job(has_arcs: bool) -> String {
+    let mut rng = ChaCha8Rng::seed_from_u64(64);
+    let mut text = String::with_capacity(BYTES + 4096);
+    text.push_str("; a job\nG21\nG90\nM83\nM140 S60\nM104 T0 S215\nM104 T1 S215\nG28\n");
+    let mut layer = 0;
+    while text.len() < BYTES {
+        let tool = layer % 2;
+        layer += 1;
+        write!(text, "; layer {layer}\nM104 T{} S150\nT{tool}\nM109 S215\nM106 S204\n", 1 - tool).unwrap();
+        writeln!(text, "G1 Z{:.2} F600", 0.2 * f64::from(layer)).unwrap();
+        for _ in 0..60 {
+            let (mut x, mut y) = (rng.random_range(20.0..180.0), rng.random_range(20.0..180.0));
+            write!(text, "G1 E-0.8 F2100\nG1 X{x:.3} Y{y:.3} F9000\nG1 E0.8 F2100\nG1 F1800\n").unwrap();
+            for _ in 0..rng.random_range(10..120) {
+                let step: [f64; 2] = [rng.random_range(-2.0..2.0), rng.random_range(-2.0..2.0)];
+                (x, y) = (x + step[0], y + step[1]);
+                let pushed = step[0].hypot(step[1]) * 0.0333;
+                if has_arcs && rng.random_bool(0.2) {
+                    // A half circle: its centre is the middle of the chord.
+                    let centre = step.map(|part| part / 2.0);
+                    writeln!(text, "G3 X{x:.3} Y{y:.3} I{:.3} J{:.3} E{pushed:.5}", centre[0], centre[1]).unwrap();
+                } else {
+                    writeln!(text, "G1 X{x:.3} Y{y:.3} E{pushed:.5}").unwrap();
+                }
+            }
+        }
+    }
+    text
+}
