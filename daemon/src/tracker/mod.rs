@@ -7,6 +7,7 @@
 mod effect;
 mod follow;
 mod job;
+mod plan;
 mod tool;
 mod work;
 
