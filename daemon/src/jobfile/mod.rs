@@ -7,8 +7,10 @@
 
 mod act;
 mod fault;
+mod limits;
 mod outline;
 
 pub use act::{Act, Heated, Move, Patience, What};
 pub use fault::LineFault;
+pub use limits::MotionLimits;
 pub use outline::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};
