@@ -301,6 +301,32 @@ pub struct JobFile {
     pub tools: Vec<FileTool>,
 }
 
+impl JobFile {
+    /// The same in whole milliseconds and thousandths, so that what is followed, stored, written to a journal and
+    /// replayed is the same to the last digit. Every job file that enters is taken like this.
+    #[must_use]
+    pub fn rounded(mut self) -> Self {
+        let seconds = |value: Seconds| Seconds::new(thousandths(value.get()));
+        self.expected = seconds(self.expected);
+        for turn in &mut self.turns {
+            turn.at = seconds(turn.at);
+        }
+        for tool in &mut self.tools {
+            let settings = &mut tool.settings;
+            settings.print = settings.print.map(|value| Celsius::new(thousandths(value.get())));
+            settings.standby = settings.standby.map(|value| Celsius::new(thousandths(value.get())));
+            settings.retract = settings.retract.map(|value| Millimetres::new(thousandths(value.get())));
+            settings.retract_mm_s = settings.retract_mm_s.map(thousandths);
+            settings.prime = settings.prime.map(|value| CubicMm::new(thousandths(value.get())));
+        }
+        self
+    }
+}
+
+fn thousandths(value: f64) -> f64 {
+    (value * 1000.0).round() / 1000.0
+}
+
 /// A turn of a tool, as the job file has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FileTurn {
@@ -485,4 +511,6 @@ pub enum Entry {
     Part(PartChange),
     /// An outcome.
     Outcome(Outcome),
+    /// The job file of the print that is on.
+    JobFile(JobFile),
 }

@@ -2,7 +2,7 @@
 //! through here. Owns their order; waits for nothing and stores nothing.
 
 use crate::alarm::{AlarmEffect, IdleHotRule, Ledger};
-use crate::entry::{HotEnd, Reading, Settings, SettingsChange};
+use crate::entry::{HotEnd, JobFile, Reading, Settings, SettingsChange};
 use crate::store::Resume;
 use crate::tracker::{Effect, SILENCE_MAX, Tracker};
 use dwell_analysis::time::Timestamp;
@@ -44,11 +44,19 @@ impl Pipeline {
     pub fn resumed(hot_end: HotEnd, idle_hot: IdleHotRule, resume: Resume) -> Self {
         let mut pipeline = Self::new(hot_end, resume.settings, idle_hot);
         let mut changes = resume.changes.iter().peekable();
+        let mut files = resume.job_files.iter().peekable();
         for reading in resume.readings {
+            // Settings come before the reading of their instant, job files after it.
+            while let Some(file) = files.next_if(|file| file.at < reading.at) {
+                pipeline.tracker.plan(file);
+            }
             while let Some(change) = changes.next_if(|change| change.at <= reading.at) {
                 pipeline.tracker.set(change);
             }
             pipeline.read(reading);
+        }
+        for file in files {
+            pipeline.tracker.plan(file);
         }
         for change in changes {
             pipeline.tracker.set(change);
@@ -60,6 +68,24 @@ impl Pipeline {
     /// Takes over changed settings.
     pub fn set(&mut self, change: &SettingsChange) {
         self.tracker.set(change);
+    }
+
+    /// Takes over the job file of the print that is on. It must be in the record already, with the instant of
+    /// [`Self::newest`]: what follows from it names it.
+    pub fn plan(&mut self, file: &JobFile) {
+        self.tracker.plan(file);
+    }
+
+    /// The print that is on and has no job file yet, and its job's name.
+    #[must_use]
+    pub fn unplanned(&self) -> Option<(Timestamp, Option<&str>)> {
+        self.tracker.unplanned()
+    }
+
+    /// The newest reading that was taken in.
+    #[must_use]
+    pub fn newest(&self) -> Option<Timestamp> {
+        self.tracker.newest()
     }
 
     /// Takes one reading.

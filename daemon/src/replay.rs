@@ -39,7 +39,7 @@ impl<'a> Replay<'a> {
     /// Takes one entry.
     ///
     /// # Errors
-    /// If the record can't be written, or an outcome finds no print.
+    /// If the record can't be written, or an outcome or a job file finds no print.
     pub fn take(&mut self, printer: &PrinterName, entry: Entry) -> Result<(), StoreError> {
         if !self.printers.contains_key(printer) {
             let follow = self.take_up(printer)?;
@@ -64,6 +64,12 @@ impl<'a> Replay<'a> {
                 // The print that it speaks of may be among the steps that are not committed yet.
                 follow.commit(self.store, printer)?;
                 self.store.record_outcome(printer, &outcome)
+            }
+            Entry::JobFile(file) => {
+                follow.commit(self.store, printer)?;
+                self.store.record_job_file(printer, &file)?;
+                follow.pipeline.plan(&file);
+                Ok(())
             }
         }
     }

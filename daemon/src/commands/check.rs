@@ -129,6 +129,7 @@ actual = { document = "live", path = "/t", suffix = "°C" }
             troubles: away.into_iter().collect(),
             refused: None,
             skew: Some(Skew { ahead: Seconds::new(-2.0), within: Seconds::new(0.5) }),
+            job_bytes: None,
             hold: None,
         };
         examine(&printer, &polled, &documents, AT)

@@ -22,6 +22,7 @@ struct JobFields {
     name: Option<NameField>,
     fraction: Option<ShareField>,
     byte: Option<NumberField>,
+    size: Option<NumberField>,
 }
 
 impl Fields<'_> {
@@ -38,8 +39,8 @@ impl Fields<'_> {
         let bed = wrongs.keep(bed.transpose());
         match (time, job, active_tool, tools, bed) {
             (Some(time), Some(job), Some(active_tool), Some(tools), Some(bed)) => {
-                let JobFields { state, name, fraction, byte } = job;
-                Ok(PrinterMap { hot_end, time, state, name, fraction, byte, active_tool, tools, bed })
+                let JobFields { state, name, fraction, byte, size } = job;
+                Ok(PrinterMap { hot_end, time, state, name, fraction, byte, size, active_tool, tools, bed })
             }
             _ => Err(wrongs),
         }
@@ -51,9 +52,10 @@ impl Fields<'_> {
         let name = wrongs.keep(raw.name.as_ref().map(|raw| self.name(&key.name("name"), raw)).transpose());
         let fraction = wrongs.keep(self.share(&key.name("fraction"), raw.fraction.as_ref()));
         let byte = wrongs.keep(raw.byte.as_ref().map(|raw| self.byte(&key.name("byte"), raw)).transpose());
-        match (state, name, fraction, byte) {
-            (Some(state), Some(name), Some(fraction), Some(byte)) => {
-                Ok(JobFields { state: StateField(state), name, fraction, byte })
+        let size = wrongs.keep(raw.size.as_ref().map(|raw| self.byte(&key.name("size"), raw)).transpose());
+        match (state, name, fraction, byte, size) {
+            (Some(state), Some(name), Some(fraction), Some(byte), Some(size)) => {
+                Ok(JobFields { state: StateField(state), name, fraction, byte, size })
             }
             _ => Err(wrongs),
         }

@@ -3,13 +3,15 @@
 
 use super::fault::{Key, Wrong, Wrongs, one_of, within};
 use super::fields::Fields;
-use super::raw::{RawPrinter, RawSecret, RawSettings};
+use super::raw::{RawJobFile, RawMotion, RawPrinter, RawSecret, RawSettings};
 use super::secret::Surroundings;
 use crate::entry::{HotEnd, PrinterName, Settings};
-use crate::host::{Address, Authority, Credentials, Document, Headers, PrinterMap, Query, Source};
+use crate::host::{Address, AddressTemplate, Authority, Credentials, Document, Headers, PrinterMap, Query, Source};
+use crate::jobfile::MotionLimits;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -26,7 +28,25 @@ pub struct Printer {
     pub map: Arc<PrinterMap>,
     /// One entry a tool, T0 first.
     pub settings: Vec<Settings>,
+    /// Where the files of its jobs are found, if they are looked for.
+    pub job_file: Option<JobFilePlaces>,
+    /// How fast it can move.
+    pub motion: MotionLimits,
+    /// What each tool's liner stands for good, T0 first; `None` where nobody said, see [`LINER_MAX`].
+    pub liner_max: Vec<Option<Celsius>>,
 }
+
+/// Where the files of a printer's jobs are found: in one of these places at least.
+#[derive(Clone, Debug)]
+pub struct JobFilePlaces {
+    /// A folder, which is looked into first.
+    pub folder: Option<PathBuf>,
+    /// Where its host gives them.
+    pub address: Option<AddressTemplate>,
+}
+
+/// Continuous service limit of PTFE, which liners are made of; from memory, makers of the material agree on it.
+pub const LINER_MAX: Celsius = Celsius::new(260.0);
 
 /// From a fifth of a second, below which a small host does little but answer, to a quarter of the 20 s of silence
 /// that count as a gap.
@@ -67,18 +87,63 @@ fn printer(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result<Pri
     let settings = wrongs.keep(Wrongs::each(
         raw.tool.iter().enumerate().map(|(idx, tool)| settings(&tools.nth(idx).name("settings"), &tool.settings)),
     ));
-    match (name, poll_s, credentials, authority, mapped, settings) {
-        (Some(name), Some(poll_s), Some(credentials), Some(authority), Some((documents, map)), Some(settings)) => {
-            Ok(Printer {
-                name,
-                poll: Duration::from_secs_f64(poll_s),
-                settings,
-                source: Arc::new(Source { documents, credentials, authority }),
-                map: Arc::new(map),
-            })
-        }
+    let job_file = raw.job_file.as_ref().map(|raw| job_file(&key.name("job_file"), raw, around));
+    let job_file = wrongs.keep(job_file.transpose());
+    let motion = wrongs.keep(motion(&key.name("motion"), &raw.motion));
+    let liner_max = wrongs.keep(Wrongs::each(raw.tool.iter().enumerate().map(|(idx, tool)| {
+        let limit = |value| within(&tools.nth(idx).name("liner_max_c"), value, 100.0..=500.0, "°C");
+        tool.liner_max_c.map(limit).transpose().map(|value| value.map(Celsius::new))
+    })));
+    let of_files = job_file.zip(motion).zip(liner_max);
+    match (name, poll_s, credentials, authority, mapped, settings.zip(of_files)) {
+        (
+            Some(name),
+            Some(poll_s),
+            Some(credentials),
+            Some(authority),
+            Some((documents, map)),
+            Some((settings, ((job_file, motion), liner_max))),
+        ) => Ok(Printer {
+            name,
+            poll: Duration::from_secs_f64(poll_s),
+            settings,
+            job_file,
+            motion,
+            liner_max,
+            source: Arc::new(Source { documents, credentials, authority }),
+            map: Arc::new(map),
+        }),
         _ => Err(wrongs),
     }
+}
+
+fn job_file(key: &Key, raw: &RawJobFile, around: &Surroundings<'_>) -> Result<JobFilePlaces, Wrong> {
+    let address = raw.url.as_deref().map(|url| {
+        AddressTemplate::parse(url).map_err(|fault| {
+            let right = "an http or https address such as \"http://127.0.0.1:8121/sheets/{name}\"";
+            Wrong::new(key.name("url"), fault.to_string(), right)
+        })
+    });
+    let folder = raw.folder.as_deref().map(|folder| match folder.trim() {
+        "" => Err(Wrong::new(key.name("folder"), "found an empty text", "a path")),
+        _ => Ok(around.folder.join(folder)),
+    });
+    let (address, folder) = (address.transpose()?, folder.transpose()?);
+    if address.is_none() && folder.is_none() {
+        return Err(Wrong::new(key.clone(), "found neither url nor folder", "one of them, or both"));
+    }
+    Ok(JobFilePlaces { folder, address })
+}
+
+fn motion(key: &Key, raw: &RawMotion) -> Result<MotionLimits, Wrong> {
+    let default = MotionLimits::default();
+    let acceleration = raw.acceleration_mm_s2.unwrap_or(default.acceleration);
+    let speed_max = raw.speed_mm_s.map(|speed| within(&key.name("speed_mm_s"), speed, 1.0..=5000.0, "mm/s"));
+    Ok(MotionLimits {
+        acceleration: within(&key.name("acceleration_mm_s2"), acceleration, 50.0..=50_000.0, "mm/s2")?,
+        corner: within(&key.name("corner_mm_s"), raw.corner_mm_s.unwrap_or(default.corner), 0.0..=100.0, "mm/s")?,
+        speed_max: speed_max.transpose()?,
+    })
 }
 
 /// The documents and where in them what stands; a fault in the documents hides those in the fields.

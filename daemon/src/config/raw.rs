@@ -73,6 +73,9 @@ pub(super) struct RawPrinter {
     pub(super) document: Vec<RawDocument>,
     pub(super) time: Option<RawTime>,
     pub(super) job: RawJob,
+    pub(super) job_file: Option<RawJobFile>,
+    #[serde(default)]
+    pub(super) motion: RawMotion,
     pub(super) active_tool: Option<OneOrMany<RawActiveTool>>,
     #[serde(default)]
     pub(super) tool: Vec<RawTool>,
@@ -116,6 +119,22 @@ pub(super) struct RawJob {
     pub(super) name: Option<RawName>,
     pub(super) fraction: Option<RawNumber>,
     pub(super) byte: Option<RawNumber>,
+    pub(super) size: Option<RawNumber>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawJobFile {
+    pub(super) url: Option<String>,
+    pub(super) folder: Option<String>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMotion {
+    pub(super) acceleration_mm_s2: Option<f64>,
+    pub(super) corner_mm_s: Option<f64>,
+    pub(super) speed_mm_s: Option<f64>,
 }
 
 #[derive(Deserialize)]
@@ -167,6 +186,7 @@ pub(super) struct RawTool {
     pub(super) actual: Option<RawNumber>,
     pub(super) target: Option<RawNumber>,
     pub(super) duty: Option<RawNumber>,
+    pub(super) liner_max_c: Option<f64>,
     #[serde(default)]
     pub(super) settings: RawSettings,
 }

@@ -5,6 +5,7 @@ mod keys;
 use super::*;
 use crate::entry::{HotEnd, JobState, Settings};
 use crate::host::{Query, TimeForm};
+use crate::jobfile::MotionLimits;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Weekday, time};
 use std::path::{Path, PathBuf};
@@ -411,4 +412,31 @@ fn a_file_that_is_not_there_is_named() {
     assert!(matches!(error, ConfigError::Unreadable { .. }) && error.to_string().contains("none.toml"), "{error}");
     std::fs::write(&file, SMALL).unwrap();
     assert_eq!(Config::load(&file).unwrap().store(), folder.path().join("dwellwatch.db"));
+}
+
+#[test]
+fn what_is_said_of_job_files_motion_and_liners_is_checked_and_has_its_defaults() {
+    let bare = &parse(SMALL).unwrap().printers()[0].clone();
+    assert!(bare.job_file.is_none() && bare.liner_max == [None] && bare.motion == MotionLimits::default());
+    let with = |lines: &str| format!("{SMALL}liner_max_c = 240\n{lines}");
+    let whole = with(
+        "[printer.job_file]\nurl = \"http://127.0.0.1:9/sheets/{name}\"\nfolder = \"sheets\"\n\
+         [printer.motion]\nacceleration_mm_s2 = 3000\nspeed_mm_s = 150\n",
+    );
+    let printer = parse(&whole).unwrap().printers()[0].clone();
+    let places = printer.job_file.unwrap();
+    assert_eq!(places.folder, Some(PathBuf::from("/etc/dwellwatch/sheets")));
+    assert_eq!(places.address.unwrap().address("a b").unwrap().as_str(), "http://127.0.0.1:9/sheets/a%20b");
+    assert_eq!(printer.motion, MotionLimits { acceleration: 3000.0, corner: 8.0, speed_max: Some(150.0) });
+    assert_eq!(printer.liner_max, [Some(Celsius::new(240.0))]);
+    for (lines, key) in [
+        ("[printer.job_file]\n", "printer[0].job_file"),
+        ("[printer.job_file]\nurl = \"http://127.0.0.1:9/sheets\"\n", "printer[0].job_file.url"),
+        ("[printer.job_file]\nfolder = \" \"\n", "printer[0].job_file.folder"),
+        ("[printer.motion]\nacceleration_mm_s2 = 1\n", "printer[0].motion.acceleration_mm_s2"),
+        ("[printer.motion]\ncorner_mm_s = -1\n", "printer[0].motion.corner_mm_s"),
+    ] {
+        assert_eq!(fault(&with(lines)).key, key);
+    }
+    assert_eq!(fault(&format!("{SMALL}liner_max_c = 20\n")).key, "printer[0].tool[0].liner_max_c");
 }

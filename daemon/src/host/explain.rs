@@ -55,6 +55,9 @@ pub fn explain(map: &PrinterMap, documents: &[Option<Value>], at: Timestamp) -> 
     if let Some(byte) = &map.byte {
         reports.add("job byte", &byte.field, byte.whole(documents).map(|byte| byte.to_string()));
     }
+    if let Some(size) = &map.size {
+        reports.add("job size", &size.field, size.whole(documents).map(|bytes| bytes.to_string()));
+    }
     if let Some(tool) = &map.active_tool {
         let shown = |number: usize| {
             let there = if number < map.tools.len() { "" } else { ", a tool that the printer does not have" };

@@ -24,6 +24,8 @@ pub struct PrinterMap {
     pub fraction: Option<ShareField>,
     /// Bytes of the job file read so far.
     pub byte: Option<NumberField>,
+    /// Length of the job file, bytes: to know it by, not part of a reading.
+    pub size: Option<NumberField>,
     /// The tool at work.
     pub active_tool: Option<ToolField>,
     /// One entry a tool, T0 first.

@@ -15,6 +15,7 @@ mod number;
 mod poll;
 mod selector;
 mod skew;
+mod template;
 
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
@@ -30,6 +31,7 @@ pub use number::{NumberField, Scale, ShareField, TemperatureField, TemperatureUn
 pub use poll::{BodyReadingError, Host, PollError, Polled, body_to_reading};
 pub use selector::{Paths, Selector, SelectorFault};
 pub use skew::{ClockStep, Skew, SkewMeter};
+pub use template::{AddressTemplate, TemplateFault};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]

@@ -46,6 +46,8 @@ pub struct Polled {
     pub refused: Option<String>,
     /// The host's clock against ours, once it is known.
     pub skew: Option<Skew>,
+    /// Length of the job file, bytes, if the host tells it.
+    pub job_bytes: Option<u64>,
     /// The host, or good manners, want no poll before so long.
     pub hold: Option<Duration>,
 }
@@ -156,7 +158,8 @@ impl Host {
             Some(error) => Err(error),
             None => self.reading(span, after_gap, &mut troubles).map_err(PollError::from),
         };
-        Polled { reading, troubles, refused, skew: self.skew(), hold: self.hold(span.received) }
+        let job_bytes = self.map.size.as_ref().and_then(|field| field.whole(&self.values).ok());
+        Polled { reading, troubles, refused, skew: self.skew(), job_bytes, hold: self.hold(span.received) }
     }
 
     /// Asks for every document that is due, side by side. There is no reading without the ones that are needed, so

@@ -33,8 +33,14 @@ fn tool(number: usize) -> ToolNumber {
 fn turns(seconds: &[f64], before_change: impl Fn(&mut String, usize)) -> String {
     let mut text = "M83\nM104 S210 T0\nM104 S230 T1\nG1 F1200\n".to_owned();
     for (place, seconds) in seconds.iter().enumerate() {
-        writeln!(text, "T{}\nG1 X{} E{}", place % 2, if place % 2 == 0 { 100.0 + seconds * 20.0 } else { 100.0 }, 1.0)
-            .unwrap();
+        writeln!(
+            text,
+            "T{}\nG1 X{} E{}",
+            place % 2,
+            if place.is_multiple_of(2) { 100.0 + seconds * 20.0 } else { 100.0 },
+            1.0
+        )
+        .unwrap();
         before_change(&mut text, place);
     }
     text
@@ -102,7 +108,7 @@ fn tool_that_is_left_without_a_lower_set_point_is_told() {
     };
     let again = |text: &mut String, place: usize| {
         lowered(text, place);
-        writeln!(text, "M104 S{} T{}", if place % 2 == 0 { 230 } else { 210 }, (place + 1) % 2).unwrap();
+        writeln!(text, "M104 S{} T{}", if place.is_multiple_of(2) { 230 } else { 210 }, (place + 1) % 2).unwrap();
     };
     let mut text = turns(&[30.0; 7], again);
     text.push_str("M104 S0 T0\nM104 S0 T1\n");

@@ -1,6 +1,7 @@
 //! Journal line → entry. Unknown keys are tolerated; a known key with a wrong value is a fault that names it.
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
+use super::job_file;
 use crate::entry::{
     CentiCelsius, Entry, Heater, Job, JobState, Mode, Outcome, Part, PartChange, PartEvent, PartReason, PrinterName,
     Reading, Settings, SettingsChange, Severity, ToolNumber,
@@ -106,7 +107,8 @@ struct WireHeater {
 /// # Errors
 /// A [`Fault`] that names the key, what was found and what would be right.
 pub fn parse_line(line: &str, now: Timestamp) -> Result<(PrinterName, Entry), Fault> {
-    let line: Line<'_> = serde_json::from_str(line)?;
+    let text = line;
+    let line: Line<'_> = serde_json::from_str(text)?;
     let printer = line.printer.as_deref().ok_or(Fault::Missing("printer"))?;
     let printer =
         PrinterName::new(printer).ok_or_else(|| wrong("printer", printer, "a name of 1 to 64 printable characters"))?;
@@ -120,7 +122,8 @@ pub fn parse_line(line: &str, now: Timestamp) -> Result<(PrinterName, Entry), Fa
         "settings" => Entry::Settings(settings(&line, at)?),
         "part" => Entry::Part(part(&line, at)?),
         "outcome" => Entry::Outcome(outcome(&line, at)?),
-        other => return Err(wrong("kind", other, "reading, settings, part or outcome")),
+        "job_file" => Entry::JobFile(job_file::read(text, at)?),
+        other => return Err(wrong("kind", other, "reading, settings, part, outcome or job_file")),
     };
     Ok((printer, entry))
 }
@@ -162,14 +165,6 @@ fn heater(wire: WireHeater) -> Result<Heater, Fault> {
 }
 
 fn settings(line: &Line<'_>, at: Timestamp) -> Result<SettingsChange, Fault> {
-    let at_least_zero = |key, value: Option<f64>| match value {
-        Some(value) if value.is_finite() && value >= 0.0 => Ok(Some(value)),
-        Some(value) => Err(wrong(key, value, "0 or more")),
-        None => Ok(None),
-    };
-    let degrees = |key, value: Option<f64>| -> Result<Option<Celsius>, Fault> {
-        value.map(|value| temperature(key, value).map(|_| Celsius::new(value))).transpose()
-    };
     Ok(SettingsChange {
         at,
         tool: tool(line)?,
@@ -184,6 +179,18 @@ fn settings(line: &Line<'_>, at: Timestamp) -> Result<SettingsChange, Fault> {
             dried: line.dried,
         },
     })
+}
+
+pub(super) fn at_least_zero(key: &'static str, value: Option<f64>) -> Result<Option<f64>, Fault> {
+    match value {
+        Some(value) if value.is_finite() && value >= 0.0 => Ok(Some(value)),
+        Some(value) => Err(wrong(key, value, "0 or more")),
+        None => Ok(None),
+    }
+}
+
+pub(super) fn degrees(key: &'static str, value: Option<f64>) -> Result<Option<Celsius>, Fault> {
+    value.map(|value| temperature(key, value).map(|_| Celsius::new(value))).transpose()
 }
 
 fn part(line: &Line<'_>, at: Timestamp) -> Result<PartChange, Fault> {
@@ -221,12 +228,15 @@ fn outcome(line: &Line<'_>, at: Timestamp) -> Result<Outcome, Fault> {
 }
 
 fn tool(line: &Line<'_>) -> Result<ToolNumber, Fault> {
-    let number = line.tool.ok_or(Fault::Missing("tool"))?;
+    tool_number(line.tool.ok_or(Fault::Missing("tool"))?)
+}
+
+pub(super) fn tool_number(number: i64) -> Result<ToolNumber, Fault> {
     let tool = usize::try_from(number).ok().and_then(ToolNumber::new);
     tool.ok_or_else(|| wrong("tool", number, "a tool's number, 0 to 15"))
 }
 
-fn instant(key: &'static str, text: Option<&str>) -> Result<Timestamp, Fault> {
+pub(super) fn instant(key: &'static str, text: Option<&str>) -> Result<Timestamp, Fault> {
     let text = text.ok_or(Fault::Missing(key))?;
     stamp::parse(text).ok_or_else(|| wrong(key, text, "an RFC 3339 time with offset, like 2026-03-02T08:00:01Z"))
 }
@@ -252,7 +262,7 @@ fn duty(value: f64) -> Result<u16, Fault> {
 }
 
 #[expect(clippy::needless_pass_by_value, reason = "numbers and texts alike, built where they are named")]
-fn wrong(key: &'static str, found: impl ToString, want: &'static str) -> Fault {
+pub(super) fn wrong(key: &'static str, found: impl ToString, want: &'static str) -> Fault {
     Fault::Value { key, found: found.to_string(), want }
 }
 
@@ -273,6 +283,7 @@ mod tests {
             r#"{"kind":"settings","printer":"bench","at":"2026-03-02T07:00:00Z","tool":1,"material":"PETG","standby_c":170.5,"retract_mm":0.8,"dried":false}"#,
             r#"{"kind":"part","printer":"bench","at":"2026-03-02T07:00:00Z","tool":1,"part":"liner","event":"fitted","reason":"failed","note":"brown \"ring\""}"#,
             r#"{"kind":"outcome","printer":"bench","at":"2026-03-02T10:00:00Z","job":{"name":"lantern.gcode","started":"2026-03-02T08:00:01Z"},"tool":1,"mode":"jam","severity":2}"#,
+            r#"{"kind":"job_file","printer":"bench","at":"2026-03-02T08:00:09Z","job":{"name":"lantern.gcode","started":"2026-03-02T08:00:01Z"},"from":"folder","bytes":81234,"expected_s":3671.204,"turns":[{"tool":0,"byte":0,"at_s":-61.5},{"tool":1,"byte":913,"at_s":12.081}],"tools":[{"tool":1,"print_c":215,"standby_c":170.333,"retract_mm":0.8,"left":12,"left_hot":3}]}"#,
         ];
         for line in lines {
             let (printer, entry) = parse_line(line, NOW).unwrap();
@@ -298,6 +309,14 @@ mod tests {
                 "actual_c",
             ),
             (r#"{"kind":"reading","printer":"bench","at":"2026-03-02T08:00:00Z","tools":[]}"#, "`job` is missing"),
+            (
+                r#"{"kind":"job_file","printer":"bench","at":"2026-03-02T08:00:09Z","job":{"name":"a","started":"2026-03-02T08:00:01Z"},"from":"post","bytes":1,"expected_s":1,"turns":[],"tools":[]}"#,
+                "`from` is post",
+            ),
+            (
+                r#"{"kind":"job_file","printer":"bench","at":"2026-03-02T08:00:09Z","job":{"name":"a","started":"2026-03-02T08:00:01Z"},"from":"host","bytes":9,"expected_s":1,"turns":[{"tool":0,"byte":5,"at_s":1},{"tool":1,"byte":5,"at_s":2}],"tools":[]}"#,
+                "`turns` is byte 5 after byte 5",
+            ),
             (r#"{"kind":"reading","#, "not a journal line"),
         ];
         for (line, says) in cases {

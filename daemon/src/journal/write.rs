@@ -1,6 +1,6 @@
 //! Entry → journal line, without its line end. Absent stays absent.
 
-use crate::entry::{Entry, Heater, Outcome, PartChange, PrinterName, Reading, SettingsChange, ToolNumber};
+use crate::entry::{Entry, Heater, JobFile, Outcome, PartChange, PrinterName, Reading, Settings, ToolNumber};
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use serde::Serialize;
@@ -21,6 +21,7 @@ enum Body<'a> {
     Settings(SettingsLine<'a>),
     Part(PartLine<'a>),
     Outcome(OutcomeLine<'a>),
+    JobFile(JobFileLine<'a>),
 }
 
 #[derive(Serialize)]
@@ -101,6 +102,31 @@ struct OutcomeLine<'a> {
 }
 
 #[derive(Serialize)]
+struct JobFileLine<'a> {
+    job: OutcomeJob<'a>,
+    from: &'static str,
+    bytes: u64,
+    expected_s: f64,
+    turns: Vec<TurnLine>,
+    tools: Vec<FileToolLine<'a>>,
+}
+
+#[derive(Serialize)]
+struct TurnLine {
+    tool: usize,
+    byte: u64,
+    at_s: f64,
+}
+
+#[derive(Serialize)]
+struct FileToolLine<'a> {
+    #[serde(flatten)]
+    settings: SettingsLine<'a>,
+    left: u32,
+    left_hot: u32,
+}
+
+#[derive(Serialize)]
 struct OutcomeJob<'a> {
     name: &'a str,
     started: String,
@@ -114,9 +140,12 @@ struct OutcomeJob<'a> {
 pub fn write_line(printer: &PrinterName, entry: &Entry) -> String {
     let (kind, at, body) = match entry {
         Entry::Reading(reading) => ("reading", reading.at, Body::Reading(reading_line(reading))),
-        Entry::Settings(change) => ("settings", change.at, Body::Settings(settings_line(change))),
+        Entry::Settings(change) => {
+            ("settings", change.at, Body::Settings(settings_line(change.tool, &change.settings)))
+        }
         Entry::Part(change) => ("part", change.at, Body::Part(part_line(change))),
         Entry::Outcome(outcome) => ("outcome", outcome.at, Body::Outcome(outcome_line(outcome))),
+        Entry::JobFile(file) => ("job_file", file.at, Body::JobFile(job_file_line(file))),
     };
     let line = Line { kind, printer: printer.as_str(), at: stamp::write(at), body };
     #[expect(clippy::expect_used, reason = "string keys and finite numbers always serialize")]
@@ -146,10 +175,9 @@ fn heater_line(heater: &Heater) -> HeaterLine {
     }
 }
 
-fn settings_line(change: &SettingsChange) -> SettingsLine<'_> {
-    let settings = &change.settings;
+fn settings_line(tool: ToolNumber, settings: &Settings) -> SettingsLine<'_> {
     SettingsLine {
-        tool: change.tool.idx(),
+        tool: tool.idx(),
         material: settings.material.as_deref(),
         print_c: settings.print.map(Celsius::get),
         standby_c: settings.standby.map(Celsius::get),
@@ -178,5 +206,25 @@ fn outcome_line(outcome: &Outcome) -> OutcomeLine<'_> {
         mode: outcome.mode.word(),
         severity: outcome.severity.map(crate::entry::Severity::number),
         note: outcome.note.as_deref(),
+    }
+}
+
+fn job_file_line(file: &JobFile) -> JobFileLine<'_> {
+    let turn = |turn: &crate::entry::FileTurn| TurnLine { tool: turn.tool.idx(), byte: turn.byte, at_s: turn.at.get() };
+    JobFileLine {
+        job: OutcomeJob { name: &file.name, started: stamp::write(file.started) },
+        from: file.from.word(),
+        bytes: file.bytes,
+        expected_s: file.expected.get(),
+        turns: file.turns.iter().map(turn).collect(),
+        tools: file
+            .tools
+            .iter()
+            .map(|tool| FileToolLine {
+                settings: settings_line(tool.tool, &tool.settings),
+                left: tool.left,
+                left_hot: tool.left_hot,
+            })
+            .collect(),
     }
 }

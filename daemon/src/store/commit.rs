@@ -82,6 +82,15 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
             let row = (print_of(*started)?, at.as_ms(), number(*from), number(*to), source.word());
             db.prepare_cached(SQL)?.execute(row)?;
         }
+        Effect::ToolDisagreed { started, at, host, file } => {
+            const SQL: &str = "INSERT INTO tool_disagreement (print, at_ms, host_tool, file_tool)
+                VALUES (?1, ?2, ?3, ?4)";
+            db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms(), number(*host), number(*file)))?;
+        }
+        Effect::JobFileDropped { started, at } => {
+            const SQL: &str = "UPDATE job_file SET dropped_ms = ?2 WHERE print = ?1 AND dropped_ms IS NULL";
+            found(db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms()))?, "job file", name, *started)?;
+        }
         Effect::VisitBegan { started, tool, began } => {
             const SQL: &str = "INSERT INTO visit (print, tool, began_ms) VALUES (?1, ?2, ?3)";
             db.prepare_cached(SQL)?.execute((print_of(*started)?, number(*tool), began.as_ms()))?;

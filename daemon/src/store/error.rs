@@ -48,6 +48,14 @@ pub enum StoreError {
         /// The start that was named.
         started: String,
     },
+    /// A job file names no print of the record.
+    #[error("no print of {printer} began at {started}, whose job file is told")]
+    NoPrintOfFile {
+        /// The printer.
+        printer: String,
+        /// The start that was named.
+        started: String,
+    },
     /// An effect names a row that is not there: the record and the tracker disagree, which is a fault of ours.
     #[error("the record has no open {what} of {printer} that began at {}", began.as_ms())]
     NoSuchRow {
@@ -103,6 +111,12 @@ impl From<rusqlite::Error> for StoreError {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
             Some(_) | None => Self::Other(error.to_string()),
         }
+    }
+}
+
+impl From<super::job_file::Damaged> for StoreError {
+    fn from(damaged: super::job_file::Damaged) -> Self {
+        Self::Other(damaged.to_string())
     }
 }
 

@@ -5,8 +5,8 @@ use super::commit::Commit;
 use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
 use super::writer::{Sync, Writer};
-use super::{Reader, StoreError, record, schema};
-use crate::entry::{HotEnd, Outcome, PartChange, PrinterName, SettingsChange};
+use super::{Reader, StoreError, job_file, record, schema};
+use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
 use crate::host::Skew;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
@@ -233,6 +233,26 @@ impl Store {
     pub fn record_outcome(&self, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
         let (printer, outcome) = (printer.clone(), outcome.clone());
         self.call(move |writer| record::outcome(&writer.db, &printer, &outcome).map(|()| writer.board.moved()))
+    }
+
+    /// Records the job file of the print that began at its start. The first one of a print counts.
+    ///
+    /// # Errors
+    /// If there is no such print, or the record can't be written.
+    pub fn record_job_file(&self, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
+        let (printer, file) = (printer.clone(), file.clone());
+        self.call(move |writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved()))
+    }
+
+    /// [`Self::record_job_file`], without holding up the runtime.
+    ///
+    /// # Errors
+    /// As [`Self::record_job_file`].
+    pub async fn record_job_file_async(&self, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
+        let (printer, file) = (printer.clone(), file.clone());
+        let work =
+            move |writer: &mut Writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved());
+        self.call_async(work).await
     }
 
     /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.

@@ -8,6 +8,7 @@
 mod commit;
 mod error;
 mod handle;
+mod job_file;
 mod latest;
 mod outbox;
 mod pending;
@@ -21,6 +22,7 @@ mod writer;
 pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
+pub use job_file::{DisagreementRow, JobFileRow};
 pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{

@@ -2,7 +2,7 @@
 
 use super::{Reader, StoreError};
 use crate::alarm::{Rule, Subject};
-use crate::entry::{PrinterName, Reading, Settings, SettingsChange, ToolNumber};
+use crate::entry::{JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use rusqlite::OptionalExtension;
 
@@ -13,6 +13,8 @@ pub struct Resume {
     pub settings: Vec<Settings>,
     /// Changes since then.
     pub changes: Vec<SettingsChange>,
+    /// Job files of prints since then, by the time at which they were read.
+    pub job_files: Vec<JobFile>,
     /// Readings since then, in time order; without anything open, the newest one alone.
     pub readings: Vec<Reading>,
     /// Alarms that stand, and when each was raised.
@@ -48,6 +50,7 @@ impl Reader {
             Some(from) => self.readings(printer, Some(from), None)?.collect::<Result<_, _>>()?,
             None => Vec::new(),
         };
+        let job_files = if from.is_some() { self.job_files(printer, from)? } else { Vec::new() };
         let mut alarms = self.db.prepare(ALARMS)?;
         let alarms = alarms.query_map([id], |row| {
             let (tool, rule): (Option<u8>, String) = (row.get(0)?, row.get(1)?);
@@ -57,6 +60,6 @@ impl Reader {
             Ok(subject.map(|subject| (subject, raised)))
         })?;
         let alarms = alarms.filter_map(Result::transpose).collect::<rusqlite::Result<_>>()?;
-        Ok(Some(Resume { settings, changes, readings, alarms }))
+        Ok(Some(Resume { settings, changes, job_files, readings, alarms }))
     }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::time::Duration;
 
 /// One step a version, in order, never edited once released.
-const MIGRATIONS: [&str; 2] = [include_str!("schema.sql"), include_str!("schema_2.sql")];
+const MIGRATIONS: [&str; 3] = [include_str!("schema.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")];
 
 /// With 4096 the hour's writing doubles (0.60 against 0.29 MiB, measured).
 const PAGE_BYTES: i64 = 1024;
@@ -105,5 +105,35 @@ mod tests {
         insert("NULL", "host_silent").unwrap();
         assert!(insert("NULL", "host_silent").is_err(), "the same alarm twice");
         assert!(insert("1", "host_silent").is_err() && insert("NULL", "idle_hot").is_err());
+    }
+
+    /// What a database of the second schema held.
+    const SECOND: &str = "PRAGMA user_version = 2;
+        INSERT INTO printer VALUES (1, 'bench', 'separate', 2);
+        INSERT INTO print VALUES (4, 1, 1000, 'lantern.gcode', 9000, 'completed');
+        INSERT INTO tool_change VALUES (4, 2000, 0, 1, 'host'), (4, 3000, 1, 0, 'set_points');";
+
+    #[test]
+    fn a_database_of_the_second_schema_keeps_its_tool_changes_and_takes_those_of_a_job_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("second.db");
+        let db = Connection::open(&path).unwrap();
+        for migration in &MIGRATIONS[..2] {
+            db.execute_batch(migration).unwrap();
+        }
+        db.execute_batch(SECOND).unwrap();
+        drop(db);
+        drop(Store::open(&path).unwrap());
+        let db = Connection::open(&path).unwrap();
+        let insert = |source: &str| db.execute("INSERT INTO tool_change VALUES (4, 4000, 0, 1, ?1)", [source]);
+        assert!(insert("hearsay").is_err());
+        insert("job_file").unwrap();
+        let reader = Reader::open(&path).unwrap();
+        let changes = reader.tool_changes(4).unwrap();
+        let told: Vec<_> = changes.iter().map(|row| (row.at.as_ms(), row.to.idx(), row.source)).collect();
+        assert_eq!(told, [(2000, 1, "host"), (3000, 0, "set_points"), (4000, 1, "job_file")]);
+        let print = reader.print(4).unwrap().unwrap();
+        assert_eq!((print.expected, print.job_file, print.disagreements), (None, None, 0));
+        assert_eq!(reader.job_file(4).unwrap(), None);
     }
 }

@@ -43,6 +43,8 @@ pub enum ToolSource {
     Host,
     /// Inferred from set points that swap.
     SetPoints,
+    /// The job file says so of the place that the host is at in it.
+    JobFile,
 }
 
 impl ToolSource {
@@ -52,7 +54,14 @@ impl ToolSource {
         match self {
             Self::Host => "host",
             Self::SetPoints => "set_points",
+            Self::JobFile => "job_file",
         }
+    }
+
+    /// The source of that word, or `None`.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        [Self::Host, Self::SetPoints, Self::JobFile].into_iter().find(|source| source.word() == word)
     }
 }
 
@@ -165,7 +174,7 @@ pub enum Effect {
     ToolChanged {
         /// The print.
         started: Timestamp,
-        /// When it was seen; true to one poll, or to the gap before it.
+        /// When it was seen; true to one poll, or to the gap before it. By the job file, where it falls between polls.
         at: Timestamp,
         /// The tool before.
         from: ToolNumber,
@@ -173,6 +182,26 @@ pub enum Effect {
         to: ToolNumber,
         /// How this is known.
         source: ToolSource,
+    },
+    /// For some time the host has not named the tool that the job file has at that place; the host is believed. Told
+    /// once an episode.
+    ToolDisagreed {
+        /// The print.
+        started: Timestamp,
+        /// The reading at which it had lasted for long enough.
+        at: Timestamp,
+        /// The tool by the host.
+        host: ToolNumber,
+        /// The tool by the job file.
+        file: ToolNumber,
+    },
+    /// The host reads beyond the job file's end, or the file calls a tool that the printer lacks: it is not this
+    /// print's, and nothing more is placed by it.
+    JobFileDropped {
+        /// The print.
+        started: Timestamp,
+        /// The reading that showed it.
+        at: Timestamp,
     },
     /// A tool's turn at work began.
     VisitBegan {

@@ -1,8 +1,12 @@
 //! Whether a print is on, and whether it is still the same one. Owns the print's phase; tools are followed elsewhere.
 
-use crate::entry::{Job, JobState, PrintEnd, ToolNumber};
-use crate::tracker::work::SetPoints;
+use super::SILENCE_MAX;
+use super::effect::Effect;
+use super::plan::{Plan, Stretch};
+use super::work::SetPoints;
+use crate::entry::{Job, JobState, PrintEnd, Reading, Settings, ToolNumber};
 use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
 use std::sync::Arc;
 
 /// How far a host's progress may fall back within one print, in millionths: it is often an estimate.
@@ -21,6 +25,10 @@ pub(super) struct Print {
     /// The tool last seen at work.
     pub(super) tool: Option<ToolNumber>,
     pub(super) set_points: SetPoints,
+    /// The newest reading in which the host itself named the tool at work.
+    pub(super) host_told: Option<Timestamp>,
+    /// Its job file, once that is known.
+    pub(super) plan: Option<Plan>,
     fraction_millionths: Option<u32>,
 }
 
@@ -47,6 +55,8 @@ impl Print {
             paused: false,
             tool: None,
             set_points: SetPoints::default(),
+            host_told: None,
+            plan: None,
             fraction_millionths: job.fraction_millionths,
         }
     }
@@ -59,6 +69,42 @@ impl Print {
         if job.fraction_millionths.is_some() {
             self.fraction_millionths = job.fraction_millionths;
         }
+    }
+
+    /// What the job file asks of a tool, unless it turned out to be another print's.
+    pub(super) fn file_settings(&self, tool: ToolNumber) -> Option<&Settings> {
+        let plan = self.plan.as_ref().filter(|plan| !plan.is_dropped)?;
+        plan.tools.iter().find(|own| own.tool == tool).map(|own| &own.settings)
+    }
+
+    /// Whether the host has named its tool a moment ago: one that leaves it out once has not fallen silent about it.
+    pub(super) fn is_told_lately(&self, at: Timestamp) -> bool {
+        self.host_told.is_some_and(|told| at - told <= SILENCE_MAX)
+    }
+
+    /// Looks whether the job file can be this print's, and whether the host agrees with it; `printed` is how long it
+    /// has printed since the reading before.
+    pub(super) fn weigh_plan(&mut self, reading: &Reading, n_tools: usize, printed: Seconds) -> Option<Effect> {
+        let (started, at) = (self.started, reading.at);
+        let plan = self.plan.as_mut().filter(|plan| !plan.is_dropped)?;
+        if plan.is_foreign(reading.job.byte, n_tools) {
+            plan.is_dropped = true;
+            return Some(Effect::JobFileDropped { started, at });
+        }
+        if reading.job.state != JobState::Printing {
+            return None;
+        }
+        let host = reading.active_tool.and_then(ToolNumber::new)?;
+        plan.compare(host, printed).map(|file| Effect::ToolDisagreed { started, at, host, file })
+    }
+
+    /// The tool that stays at work although the host names another one: it tells late of a visit that was placed.
+    pub(super) fn held_by_echo(&mut self, reading: &Reading, stretch: Option<Stretch>) -> Option<ToolNumber> {
+        let (stretch, at_work) = (stretch?, self.tool?);
+        let plan = self.plan.as_mut()?;
+        let host = reading.active_tool.and_then(ToolNumber::new).filter(|host| *host != at_work)?;
+        let stays = plan.at_work() == Some(at_work) && !plan.has(stretch, host);
+        (stays && plan.is_echo(host, reading.at)).then_some(at_work)
     }
 
     fn is(&self, job: &Job, after_gap: bool) -> bool {

@@ -7,6 +7,7 @@
 mod effect;
 mod follow;
 mod job;
+mod plan;
 mod tool;
 mod work;
 
@@ -18,3 +19,8 @@ use dwell_analysis::units::Seconds;
 /// The longest time between two readings that still counts as contact: four polls at the slowest interval, 5 s.
 /// One constant for live polls and journals, so that both give the same rows.
 pub const SILENCE_MAX: Seconds = Seconds::new(20.0);
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+#[expect(clippy::wildcard_enum_match_arm, reason = "a test looks for one kind of effect")]
+mod tests;

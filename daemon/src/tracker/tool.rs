@@ -55,6 +55,9 @@ struct Targets(Vec<(CentiCelsius, Seconds)>);
 #[derive(Clone, Debug)]
 pub(super) struct Tool {
     number: ToolNumber,
+    /// As typed in.
+    typed: Settings,
+    /// In force: those typed in, and over them those of the job file while its print is on.
     settings: Settings,
     activity: Activity,
     heated: Option<bool>,
@@ -66,6 +69,7 @@ impl Tool {
     pub(super) fn new(number: ToolNumber, settings: Settings) -> Self {
         Self {
             number,
+            typed: settings.clone(),
             settings,
             activity: Activity::Unknown,
             heated: None,
@@ -75,12 +79,31 @@ impl Tool {
     }
 
     /// Takes over changed settings; another material has been loaded and purged, so its melt is fresh.
-    pub(super) fn set(&mut self, newer: &Settings) {
+    pub(super) fn set(&mut self, newer: &Settings, of_file: Option<&Settings>) {
+        self.typed.update(newer);
+        self.overlay(of_file);
+    }
+
+    /// Puts the job file's settings over those typed in, or takes them away.
+    pub(super) fn overlay(&mut self, of_file: Option<&Settings>) {
         let before = self.settings.kind();
-        self.settings.update(newer);
+        self.settings.clone_from(&self.typed);
+        if let Some(of_file) = of_file {
+            self.settings.update(of_file);
+        }
         if self.settings.kind() != before {
             self.dose = DoseMinutes::ZERO;
         }
+    }
+
+    /// Whether it was heated as of the newest reading.
+    pub(super) fn was_heated(&self) -> Option<bool> {
+        self.heated
+    }
+
+    /// The heater as of the newest reading.
+    pub(super) fn heater(&self) -> Heater {
+        self.heater
     }
 
     /// Whether the tool is heated as of `heater`; `None` if nothing tells. A missing reading changes nothing.

@@ -17,16 +17,31 @@ pub(super) struct SetPoints {
     highest: Vec<Option<CentiCelsius>>,
 }
 
-/// The tool at work by this reading.
-pub(super) fn at_work(reading: &Reading, hot_end: HotEnd, seen: &mut SetPoints) -> Option<(ToolNumber, ToolSource)> {
-    if let Some(told) = reading.active_tool {
-        return ToolNumber::new(told).map(|tool| (tool, ToolSource::Host));
+/// The tool at work by the host's word; the only tool of a printer needs none.
+pub(super) fn told(reading: &Reading) -> Option<ToolNumber> {
+    match (reading.active_tool, reading.tools.len()) {
+        (Some(told), _) => ToolNumber::new(told),
+        (None, 1) => ToolNumber::new(0),
+        (None, _) => None,
     }
-    match (hot_end, reading.tools.len()) {
-        (_, 1) => ToolNumber::new(0).map(|tool| (tool, ToolSource::Host)),
-        (HotEnd::Shared, _) => None,
-        (HotEnd::Separate, _) => seen.infer(&reading.tools).map(|tool| (tool, ToolSource::SetPoints)),
+}
+
+/// The tool at work by this reading: by the host, else by the job file, else by the set points.
+pub(super) fn at_work(
+    reading: &Reading,
+    hot_end: HotEnd,
+    by_file: Option<ToolNumber>,
+    seen: &mut SetPoints,
+) -> Option<(ToolNumber, ToolSource)> {
+    if let Some(told) = told(reading) {
+        return Some((told, ToolSource::Host));
     }
+    let inferred = match hot_end {
+        HotEnd::Shared => None,
+        // Looked at even if the file says more: it remembers the highest set points.
+        HotEnd::Separate => seen.infer(&reading.tools).map(|tool| (tool, ToolSource::SetPoints)),
+    };
+    by_file.map(|tool| (tool, ToolSource::JobFile)).or(inferred)
 }
 
 impl SetPoints {

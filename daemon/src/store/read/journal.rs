@@ -34,7 +34,7 @@ impl Reader {
     }
 
     /// Everything that a printer's journal holds, in time order: settings and parts before the reading of the same
-    /// instant, outcomes after it.
+    /// instant, job files and outcomes after it.
     ///
     /// # Errors
     /// If the record can't be read.
@@ -53,7 +53,11 @@ impl Reader {
         for row in self.parts(Some(printer))? {
             others.push((row.change.at, false, Entry::Part(row.change)));
         }
-        // Words on a print that began before the period would find no print when replayed.
+        // The job file of a print that began before the period would find no print when replayed.
+        for file in self.job_files(printer, from)? {
+            others.push((file.at, true, Entry::JobFile(file)));
+        }
+        // Nor would words on it.
         for outcome in self.journal_outcomes(printer)?.into_iter().filter(|outcome| outcome.started.as_ms() >= from_ms)
         {
             others.push((outcome.at, true, Entry::Outcome(outcome)));

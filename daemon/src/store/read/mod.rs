@@ -10,6 +10,8 @@ pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitR
 pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 
+pub(super) use prints::tool;
+
 use super::{StoreError, schema};
 use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
@@ -106,15 +108,15 @@ impl Reader {
 }
 
 #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "2^53 ms are 285,000 years")]
-fn seconds(ms: i64) -> Seconds {
+pub(super) fn seconds(ms: i64) -> Seconds {
     Seconds::new(ms as f64 / 1000.0)
 }
 
-fn ms_or(at: Option<Timestamp>, otherwise: i64) -> i64 {
+pub(super) fn ms_or(at: Option<Timestamp>, otherwise: i64) -> i64 {
     at.map_or(otherwise, Timestamp::as_ms)
 }
 
 /// A word of a CHECKed column as its value; a word that the program does not know means a damaged file.
-fn word<T>(value: Option<T>, column: &'static str) -> rusqlite::Result<T> {
+pub(super) fn word<T>(value: Option<T>, column: &'static str) -> rusqlite::Result<T> {
     value.ok_or_else(|| rusqlite::Error::InvalidColumnName(column.to_owned()))
 }

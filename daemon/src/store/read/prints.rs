@@ -1,7 +1,8 @@
 //! Prints and what belongs to one.
 
 use super::{Reader, StoreError, ms_or, seconds, word};
-use crate::entry::{Mode, PrintEnd, PrinterName, Severity, ToolNumber};
+use crate::entry::{JobFileFrom, Mode, PrintEnd, PrinterName, Severity, ToolNumber};
+use crate::tracker::ToolSource;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{CubicMm, DoseMinutes, Seconds};
 use rusqlite::{Row, params};
@@ -36,6 +37,12 @@ pub struct PrintRow {
     pub end: Option<PrintEnd>,
     /// Tool changes seen.
     pub tool_changes: u32,
+    /// Time that its job file is expected to take from the first filament on; `None` without a job file.
+    pub expected: Option<Seconds>,
+    /// Where its job file was found; `None` if it is not known.
+    pub job_file: Option<JobFileFrom>,
+    /// How often the host and the job file did not agree on the tool at work.
+    pub disagreements: u32,
     /// What each tool's waiting in it came to, T0 first; tools that never worked nor waited are absent.
     pub tools: Vec<PrintTool>,
     /// What people said of it, in time order.
@@ -87,7 +94,7 @@ pub struct ChangeRow {
     pub from: ToolNumber,
     /// The tool after.
     pub to: ToolNumber,
-    /// `host` or `set_points`.
+    /// `host`, `set_points` or `job_file`.
     pub source: &'static str,
 }
 
@@ -111,8 +118,9 @@ impl Reader {
     /// If the record can't be read.
     pub fn prints(&self, filter: &PrintFilter) -> Result<Vec<PrintRow>, StoreError> {
         const SQL: &str = "SELECT print.id, printer.name, print.name, started_ms, ended_ms, end,
-            (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id)
-            FROM print JOIN printer ON printer.id = print.printer
+            (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id), expected_ms, source,
+            (SELECT count(*) FROM tool_disagreement AS told WHERE told.print = print.id)
+            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id
             WHERE (?1 IS NULL OR printer.name = ?1) AND started_ms >= ?2 AND started_ms < ?3
             ORDER BY started_ms DESC, print.id DESC LIMIT ?4";
         let mut statement = self.db.prepare_cached(SQL)?;
@@ -129,8 +137,10 @@ impl Reader {
     /// If the record can't be read.
     pub fn print(&self, id: i64) -> Result<Option<PrintRow>, StoreError> {
         const SQL: &str = "SELECT print.id, printer.name, print.name, started_ms, ended_ms, end,
-            (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id)
-            FROM print JOIN printer ON printer.id = print.printer WHERE print.id = ?1";
+            (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id), expected_ms, source,
+            (SELECT count(*) FROM tool_disagreement AS told WHERE told.print = print.id)
+            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id
+            WHERE print.id = ?1";
         let mut statement = self.db.prepare_cached(SQL)?;
         let row = statement.query_map([id], print_row)?.next().transpose()?;
         row.map(|row| self.with_details(row)).transpose()
@@ -205,12 +215,12 @@ impl Reader {
         const SQL: &str = "SELECT at_ms, from_tool, to_tool, source FROM tool_change WHERE print = ?1 ORDER BY at_ms";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([print], |row| {
-            let is_host = row.get::<_, String>(3)? == "host";
+            let source = ToolSource::of_word(&row.get::<_, String>(3)?);
             Ok(ChangeRow {
                 at: Timestamp::from_ms(row.get(0)?),
                 from: tool(row, 1)?,
                 to: tool(row, 2)?,
-                source: if is_host { "host" } else { "set_points" },
+                source: word(source, "source")?.word(),
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
@@ -259,6 +269,7 @@ fn visit_row(row: &Row<'_>) -> rusqlite::Result<VisitRow> {
 
 fn print_row(row: &Row<'_>) -> rusqlite::Result<PrintRow> {
     let end: Option<String> = row.get(5)?;
+    let job_file: Option<String> = row.get(8)?;
     Ok(PrintRow {
         id: row.get(0)?,
         printer: word(PrinterName::new(&row.get::<_, String>(1)?), "printer")?,
@@ -267,11 +278,14 @@ fn print_row(row: &Row<'_>) -> rusqlite::Result<PrintRow> {
         ended: row.get::<_, Option<i64>>(4)?.map(Timestamp::from_ms),
         end: end.map(|end| word(PrintEnd::of_word(&end), "end")).transpose()?,
         tool_changes: row.get(6)?,
+        expected: row.get::<_, Option<i64>>(7)?.map(seconds),
+        job_file: job_file.map(|from| word(JobFileFrom::of_word(&from), "source")).transpose()?,
+        disagreements: row.get(9)?,
         tools: Vec::new(),
         outcomes: Vec::new(),
     })
 }
 
-pub(super) fn tool(row: &Row<'_>, idx: usize) -> rusqlite::Result<ToolNumber> {
+pub(in crate::store) fn tool(row: &Row<'_>, idx: usize) -> rusqlite::Result<ToolNumber> {
     word(ToolNumber::new(usize::from(row.get::<_, u8>(idx)?)), "tool")
 }
