@@ -301,6 +301,14 @@ pub struct JobFile {
     pub tools: Vec<FileTool>,
 }
 
+impl JobFile {
+    /// What it asks of a tool; `None` if it does not name it.
+    #[must_use]
+    pub fn settings(&self, tool: ToolNumber) -> Option<&Settings> {
+        self.tools.iter().find(|asked| asked.tool == tool).map(|asked| &asked.settings)
+    }
+}
+
 /// A turn of a tool, as the job file has it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FileTurn {

@@ -7,10 +7,12 @@ mod report;
 
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble};
 pub use prints::{
-    ChangeRow, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView, SettingsView, SpanRow,
+    ChangeRow, DisagreementRow, JobFileView, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView,
+    Setting, SettingsView, SpanRow,
 };
 pub use report::{
-    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolWeek, UnreportedPrint,
+    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
+    UnreportedPrint,
 };
 
 use crate::week::IsoWeek;

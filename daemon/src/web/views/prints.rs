@@ -1,9 +1,10 @@
 //! The views of *Prints*: the list, and one print.
 
 use super::lanes::{Window, lanes};
-use super::{ViewError, frame, outcomes, settings_at};
-use crate::entry::{Mode, PrintEnd, PrinterName, Settings};
+use super::{ViewError, frame, outcomes};
+use crate::entry::{Mode, PrintEnd, PrinterName};
 use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
+use crate::study::{settings_view, typed_at};
 use crate::web::Site;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::time::Timestamp;
@@ -38,6 +39,8 @@ pub(in crate::web) fn print(site: &Site, id: i64) -> Result<Option<view::PrintVi
         until,
         gap: gap_time(&reader.gaps(Some(print.started), Some(until))?, &print.printer, print.started, until),
         tools: tools(&reader, &print, window, n_tools)?,
+        job_file: None,
+        disagreements: Vec::new(),
         changes: changes
             .map(|row| view::ChangeRow { at: row.at, from: row.from.idx(), to: row.to.idx(), source: row.source })
             .collect(),
@@ -79,7 +82,7 @@ fn tools(
     window: Window<'_>,
     n_tools: usize,
 ) -> Result<Vec<view::PrintTool>, StoreError> {
-    let settings = settings_at(reader, &print.printer, print.started, n_tools)?;
+    let settings = typed_at(reader, &print.printer, print.started, n_tools)?;
     let lanes = lanes(reader, window, n_tools)?;
     let each = lanes.into_iter().zip(settings).enumerate();
     Ok(each
@@ -87,7 +90,7 @@ fn tools(
             let measured = print.tools.iter().find(|tool| tool.tool.idx() == number);
             view::PrintTool {
                 number,
-                settings: settings_view(&settings),
+                settings: settings_view(&settings, None),
                 lane,
                 idle: measured.and_then(|tool| tool.idle),
                 idle_max: measured.and_then(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
@@ -96,19 +99,6 @@ fn tools(
             }
         })
         .collect())
-}
-
-fn settings_view(settings: &Settings) -> view::SettingsView {
-    view::SettingsView {
-        material: settings.material.as_deref().map(str::to_owned),
-        print: settings.print,
-        standby: settings.standby,
-        retract: settings.retract,
-        retract_mm_s: settings.retract_mm_s,
-        prime: settings.prime,
-        ooze_shield: settings.ooze_shield,
-        dried: settings.dried,
-    }
 }
 
 fn gap_time(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestamp) -> Seconds {
