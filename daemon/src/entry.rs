@@ -321,6 +321,12 @@ impl JobFile {
         }
         self
     }
+
+    /// What it asks of a tool; `None` if it does not name it.
+    #[must_use]
+    pub fn settings(&self, tool: ToolNumber) -> Option<&Settings> {
+        self.tools.iter().find(|asked| asked.tool == tool).map(|asked| &asked.settings)
+    }
 }
 
 fn thousandths(value: f64) -> f64 {

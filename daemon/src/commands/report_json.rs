@@ -2,8 +2,10 @@
 
 use crate::json::known;
 use crate::stamp;
-use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Probability, Seconds};
-use dwell_dashboards::view::{AlarmView, DayCounts, DayRecord, LearnedRow, ModeRow, ReportView, SpanRow, ToolWeek};
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use dwell_dashboards::view::{
+    AlarmView, DayCounts, DayRecord, LearnedRow, ModeRow, ReportView, Setting, SpanRow, ToolSettings, ToolWeek,
+};
 use serde_json::{Value, json};
 
 /// The whole report as one document.
@@ -19,6 +21,8 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
         "modes": view.modes.iter().map(mode).collect::<Vec<_>>(),
         "idle": view.idle.iter().map(tool).collect::<Vec<_>>(),
         "worst_spans": view.worst.iter().map(span).collect::<Vec<_>>(),
+        "settings": view.settings.iter().map(settings).collect::<Vec<_>>(),
+        "tool_disagreements": view.disagreements,
         "alarms": view.alarms.iter().map(alarm).collect::<Vec<_>>(),
         "gaps": {"n": view.gaps.n, "total_s": view.gaps.total.get()},
         "refused": view.refused.iter().map(|row| json!({"reason": row.reason, "n": row.n})).collect::<Vec<_>>(),
@@ -67,6 +71,26 @@ fn span(row: &SpanRow) -> Value {
         "target_c": row.target.map(Celsius::get), "dose_min": row.dose.map(DoseMinutes::get),
         "limit_min": row.limit.get(), "ooze_mm3": row.ooze.map(CubicMm::get),
     }))
+}
+
+fn settings(row: &ToolSettings) -> Value {
+    let told = &row.settings;
+    known(json!({
+        "printer": row.printer, "tool": row.tool, "print": row.print, "name": row.name, "prints": row.n,
+        "job_files": row.n_files, "material": told.material, "print_c": setting(told.print, Celsius::get),
+        "standby_c": setting(told.standby, Celsius::get), "retract_mm": setting(told.retract, Millimetres::get),
+        "retract_mm_s": setting(told.retract_mm_s, |speed| speed), "prime_mm3": setting(told.prime, CubicMm::get),
+        "ooze_shield": told.ooze_shield, "dried": told.dried,
+    }))
+}
+
+fn setting<T: Copy>(told: Option<Setting<T>>, number: impl Fn(T) -> f64) -> Option<Value> {
+    told.map(|told| match told {
+        Setting::Typed(value) => json!({"value": number(value), "from": "typed"}),
+        Setting::JobFile { value, typed } => {
+            known(json!({"value": number(value), "from": "job_file", "typed": typed.map(&number)}))
+        }
+    })
 }
 
 fn alarm(row: &AlarmView) -> Value {

@@ -9,6 +9,7 @@ mod outlook;
 mod pace;
 mod report;
 mod runs;
+mod settings;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
@@ -18,3 +19,4 @@ pub use outlook::risks;
 pub use pace::pace;
 pub use report::week_report;
 pub use runs::{Run, runs};
+pub use settings::{settings_view, typed_at};

@@ -2,6 +2,7 @@
 
 use super::learned::{Study, study};
 use super::outcomes::{in_force, is_failure};
+use super::settings::newest_settings;
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
 use crate::store::{AlarmRow, GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
 use dwell_analysis::estimate::{Confidence, rate};
@@ -56,6 +57,8 @@ pub fn week_report(
         modes: modes(&study, from, to),
         idle: idle(reader, &spans, &gaps, &edges, has_readings, until)?,
         worst: worst(reader, spans)?,
+        settings: newest_settings(reader, &prints)?,
+        disagreements: prints.iter().map(|print| print.disagreements).sum(),
         alarms: reader
             .alarms(Some(from), Some(to))?
             .into_iter()

@@ -10,6 +10,7 @@ mod verdict;
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
 pub use print::render_print;
+pub(crate) use print::settings_rows;
 pub use prints::render_prints;
 
 pub(crate) use now::refused;

@@ -4,7 +4,7 @@ use super::prints::{end, name, outcomes, severity};
 use super::{Page, Place, shell};
 use crate::chart::{Axis, Lane, lane, lane_key, span_table};
 use crate::format;
-use crate::view::{OutcomeRow, PrintTool, PrintView, SettingsView};
+use crate::view::{JobFileView, OutcomeRow, PrintTool, PrintView, Setting, SettingsView};
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
 
@@ -21,6 +21,7 @@ pub fn render_print(view: &PrintView) -> String {
             span { (end(print)) }
             span { (format::counted(print.tool_changes, "tool change")) }
             span { (no_contact(view.gap)) }
+            @if let Some(file) = &view.job_file { span { (job_file(file)) } }
             span { "outcome: " (outcomes(print)) }
         }
         (report_outcome(view))
@@ -28,6 +29,7 @@ pub fn render_print(view: &PrintView) -> String {
         @if view.tools.is_empty() { p { "No tool was told of in this print." } } @else { (lane_key()) }
         @for tool in &view.tools { (tool_section(tool, view)) }
         (changes(view))
+        (disagreements(view))
         h2 { "Idle spans" }
         @if view.spans.is_empty() { p { "No tool waited hot in this print, as far as readings tell." } } @else {
             div class="scroll" tabindex="0" role="region" aria-label="Table: idle spans" {
@@ -72,22 +74,63 @@ fn tool_section(tool: &PrintTool, view: &PrintView) -> Markup {
 }
 
 fn settings(told: &SettingsView) -> Markup {
-    let yes_no = |told: bool| if told { "yes" } else { "no" }.to_owned();
-    let rows = [
-        ("Material", told.material.clone()),
-        ("Print temperature", told.print.map(|value| format::celsius(Some(value)))),
-        ("Standby temperature", told.standby.map(|value| format::celsius(Some(value)))),
-        ("Retraction", told.retract.map(format::millimetres)),
-        ("Retraction speed", told.retract_mm_s.map(format::mm_per_second)),
-        ("Prime volume", told.prime.map(format::cubic_mm)),
-        ("Ooze shield", told.ooze_shield.map(yes_no)),
-        ("Filament dried", told.dried.map(yes_no)),
-    ];
     html! {
         dl {
-            @for (key, value) in rows {
+            @for (key, value) in settings_rows(told) {
                 div { dt { (key) } dd { (value.unwrap_or_else(|| format::NOT_TOLD.to_owned())) } }
             }
+        }
+    }
+}
+
+/// Each setting's name and words, with where it is known from; `None` is not told.
+pub(crate) fn settings_rows(told: &SettingsView) -> [(&'static str, Option<String>); 8] {
+    let yes_no = |told: bool| if told { "yes" } else { "no" }.to_owned();
+    let celsius = |value| format::celsius(Some(value));
+    [
+        ("Material", told.material.clone()),
+        ("Print temperature", setting(told.print, celsius)),
+        ("Standby temperature", setting(told.standby, celsius)),
+        ("Retraction", setting(told.retract, format::millimetres)),
+        ("Retraction speed", setting(told.retract_mm_s, format::mm_per_second)),
+        ("Prime volume", setting(told.prime, format::cubic_mm)),
+        ("Ooze shield", told.ooze_shield.map(yes_no)),
+        ("Filament dried", told.dried.map(yes_no)),
+    ]
+}
+
+fn setting<T: Copy>(told: Option<Setting<T>>, words: impl Fn(T) -> String) -> Option<String> {
+    told.map(|told| match told {
+        Setting::Typed(value) => words(value),
+        Setting::JobFile { value, typed: None } => format!("{} (job file)", words(value)),
+        Setting::JobFile { value, typed: Some(typed) } => {
+            format!("{} (job file; typed in: {})", words(value), words(typed))
+        }
+    })
+}
+
+fn job_file(file: &JobFileView) -> String {
+    let place = if file.from == "host" { "given by the host" } else { "found in the folder" };
+    format!("job file {place}, expected to take {}", format::duration(file.expected))
+}
+
+fn disagreements(view: &PrintView) -> Markup {
+    html! {
+        @if !view.disagreements.is_empty() {
+            h2 { "Host and job file disagree" }
+            p { "The host named another tool than the job file has at work. The host's word counts." }
+            div class="scroll" tabindex="0" role="region" aria-label="Table: host and job file disagree" { table {
+                thead { tr { th { "Noticed" } th { "Host" } th { "Job file" } } }
+                tbody {
+                    @for row in &view.disagreements {
+                        tr {
+                            td { (format::clock(row.at, &view.frame.zone)) }
+                            td { (format::tool(row.host)) }
+                            td { (format::tool(row.file)) }
+                        }
+                    }
+                }
+            } }
         }
     }
 }

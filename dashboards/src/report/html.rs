@@ -1,9 +1,9 @@
 //! The report as one HTML file: styles and charts inside, no reference to anything outside, fit for paper.
 //! Served by a web server it needs a policy that permits its inline style.
 
-use super::summary::{coverage, sentences, state, total};
+use super::summary::{coverage, disagreed, files, sentences, state, total};
 use crate::chart::{idle_days, patterns, print_days, worst_spans};
-use crate::page::{alarm, name, refused, rehearsal_words};
+use crate::page::{alarm, name, refused, rehearsal_words, settings_rows};
 use crate::view::{Frame, ReportView};
 use crate::{SAFETY_WORDS, format};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
@@ -82,6 +82,7 @@ fn charts(view: &ReportView) -> Markup {
 fn details(view: &ReportView) -> Markup {
     let frame = Frame { zone: view.zone.clone(), week: view.week, rehearsal: view.rehearsal };
     html! {
+        (settings(view))
         h2 { "Alarms" }
         @if view.alarms.is_empty() { p { "None was raised." } }
         @for raised in &view.alarms { (alarm(raised, view.as_of, &frame)) }
@@ -94,6 +95,7 @@ fn details(view: &ReportView) -> Markup {
             }
             "; "
             @if view.refused.is_empty() { "no reading was left out." } @else { (refused(&view.refused)) "." }
+            @if let Some(words) = disagreed(view) { " " (words) }
         }
         h2 { "Outcomes nobody reported" }
         @if view.unreported.is_empty() { p { "No ended print lacks one." } } @else {
@@ -107,6 +109,23 @@ fn details(view: &ReportView) -> Markup {
             }
         }
         (learned(view))
+    }
+}
+
+fn settings(view: &ReportView) -> Markup {
+    html! {
+        h2 { "Settings in force" }
+        @if view.settings.is_empty() { p { "No print ran this week." } } @else {
+            p class="quiet" { "As of each tool's newest print of the week. What its job file asks for counts over what was typed in." }
+        }
+        @for tool in &view.settings {
+            h3 { (tool.printer) " " (format::tool(tool.tool)) " " span class="quiet" { (files(tool)) } }
+            dl {
+                @for (key, value) in settings_rows(&tool.settings) {
+                    @if let Some(value) = value { div { dt { (key) } dd { (value) } } }
+                }
+            }
+        }
     }
 }
 

@@ -2,7 +2,8 @@
 
 use crate::chart;
 use crate::format;
-use crate::view::{DayCounts, DayRecord, ReportView};
+use crate::page;
+use crate::view::{DayCounts, DayRecord, ReportView, ToolSettings};
 use dwell_analysis::units::Seconds;
 
 /// Sums of the days that were counted; `None` if none was.
@@ -141,4 +142,22 @@ pub(super) fn state(word: &str) -> &'static str {
         "leaning" => "leaning: worth a trial, not yet sure",
         _ => "too little to say",
     }
+}
+
+/// Which print a tool's settings are of, and how many of the week's job files were read.
+pub(super) fn files(tool: &ToolSettings) -> String {
+    let print = page::name(tool.name.as_deref());
+    format!(
+        "print {}: {print}; job file read for {} of its {}",
+        tool.print,
+        tool.n_files,
+        format::counted(tool.n, "print")
+    )
+}
+
+/// That the host named another tool than the job file.
+pub(super) fn disagreed(view: &ReportView) -> Option<String> {
+    let times = format::counted(view.disagreements, "time");
+    (view.disagreements > 0)
+        .then(|| format!("The host named another tool than the job file has at work {times}; the host's word counts."))
 }

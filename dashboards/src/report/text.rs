@@ -1,6 +1,6 @@
 //! The report as plain text in 78 columns, for a mail or a terminal.
 
-use super::summary::{coverage, sentences, state};
+use super::summary::{coverage, disagreed, files, sentences, state};
 use crate::plain::Lines;
 use crate::view::{DayRecord, ReportView};
 use crate::{SAFETY_WORDS, chart, format, page};
@@ -28,6 +28,7 @@ pub fn render_report_text(view: &ReportView) -> String {
     prints(view, &mut out);
     idle(view, &mut out);
     worst(view, &mut out);
+    settings(view, &mut out);
     alarms(view, &mut out);
     rest(view, &mut out);
     out.line("");
@@ -101,6 +102,21 @@ fn worst(view: &ReportView, out: &mut Lines) {
     }
 }
 
+fn settings(view: &ReportView, out: &mut Lines) {
+    out.heading("Settings in force, as of each tool's newest print of the week");
+    if view.settings.is_empty() {
+        out.line("  No print ran this week.");
+    }
+    for tool in &view.settings {
+        let told = page::settings_rows(&tool.settings).into_iter();
+        let told = told.filter_map(|(key, value)| value.map(|value| format!("{}: {value}", key.to_lowercase())));
+        let told: Vec<String> = told.collect();
+        let whose = format!("{} {} ({})", tool.printer, format::tool(tool.tool), files(tool));
+        let told = if told.is_empty() { format::NOT_TOLD.to_owned() } else { told.join("; ") };
+        out.wrapped("  - ", &format!("{whose}. {told}"));
+    }
+}
+
 fn alarms(view: &ReportView, out: &mut Lines) {
     out.heading("Alarms");
     if view.alarms.is_empty() {
@@ -121,9 +137,15 @@ fn alarms(view: &ReportView, out: &mut Lines) {
 }
 
 fn rest(view: &ReportView, out: &mut Lines) {
-    if !view.refused.is_empty() {
+    let disagreed = disagreed(view);
+    if !view.refused.is_empty() || disagreed.is_some() {
         out.heading("Contact");
+    }
+    if !view.refused.is_empty() {
         out.wrapped("  ", &page::refused(&view.refused));
+    }
+    if let Some(disagreed) = disagreed {
+        out.wrapped("  ", &disagreed);
     }
     out.heading("Outcomes nobody reported");
     if view.unreported.is_empty() {

@@ -12,10 +12,12 @@ pub use preflight::{
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
 };
 pub use prints::{
-    ChangeRow, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView, SettingsView, SpanRow,
+    ChangeRow, DisagreementRow, JobFileView, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView,
+    Setting, SettingsView, SpanRow,
 };
 pub use report::{
-    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolWeek, UnreportedPrint,
+    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
+    UnreportedPrint,
 };
 
 use crate::week::IsoWeek;

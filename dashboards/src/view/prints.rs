@@ -64,8 +64,12 @@ pub struct PrintView {
     pub gap: Seconds,
     /// Its tools, T0 first.
     pub tools: Vec<PrintTool>,
+    /// Its job file; `None` if none was read.
+    pub job_file: Option<JobFileView>,
     /// Tool changes, in time order.
     pub changes: Vec<ChangeRow>,
+    /// Where the host and the job file name different tools, in time order.
+    pub disagreements: Vec<DisagreementRow>,
     /// Idle spans in it, in time order.
     pub spans: Vec<SpanRow>,
     /// The form to report an outcome.
@@ -91,25 +95,69 @@ pub struct PrintTool {
     pub ooze: Option<CubicMm>,
 }
 
+/// A setting that may be known from two sides.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Setting<T> {
+    /// A person typed it in, and no job file says anything else.
+    Typed(T),
+    /// The job file asks for it.
+    JobFile {
+        /// What counts.
+        value: T,
+        /// What was typed in, if that differs.
+        typed: Option<T>,
+    },
+}
+
 /// A tool's settings as far as they are known.
 #[derive(Clone, Debug, Default)]
 pub struct SettingsView {
     /// The material's name as people wrote it.
     pub material: Option<String>,
     /// Print temperature, °C.
-    pub print: Option<Celsius>,
+    pub print: Option<Setting<Celsius>>,
     /// Standby temperature, °C.
-    pub standby: Option<Celsius>,
+    pub standby: Option<Setting<Celsius>>,
     /// Retraction length, mm.
-    pub retract: Option<Millimetres>,
+    pub retract: Option<Setting<Millimetres>>,
     /// Retraction speed, mm/s.
-    pub retract_mm_s: Option<f64>,
+    pub retract_mm_s: Option<Setting<f64>>,
     /// Volume primed after a tool change, mm3.
-    pub prime: Option<CubicMm>,
+    pub prime: Option<Setting<CubicMm>>,
     /// Whether an ooze shield is printed.
     pub ooze_shield: Option<bool>,
     /// Whether the filament was dried.
     pub dried: Option<bool>,
+}
+
+impl<T: Copy> Setting<T> {
+    /// What counts.
+    #[must_use]
+    pub const fn value(self) -> T {
+        match self {
+            Self::Typed(value) | Self::JobFile { value, .. } => value,
+        }
+    }
+}
+
+/// The job file of a print.
+#[derive(Clone, Copy, Debug)]
+pub struct JobFileView {
+    /// Where it was found: `host` or `folder`.
+    pub from: &'static str,
+    /// How long it is expected to take from the first filament on.
+    pub expected: Seconds,
+}
+
+/// A stretch in which the host named another tool than the job file has at work.
+#[derive(Clone, Copy, Debug)]
+pub struct DisagreementRow {
+    /// When it was noticed.
+    pub at: Timestamp,
+    /// The host's tool, which counts, from 0.
+    pub host: usize,
+    /// The job file's, from 0.
+    pub file: usize,
 }
 
 /// A tool change.
@@ -121,7 +169,7 @@ pub struct ChangeRow {
     pub from: usize,
     /// The tool at work from then on, from 0.
     pub to: usize,
-    /// How this is known: `host` or `set_points`.
+    /// How this is known: `host`, `job_file` or `set_points`.
     pub source: &'static str,
 }
 

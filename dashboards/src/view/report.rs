@@ -1,6 +1,6 @@
 //! The weekly report's view. Every number that the report shows is a field here.
 
-use super::{AlarmView, Refused, SpanRow};
+use super::{AlarmView, Refused, SettingsView, SpanRow};
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Probability, Seconds};
@@ -31,6 +31,10 @@ pub struct ReportView {
     pub idle: Vec<ToolWeek>,
     /// The idle spans with the largest dose, largest first, at most ten.
     pub worst: Vec<SpanRow>,
+    /// What each tool was set to in its newest print of the week, and how that is known.
+    pub settings: Vec<ToolSettings>,
+    /// How often in the week the host named another tool than the job file has at work; the host's counts.
+    pub disagreements: u32,
     /// Alarms raised in the week, in time order.
     pub alarms: Vec<AlarmView>,
     /// Time without contact.
@@ -114,6 +118,25 @@ pub struct ToolWeek {
     pub tool: usize,
     /// Time waited in contact, Monday first; `None` on a day without a reading.
     pub days: [Option<Seconds>; 7],
+}
+
+/// What a tool was set to.
+#[derive(Clone, Debug)]
+pub struct ToolSettings {
+    /// The printer's name.
+    pub printer: String,
+    /// The tool's number, from 0.
+    pub tool: usize,
+    /// Its newest print of the week.
+    pub print: i64,
+    /// That print's job.
+    pub name: Option<String>,
+    /// In force in it.
+    pub settings: SettingsView,
+    /// Prints of the week that it was seen in.
+    pub n: u32,
+    /// Of these, with a job file that was read.
+    pub n_files: u32,
 }
 
 /// Time without contact in the week.

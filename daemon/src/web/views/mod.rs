@@ -10,11 +10,10 @@ pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 
-use crate::entry::{PrinterName, Settings, Severity, ToolNumber};
-use crate::store::{OutcomeRow, Reader, StoreError};
+use crate::entry::{Severity, ToolNumber};
+use crate::store::{OutcomeRow, StoreError};
 use crate::study::in_force;
 use crate::web::Site;
-use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view;
 use dwell_dashboards::week::{IsoWeek, WeekError};
 
@@ -32,23 +31,6 @@ pub(super) enum ViewError {
 fn frame(site: &Site) -> Result<view::Frame, WeekError> {
     let week = IsoWeek::of(site.clock.now().at, &site.zone)?;
     Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal })
-}
-
-/// A printer's settings in force at an instant, one entry a tool.
-fn settings_at(
-    reader: &Reader,
-    printer: &PrinterName,
-    at: Timestamp,
-    n_tools: usize,
-) -> Result<Vec<Settings>, StoreError> {
-    let mut held = vec![Settings::default(); n_tools];
-    for row in reader.settings_changes(printer)? {
-        let change = row.change;
-        if let Some(settings) = held.get_mut(change.tool.idx()).filter(|_| change.at <= at) {
-            settings.update(&change.settings);
-        }
-    }
-    Ok(held)
 }
 
 fn outcomes(rows: &[OutcomeRow]) -> Vec<view::OutcomeRow> {

@@ -1,10 +1,11 @@
 //! The *Now* view: the newest reading that the store holds of each printer, and the last two hours.
 
 use super::lanes::{Window, lanes};
-use super::{ViewError, frame, settings_at};
+use super::{ViewError, frame};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, Latest, Reader, StoreError};
+use crate::study::typed_at;
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::dose_rate;
@@ -94,7 +95,7 @@ fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow
 fn tools(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<Vec<ToolNowView>, StoreError> {
     let newest = latest.reading.at;
     let n_tools = latest.tools.len();
-    let settings = settings_at(reader, printer, newest, n_tools)?;
+    let settings = typed_at(reader, printer, newest, n_tools)?;
     let window = Window { printer, from: newest - LOOK_BACK, newest, latest: Some(&latest.reading) };
     let lanes = lanes(reader, window, n_tools)?;
     let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();

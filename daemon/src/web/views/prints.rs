@@ -1,9 +1,10 @@
 //! The views of *Prints*: the list, and one print.
 
 use super::lanes::{Window, lanes};
-use super::{ViewError, frame, outcomes, settings_at};
-use crate::entry::{Mode, PrintEnd, PrinterName, Settings};
+use super::{ViewError, frame, outcomes};
+use crate::entry::{JobFile, Mode, PrintEnd, PrinterName, ToolNumber};
 use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
+use crate::study::{settings_view, typed_at};
 use crate::web::Site;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::time::Timestamp;
@@ -33,11 +34,19 @@ pub(in crate::web) fn print(site: &Site, id: i64) -> Result<Option<view::PrintVi
     let window = Window { printer: &print.printer, from: print.started, newest: until, latest: reading };
     let n_tools = n_tools(&reader, &print)?;
     let changes = reader.tool_changes(id)?.into_iter();
+    let file = reader.job_file(id)?;
+    let disagreements = reader.disagreements(id)?.into_iter();
     Ok(Some(view::PrintView {
         frame: frame(site)?,
         until,
         gap: gap_time(&reader.gaps(Some(print.started), Some(until))?, &print.printer, print.started, until),
-        tools: tools(&reader, &print, window, n_tools)?,
+        tools: tools(&reader, &print, window, n_tools, file.as_ref().map(|row| &row.file))?,
+        job_file: file
+            .as_ref()
+            .map(|row| view::JobFileView { from: row.file.from.word(), expected: row.file.expected }),
+        disagreements: disagreements
+            .map(|row| view::DisagreementRow { at: row.at, host: row.host.idx(), file: row.file.idx() })
+            .collect(),
         changes: changes
             .map(|row| view::ChangeRow { at: row.at, from: row.from.idx(), to: row.to.idx(), source: row.source })
             .collect(),
@@ -78,16 +87,18 @@ fn tools(
     print: &PrintRow,
     window: Window<'_>,
     n_tools: usize,
+    file: Option<&JobFile>,
 ) -> Result<Vec<view::PrintTool>, StoreError> {
-    let settings = settings_at(reader, &print.printer, print.started, n_tools)?;
+    let settings = typed_at(reader, &print.printer, print.started, n_tools)?;
     let lanes = lanes(reader, window, n_tools)?;
     let each = lanes.into_iter().zip(settings).enumerate();
     Ok(each
         .map(|(number, (lane, settings))| {
+            let asked = file.zip(ToolNumber::new(number)).and_then(|(file, tool)| file.settings(tool));
             let measured = print.tools.iter().find(|tool| tool.tool.idx() == number);
             view::PrintTool {
                 number,
-                settings: settings_view(&settings),
+                settings: settings_view(&settings, asked),
                 lane,
                 idle: measured.and_then(|tool| tool.idle),
                 idle_max: measured.and_then(|tool| tool.idle_max).filter(|idle| *idle > Seconds::ZERO),
@@ -96,19 +107,6 @@ fn tools(
             }
         })
         .collect())
-}
-
-fn settings_view(settings: &Settings) -> view::SettingsView {
-    view::SettingsView {
-        material: settings.material.as_deref().map(str::to_owned),
-        print: settings.print,
-        standby: settings.standby,
-        retract: settings.retract,
-        retract_mm_s: settings.retract_mm_s,
-        prime: settings.prime,
-        ooze_shield: settings.ooze_shield,
-        dried: settings.dried,
-    }
 }
 
 fn gap_time(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestamp) -> Seconds {

@@ -1,0 +1,103 @@
+//! A tool's settings in a print: what was typed in, and what its job file asks for, which counts over it. Owns which
+//! of the two is shown and that both are where they differ.
+
+use crate::entry::{PrinterName, Settings};
+use crate::store::{PrintRow, Reader, StoreError};
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::view::{Setting, SettingsView, ToolSettings};
+
+/// A printer's settings as typed in and in force at an instant, one entry a tool.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn typed_at(
+    reader: &Reader,
+    printer: &PrinterName,
+    at: Timestamp,
+    n_tools: usize,
+) -> Result<Vec<Settings>, StoreError> {
+    let mut held = vec![Settings::default(); n_tools];
+    for row in reader.settings_changes(printer)? {
+        let change = row.change;
+        if let Some(settings) = held.get_mut(change.tool.idx()).filter(|_| change.at <= at) {
+            settings.update(&change.settings);
+        }
+    }
+    Ok(held)
+}
+
+/// What is shown of a tool's settings; `file` is what the print's job file asks for.
+#[must_use]
+pub fn settings_view(typed: &Settings, file: Option<&Settings>) -> SettingsView {
+    let none = Settings::default();
+    let file = file.unwrap_or(&none);
+    SettingsView {
+        material: typed.material.as_deref().map(str::to_owned),
+        print: setting(typed.print, file.print),
+        standby: setting(typed.standby, file.standby),
+        retract: setting(typed.retract, file.retract),
+        retract_mm_s: setting(typed.retract_mm_s, file.retract_mm_s),
+        prime: setting(typed.prime, file.prime),
+        ooze_shield: typed.ooze_shield,
+        dried: typed.dried,
+    }
+}
+
+/// What each tool was set to in its newest of these prints, which are in time order; by printer, T0 first.
+///
+/// # Errors
+/// If the record can't be read.
+pub(super) fn newest_settings(reader: &Reader, prints: &[PrintRow]) -> Result<Vec<ToolSettings>, StoreError> {
+    let mut rows: Vec<ToolSettings> = Vec::new();
+    for print in prints.iter().rev() {
+        let file = reader.job_file(print.id)?;
+        for tool in &print.tools {
+            let number = tool.tool.idx();
+            let n_files = u32::from(file.is_some());
+            let is_same = |row: &&mut ToolSettings| row.tool == number && row.printer == print.printer.as_str();
+            if let Some(row) = rows.iter_mut().find(is_same) {
+                row.n += 1;
+                row.n_files += n_files;
+                continue;
+            }
+            let typed = typed_at(reader, &print.printer, print.started, number + 1)?;
+            let asked = file.as_ref().and_then(|row| row.file.settings(tool.tool));
+            rows.push(ToolSettings {
+                printer: print.printer.to_string(),
+                tool: number,
+                print: print.id,
+                name: print.name.clone(),
+                settings: settings_view(&typed[number], asked),
+                n: 1,
+                n_files,
+            });
+        }
+    }
+    rows.sort_by(|a, b| (&a.printer, a.tool).cmp(&(&b.printer, b.tool)));
+    Ok(rows)
+}
+
+fn setting<T: Copy + PartialEq>(typed: Option<T>, file: Option<T>) -> Option<Setting<T>> {
+    match file {
+        Some(value) => Some(Setting::JobFile { value, typed: typed.filter(|typed| *typed != value) }),
+        None => typed.map(Setting::Typed),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use dwell_analysis::units::Celsius;
+
+    #[test]
+    fn job_file_counts_over_what_was_typed_in_and_both_are_told_where_they_differ() {
+        let at = |degrees| Some(Celsius::new(degrees));
+        let typed = Settings { print: at(210.0), standby: at(170.0), ..Settings::default() };
+        let file = Settings { print: at(210.0), standby: at(175.0), ..Settings::default() };
+        let shown = settings_view(&typed, Some(&file));
+        assert_eq!(shown.print, Some(Setting::JobFile { value: Celsius::new(210.0), typed: None }));
+        assert_eq!(shown.standby, Some(Setting::JobFile { value: Celsius::new(175.0), typed: at(170.0) }));
+        assert_eq!(settings_view(&typed, None).standby, Some(Setting::Typed(Celsius::new(170.0))));
+        assert_eq!(settings_view(&Settings::default(), None).standby, None);
+    }
+}
