@@ -9,6 +9,9 @@ mod outlook;
 mod pace;
 mod report;
 mod runs;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
