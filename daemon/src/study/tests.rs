@@ -21,7 +21,7 @@ fn prints(n: usize, gap: usize) -> Vec<Reading> {
         let warming = 2000..2060;
         let phases = [(JobState::None, 0..2000), (JobState::Heating, warming), (JobState::Printing, 2060..2180)];
         for (phase, seconds) in phases.into_iter().chain([(JobState::Completed, 2180..2400)]) {
-            let target = matches!(phase, JobState::Heating | JobState::Printing).then_some(210.0).unwrap_or(0.0);
+            let target = if matches!(phase, JobState::Heating | JobState::Printing) { 210.0 } else { 0.0 };
             for at in seconds {
                 state.set(Celsius::new(target));
                 state.advance(Seconds::new(1.0));
