@@ -34,6 +34,8 @@ const ITERATIONS: u16 = 100;
 const CLOSE: f64 = 1e-7;
 /// Readings before a raise without which nothing is known of what it was doing.
 const BEFORE_LEAST: usize = 3;
+/// A step is placed sharply that lies within so many seconds either way: polls of 6 s.
+const SHARP: f64 = 3.0;
 /// Upper end of a two-sided 90 % interval.
 const NINETY: f64 = 0.95;
 
@@ -74,7 +76,8 @@ impl Steps {
     /// # Errors
     /// As [`fit`].
     pub fn fit(self) -> Result<HeaterFit, Refusal> {
-        let (falls, climbs) = self.finish();
+        let (falls, mut climbs) = self.finish();
+        let vague = sharpen(&mut climbs);
         if falls.is_empty() || climbs.is_empty() {
             return Err(Refusal::NoStep);
         }
@@ -99,12 +102,25 @@ impl Steps {
             heater,
             time_constant: by_factor(found.tau, spread.tau.half_width()?, falls.len()),
             gain: by_factor(found.gain, spread.gain.half_width()?, rises),
-            dead_time: never_below_nought(found.dead, spread.dead.half_width()?, dead),
+            dead_time: never_below_nought(found.dead, spread.dead.half_width()? + vague, dead),
             n_cooldowns: falls.len(),
             n_heatups: rises,
             rmse_k: (square / count(readings)).sqrt(),
         })
     }
+}
+
+/// Leaves the dead time to the climbs whose step is placed sharply, if there are enough; else says by how much the
+/// steps may lie elsewhere on average, s. Polls and steps can share a rhythm, so that is no noise which would even out.
+fn sharpen(climbs: &mut [Stretch]) -> f64 {
+    let tells = |climb: &&Stretch| climb.before.len() >= BEFORE_LEAST;
+    let sharp = climbs.iter().filter(tells).filter(|climb| climb.vague <= SHARP).count();
+    if sharp >= STRETCHES_LEAST {
+        climbs.iter_mut().filter(|climb| climb.vague > SHARP).for_each(|climb| climb.before.clear());
+        return 0.0;
+    }
+    let telling: Vec<f64> = climbs.iter().filter(tells).map(|climb| climb.vague).collect();
+    telling.iter().sum::<f64>() / count(telling.len()).max(1.0)
 }
 
 /// A positive quantity's interval, even on its logarithm, so that it can't reach below nought.

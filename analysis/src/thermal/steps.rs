@@ -40,8 +40,10 @@ const SHORT_OF: f64 = 5.0;
 /// Duty that counts as none and as full.
 const NONE: f64 = 0.02;
 const FULL: f64 = 0.95;
-/// What went before a raise is known from so many seconds of readings.
+/// What went before a raise is known from so many seconds of readings, or from the last four where polls are slow,
+/// as they may be while nothing is hot.
 const BEFORE: f64 = 20.0;
+const BEFORE_LEAST: usize = 4;
 /// The newest stretches of either kind are enough.
 const STRETCHES_MAX: usize = 40;
 
@@ -51,6 +53,8 @@ pub(super) struct Stretch {
     pub(super) points: Vec<(f64, f64)>,
     /// Before the step; the seconds are negative.
     pub(super) before: Vec<(f64, f64)>,
+    /// Half of the time between the two readings that the step lies between, s.
+    pub(super) vague: f64,
 }
 
 /// What a record has of stretches so far.
@@ -105,7 +109,7 @@ impl Steps {
         let rise = reading.actual.map(|actual| (actual - self.ambient).get()).filter(|rise| rise.is_finite());
         if let Some((before, held)) = self.last.filter(|(_, held)| *held != level) {
             // It was set at some instant between the two readings.
-            self.step(f64::midpoint(before, at), held, level, rise);
+            self.step((before, at), held, level, rise);
         }
         self.last = Some((at, level));
         if let Some(rise) = rise {
@@ -125,8 +129,9 @@ impl Steps {
         self.last = None;
     }
 
-    fn step(&mut self, began: f64, held: Celsius, level: Celsius, rise: Option<f64>) {
+    fn step(&mut self, (last, at): (f64, f64), held: Celsius, level: Celsius, rise: Option<f64>) {
         let falls = level < held;
+        let began = f64::midpoint(last, at);
         if falls && self.open.as_ref().is_some_and(|open| open.falls) {
             return;
         }
@@ -136,7 +141,7 @@ impl Steps {
         if falls || now.is_some_and(|now| far(now).get() >= RAISE_LEAST) {
             let before = self.recent.iter().map(|(at, rise)| (at - began, *rise)).collect();
             let turn = if falls { f64::NEG_INFINITY } else { f64::INFINITY };
-            let stretch = Stretch { points: Vec::new(), before };
+            let stretch = Stretch { points: Vec::new(), before, vague: at - began };
             self.open = Some(Open { falls, began, turn, is_felt: false, stretch });
         }
         self.recent.clear();
@@ -149,7 +154,7 @@ impl Steps {
             self.close();
         }
         self.recent.push_back((at, rise));
-        while self.recent.front().is_some_and(|(early, _)| at - early > BEFORE) {
+        while self.recent.len() > BEFORE_LEAST && self.recent.front().is_some_and(|(early, _)| at - early > BEFORE) {
             self.recent.pop_front();
         }
     }

@@ -112,7 +112,7 @@ fn real(from: f64, to: f64, counts: f64) -> Stretch {
         rows.filter(|(at, _)| (-20.0..to - from).contains(at)).partition(|(at, _)| *at < 0.0);
     let start = before.last().unwrap().1;
     let points = after.into_iter().skip_while(|(_, rise)| (rise - start).abs() < 3.0).collect();
-    Stretch { points, before }
+    Stretch { points, before, vague: 0.5 }
 }
 
 /// A real heater with a sensor in steps of 0.3 K, stepped to a duty of 150 of 255 at 11 s, to 10 at 202 s and to 150 at
@@ -166,4 +166,29 @@ fn a_silence_cuts_and_a_missing_temperature_is_not_nought() {
     }
     let found = fit(&whole, AMBIENT).unwrap();
     assert!((found.time_constant.value / 150.0 - 1.0).abs() < 0.03, "{:?}", found.time_constant);
+}
+
+/// Polls of 15 s that always come just after the set point was raised: the dead time looks 7.5 s longer, and its
+/// interval owns up to it.
+#[test]
+fn a_dead_time_between_slow_polls_is_no_surer_than_they_are() {
+    let (mut readings, mut at) = (Vec::new(), 0.0);
+    let mut told = |passed: f64, target: f64, rise: f64| {
+        at += passed;
+        let [actual, target] = [25.0 + rise, target].map(Celsius::new);
+        readings.push(HeaterReading { at: Seconds::new(at), actual: Some(actual), target: Some(target), duty: None });
+    };
+    for _ in 0..4 {
+        (0..4).for_each(|_| told(15.0, 0.0, 0.0));
+        for second in 0..80 {
+            let heated = f64::max(f64::from(second) - 4.0, 0.0);
+            told(if second == 0 { 15.0 } else { 1.0 }, 225.0, 520.0 * (1.0 - (-heated / 150.0).exp()));
+        }
+        let top = 520.0 * (1.0 - (-75.0_f64 / 150.0).exp());
+        (0..300).for_each(|second| told(1.0, 0.0, top * (-f64::from(second) / 150.0).exp()));
+        told(15.0, 0.0, 0.0);
+    }
+    let found = fit(&readings, AMBIENT).unwrap();
+    assert!((found.dead_time.value - 11.5).abs() < 0.2, "{:?}", found.dead_time);
+    assert!(holds(&found.dead_time, 4.2) && !holds(&found.dead_time, 3.0), "{:?}", found.dead_time);
 }

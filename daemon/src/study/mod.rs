@@ -10,12 +10,15 @@ mod pace;
 mod report;
 mod runs;
 mod settings;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
 pub use learned::{Lesson, Study, study};
 pub use outcomes::{in_force, is_failure};
-pub use outlook::risks;
+pub use outlook::{Risk, risks};
 pub use pace::pace;
 pub use report::week_report;
 pub use runs::{Run, runs};

@@ -9,6 +9,9 @@ use crate::store::{Reader, StoreError};
 use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::risk::{Features, State, ToolRun, forecast};
 
+/// The risk of one failure mode, and how much is known of what goes with it.
+pub type Risk = (Mode, State, Result<Estimate, Refusal>);
+
 /// The risk of each failure mode for a tool's next run that is like `features`, with its 90 % interval and how much is
 /// known of what goes with the mode. What no job file tells (the liner's hours, whether the filament was dried and an
 /// ooze shield is printed) is taken from the record where `features` leave it open.
@@ -20,7 +23,7 @@ pub fn risks(
     printer: &PrinterName,
     tool: ToolNumber,
     features: &Features,
-) -> Result<Vec<(Mode, State, Result<Estimate, Refusal>)>, StoreError> {
+) -> Result<Vec<Risk>, StoreError> {
     let study = study(reader)?;
     let runs: Vec<ToolRun> = study.runs.iter().map(|run| run.run).collect();
     let stands = standing(reader, printer, tool)?;
