@@ -8,6 +8,7 @@
 mod act;
 mod arc;
 mod fault;
+mod groups;
 mod lines;
 mod machine;
 mod number;
