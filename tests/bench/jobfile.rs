@@ -1,5 +1,5 @@
-//! How fast a job file is read, its acts summed, as a rate and as a ratio to a bare count of its lines in the same
-//! round. `cargo bench -p dwell-tests --bench jobfile`.
+//! How fast a job file is read, its acts summed, as a rate and as a ratio to a bare count of its lines, and to a bare
+//! walk along them, in the same round. `cargo bench -p dwell-tests --bench jobfile`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwellwatch::jobfile::{Reader, What};
@@ -23,12 +23,15 @@ fn main() {
         println!("{name}: {} bytes, {n_lines} lines, {} bytes a line", text.len(), text.len() / n_lines);
         for round in 1..=ROUNDS {
             let counting = timed(|| memchr::memchr_iter(b'\n', black_box(text.as_bytes())).count());
+            let walking = timed(|| memchr::memchr_iter(b'\n', black_box(text.as_bytes())).fold(0, usize::max));
             let reading = timed(|| sum(black_box(text.as_bytes())));
             println!(
-                "round {round}: counting lines {:.0} MB/s, reading {:.0} MB/s; ratio {:.1}",
+                "round {round}: counting lines {:.0} MB/s, walking them {:.0} MB/s, reading {:.0} MB/s; ratio {:.1} and {:.1}",
                 rate(&text, counting),
+                rate(&text, walking),
                 rate(&text, reading),
                 reading.as_secs_f64() / counting.as_secs_f64(),
+                reading.as_secs_f64() / walking.as_secs_f64(),
             );
         }
     }

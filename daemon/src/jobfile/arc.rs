@@ -127,7 +127,7 @@ fn centre(chord_x: f64, chord_y: f64, radius: f64, is_clockwise: bool) -> Option
 }
 
 #[cfg(test)]
-#[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::{Circle, Path, Plane};
     use std::f64::consts::{PI, TAU};

@@ -10,6 +10,7 @@ mod arc;
 mod drawn;
 mod fault;
 mod follow;
+mod groups;
 mod limits;
 mod lines;
 mod machine;

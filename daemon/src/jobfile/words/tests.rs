@@ -1,5 +1,5 @@
 //! Cases from the standard's own text, and rules that they leave out.
-#![expect(clippy::unwrap_used, clippy::float_cmp, reason = "a test may stop; the values are those written")]
+#![expect(clippy::unwrap_used, clippy::indexing_slicing, clippy::string_slice, reason = "a test may stop")]
 
 use super::Words;
 use crate::jobfile::LineFault;
