@@ -7,6 +7,8 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
+use dwell_analysis::units::{Millimetres, Seconds};
+use dwellwatch::entry::{Entry, FileTool, FileTurn, JobFile, JobFileFrom, JobState, Reading, Settings, ToolNumber};
 use dwellwatch::journal::write_line;
 use dwellwatch::rehearsal::Story;
 
@@ -55,4 +57,116 @@ fn a_journal_replayed_into_an_empty_database_gives_equal_rows() {
         assert_eq!(mine, theirs, "table {name}");
     }
     assert_eq!(first.len(), second.len());
+}
+
+/// A job file for a print's readings: the turns that the host tells, a short detour now and then between two polls, and,
+/// if it `disagrees`, the other tool all along.
+fn job_file(readings: &[&Reading], disagrees: bool) -> JobFile {
+    let first = readings[0];
+    let tool = |number| ToolNumber::new(number).unwrap();
+    let mut turns: Vec<FileTurn> = Vec::new();
+    for (nth, pair) in readings.windows(2).enumerate() {
+        let (Some(from), Some(to)) = (pair[0].job.byte, pair[1].job.byte) else { continue };
+        let (Some(before), Some(now)) = (pair[0].active_tool, pair[1].active_tool) else { continue };
+        let at = pair[0].at - first.at;
+        let mut turn = |number: usize, byte: u64, part: f64| {
+            let number = if disagrees { 1 - number } else { number };
+            let at = at + Seconds::new(part * (pair[1].at - pair[0].at).get());
+            turns.push(FileTurn { tool: tool(number), byte: from + byte, at });
+        };
+        if nth == 0 {
+            turn(before, 1, 0.0);
+        } else if before != now && to > from + 4 {
+            turn(now, 2, 0.3);
+        } else if nth % 20 == 0 && to > from + 4 {
+            turn(1 - before, 2, 0.3);
+            turn(before, 3, 0.6);
+        }
+    }
+    turns[0].byte = 0;
+    let settings = Settings { retract: Some(Millimetres::new(1.25)), ..Settings::default() };
+    let last = readings[readings.len() - 1];
+    JobFile {
+        at: readings[5].at,
+        name: first.job.name.clone().unwrap(),
+        started: first.at,
+        from: JobFileFrom::Folder,
+        bytes: readings.iter().filter_map(|reading| reading.job.byte).max().unwrap(),
+        expected: last.at - first.at,
+        turns,
+        tools: vec![FileTool { tool: tool(1), settings, left: 9, left_hot: 2 }],
+    }
+    .rounded()
+}
+
+/// The story with the job files of its first two prints; the second one's is not right. With them where the first print
+/// is well under way.
+fn story_with_job_files(story: &Story) -> (Vec<Entry>, usize) {
+    let mut entries = story.entries();
+    let mut prints: Vec<Vec<&Reading>> = vec![Vec::new()];
+    for entry in &entries {
+        let Entry::Reading(reading) = entry else { continue };
+        let is_on = matches!(reading.job.state, JobState::Printing | JobState::Paused);
+        match prints.last_mut() {
+            Some(print) if is_on => print.push(reading),
+            Some(print) if !print.is_empty() => prints.push(Vec::new()),
+            Some(_) | None => {}
+        }
+    }
+    let files = [job_file(&prints[0], false), job_file(&prints[1], true)];
+    for file in files {
+        let after = |entry: &Entry| matches!(entry, Entry::Reading(reading) if reading.at == file.at);
+        let place = entries.iter().position(after).unwrap() + 1;
+        entries.insert(place, Entry::JobFile(file));
+    }
+    let middle = entries.iter().position(|entry| matches!(entry, Entry::JobFile(_))).unwrap() + 200;
+    assert!(matches!(&entries[middle], Entry::Reading(reading) if reading.job.state == JobState::Printing));
+    (entries, middle)
+}
+
+#[test]
+fn job_files_replay_to_equal_rows_and_a_restart_in_mid_print_takes_them_up_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str| folder.path().join(name);
+    let text = |name: &str| file(name).display().to_string();
+    let story = Story::short(1);
+    let printer = story.printer();
+    let (entries, middle) = story_with_job_files(&story);
+    let lines: Vec<String> = entries.iter().map(|entry| write_line(&printer, entry)).collect();
+    fs::write(file("told.ndjson"), lines.join("\n")).unwrap();
+    dwellwatch(&["replay", &text("told.ndjson"), "--db", &text("first.db")]);
+    dwellwatch(&["journal", "--out", &text("kept.ndjson"), "--db", &text("first.db")]);
+    dwellwatch(&["replay", &text("kept.ndjson"), "--db", &text("second.db")]);
+    let (first, second) = (rows(&file("first.db")), rows(&file("second.db")));
+    let count = |table: &str, word: &str| {
+        let (_, rows) = first.iter().find(|(name, _)| name == table).unwrap();
+        rows.iter().filter(|row| word.is_empty() || row.contains(&Value::Text(word.to_owned()))).count()
+    };
+    assert_eq!((count("job_file", "folder"), count("job_file_tool", "")), (2, 2));
+    assert!(count("tool_change", "job_file") > 10 && count("tool_change", "host") > 4);
+    assert!(count("tool_disagreement", "") > 0);
+    for ((name, mine), (_, theirs)) in first.iter().zip(&second) {
+        assert_eq!(mine, theirs, "table {name}");
+    }
+
+    // Stopped in the first print, and taken up again by another process.
+    fs::write(file("begun.ndjson"), lines[..middle].join("\n")).unwrap();
+    fs::write(file("rest.ndjson"), lines[middle..].join("\n")).unwrap();
+    for part in ["begun.ndjson", "rest.ndjson"] {
+        dwellwatch(&["replay", &text(part), "--db", &text("third.db")]);
+    }
+    for ((name, mine), (_, theirs)) in first.iter().zip(&rows(&file("third.db"))) {
+        // Batches end with the process.
+        if name != "sample_batch" {
+            assert_eq!(mine, theirs, "table {name}");
+        }
+    }
+    let found =
+        entries.iter().find_map(|entry| if let Entry::JobFile(file) = entry { Some(file.clone()) } else { None });
+    let stray = JobFile { started: story.ends(), ..found.unwrap() };
+    fs::write(file("stray.ndjson"), write_line(&printer, &Entry::JobFile(stray))).unwrap();
+    let program = env!("CARGO_BIN_EXE_dwellwatch-under-test");
+    let refused = Command::new(program).args(["replay", &text("stray.ndjson"), "--db", &text("third.db")]).output();
+    let said = String::from_utf8_lossy(&refused.unwrap().stderr).into_owned();
+    assert!(said.contains("no print of bench began at"), "{said}");
 }

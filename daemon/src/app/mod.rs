@@ -1,6 +1,7 @@
 //! The running daemon: one task a printer, the dashboard, the notices and the weekly report. Owns the tasks and their
 //! end; what each does stands in its own room.
 
+mod job_file;
 mod watch;
 
 use crate::clock::Clock;

@@ -1,10 +1,11 @@
 //! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host or the disk fails.
 
+use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted, read_outline};
 use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
 use crate::config::Printer;
-use crate::entry::{Settings, SettingsChange, ToolNumber};
+use crate::entry::{JobFile, Settings, SettingsChange, ToolNumber};
 use crate::host::{Client, Host, Polled, Skew, delay};
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Known, Reader, Store, StoreError};
@@ -31,6 +32,21 @@ pub(super) struct Watch {
     notices: bool,
     backlog: VecDeque<Commit>,
     noted: Noted,
+    files: Option<Files>,
+}
+
+/// The search for the job files of a printer's prints.
+struct Files {
+    search: Search,
+    /// The print whose file was looked for: it is looked for once.
+    looked_for: Option<Timestamp>,
+    looking: Option<Looking>,
+    /// What was found and is not in the record yet.
+    found: Option<JobFile>,
+    /// Why the file of the print that is on is not known, for the page.
+    trouble: Option<String>,
+    /// Length of the job's file by the host's newest word.
+    bytes: Option<u64>,
 }
 
 /// A printer taken up where the record left it, and what the record has to be told of it before it is watched.
@@ -77,6 +93,13 @@ struct Noted {
 
 impl Watch {
     pub(super) fn new(printer: &Printer, client: Client, store: &Store, clock: &Arc<Clock>) -> Self {
+        let search = printer.job_file.as_ref().map(|places| Search {
+            printer: Arc::new(printer.clone()),
+            places: places.clone(),
+            client: client.clone(),
+            read: read_outline,
+            again_after: AGAIN_AFTER,
+        });
         let host = Host::new(client, Arc::clone(&printer.source), Arc::clone(&printer.map));
         Self {
             printer: printer.clone(),
@@ -86,6 +109,7 @@ impl Watch {
             notices: false,
             backlog: VecDeque::new(),
             noted: Noted::default(),
+            files: search.map(Files::new),
         }
     }
 
@@ -136,8 +160,12 @@ impl Watch {
             let hold = polled.hold.map_or(Duration::ZERO, |hold| self.clock.real(Seconds::new(hold.as_secs_f64())));
             due = asked + delay(interval, misses, chance()).max(hold);
             self.note(stamp.at, &polled);
+            if let Some(files) = &mut self.files {
+                files.bytes = polled.job_bytes;
+            }
             let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;
+            self.seek_file(&mut pipeline).await?;
         }
     }
 
@@ -157,6 +185,45 @@ impl Watch {
         found
     }
 
+    /// Looks for the file of the print that is on, once a print, and takes over what was found. Never waits for it.
+    async fn seek_file(&mut self, pipeline: &mut Pipeline) -> Result<(), StoreError> {
+        let Some(files) = &mut self.files else { return Ok(()) };
+        let Some((started, name)) = pipeline.unplanned() else {
+            files.rest().await;
+            return Ok(());
+        };
+        if files.looked_for != Some(started) {
+            let Some(name) = name.map(Arc::from) else { return Ok(()) };
+            files.rest().await;
+            files.looked_for = Some(started);
+            files.looking = Some(files.search.begin(Wanted { started, name, bytes: files.bytes }));
+        }
+        if let Some(looking) = files.looking.take_if(|looking| looking.is_over()) {
+            match looking.found().await {
+                Ok(file) => files.found = Some(file),
+                Err(error) => {
+                    tracing::warn!(printer = %self.printer.name, %error, "no job file for this print");
+                    files.trouble = Some(error.to_string());
+                }
+            }
+        }
+        // The print itself may still wait for the disk.
+        let (Some(found), Some(at), true) = (&files.found, pipeline.newest(), self.backlog.is_empty()) else {
+            return Ok(());
+        };
+        let file = JobFile { at, ..found.clone() };
+        match self.store.record_job_file_async(&self.printer.name, &file).await {
+            Ok(()) => {
+                files.found = None;
+                tracing::info!(printer = %self.printer.name, job = %file.name, from = file.from.word(), "job file read");
+                pipeline.plan(&file);
+                Ok(())
+            }
+            Err(error) if error.is_transient() => Ok(()),
+            Err(error) => Err(error),
+        }
+    }
+
     /// When the silence becomes a gap, if that is before the next poll.
     fn gap_before(&self, pipeline: &Pipeline, due: Instant) -> Option<Instant> {
         // A moment later, so that the time is really over.
@@ -167,12 +234,14 @@ impl Watch {
 
     /// Tells the page what is wrong with the polls and how far the host's clock is off, and the log what is new of it.
     fn note(&mut self, at: Timestamp, polled: &Polled) {
-        if polled.troubles != self.noted.troubles || polled.skew != self.noted.skew {
-            self.store.note_polls(&self.printer.name, at, &polled.troubles, polled.skew);
-            self.noted.troubles.clone_from(&polled.troubles);
+        let of_file = self.files.as_ref().and_then(|files| files.trouble.clone());
+        let troubles: Vec<String> = polled.troubles.iter().cloned().chain(of_file).collect();
+        if troubles != self.noted.troubles || polled.skew != self.noted.skew {
+            self.store.note_polls(&self.printer.name, at, &troubles, polled.skew);
+            self.noted.troubles = troubles;
             self.noted.skew = polled.skew;
         }
-        if self.noted.wants_log(at) {
+        if self.noted.wants_log(&polled.troubles, at) {
             self.log(polled);
             self.noted.logged.clone_from(&polled.troubles);
             self.noted.logged_at = Some(at);
@@ -225,6 +294,9 @@ impl Watch {
     }
 
     async fn finish(&mut self) -> Result<(), AppError> {
+        if let Some(files) = &mut self.files {
+            files.rest().await;
+        }
         self.keep(Step::default()).await?;
         if !self.backlog.is_empty() {
             tracing::error!(printer = %self.printer.name, n = self.backlog.len(), "steps that the disk never took are lost");
@@ -233,12 +305,26 @@ impl Watch {
     }
 }
 
+impl Files {
+    fn new(search: Search) -> Self {
+        Self { search, looked_for: None, looking: None, found: None, trouble: None, bytes: None }
+    }
+
+    /// Forgets the print that it looked for, and ends the search for it.
+    async fn rest(&mut self) {
+        if let Some(looking) = self.looking.take() {
+            looking.end().await;
+        }
+        (self.looked_for, self.found, self.trouble) = (None, None, None);
+    }
+}
+
 impl Noted {
     /// Whether the log is to be told: at once when trouble comes or goes, now and then when it changes its words.
-    fn wants_log(&self, at: Timestamp) -> bool {
-        let words_alone = !self.troubles.is_empty() && !self.logged.is_empty();
+    fn wants_log(&self, troubles: &[String], at: Timestamp) -> bool {
+        let words_alone = !troubles.is_empty() && !self.logged.is_empty();
         let is_recent = self.logged_at.is_some_and(|logged| at - logged < LOG_EVERY);
-        self.troubles != self.logged && !(words_alone && is_recent)
+        troubles != self.logged && !(words_alone && is_recent)
     }
 }
 

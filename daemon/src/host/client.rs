@@ -3,10 +3,12 @@
 
 mod clients;
 mod fault;
+mod file;
 pub(super) mod header;
 
 pub use clients::Clients;
 pub use fault::FetchError;
+pub use file::Download;
 
 use super::address::{Address, Authority, Credentials};
 use super::document::{self, Body};

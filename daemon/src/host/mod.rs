@@ -21,7 +21,7 @@ pub use address::{Address, AddressFault, Authority, Credentials, Document, Heade
 pub use backoff::{DELAY_MAX, delay};
 pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
 pub use client::{
-    Answer, BODY_BYTES_MAX, Client, ClientError, Clients, DEADLINE, FetchError, Question, RETRY_AFTER_MAX,
+    Answer, BODY_BYTES_MAX, Client, ClientError, Clients, DEADLINE, Download, FetchError, Question, RETRY_AFTER_MAX,
 };
 pub use document::{Body, BodyFault, DEPTH_MAX};
 pub use explain::{FieldReport, explain};

@@ -2,12 +2,12 @@
 //! what is told is `live`'s and `shape`'s.
 
 use super::live::LiveJob;
-use super::shape::{HEARTHS_PATH, PANEL_HEAT_PATH, PANEL_TASK_PATH, hearths, panel_heat, panel_task};
+use super::shape::{HEARTHS_PATH, PANEL_HEAT_PATH, PANEL_TASK_PATH, SHEET_PATH, hearths, panel_heat, panel_task};
 use crate::clock::Clock;
 use crate::entry::{HotEnd, Reading};
 use axum::Router;
 use axum::body::{Body, Bytes};
-use axum::extract::State;
+use axum::extract::{Path, State};
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
@@ -188,6 +188,7 @@ async fn serve(listener: TcpListener, shared: Shared, mut left: watch::Receiver<
                 shared.answer(body).await
             }),
         )
+        .route(SHEET_PATH, get(async |State(shared): State<Shared>, Path(name): Path<String>| shared.sheet(&name)))
         .route(
             PANEL_TASK_PATH,
             get(async |State(shared): State<Shared>| {
@@ -213,6 +214,13 @@ impl Shared {
             reading.active_tool = Some(7);
         }
         reading
+    }
+
+    /// The running job's text, if it is asked for by its name.
+    fn sheet(&self, name: &str) -> Response {
+        let runs = self.reading().job.name.is_some_and(|running| *running == *name);
+        let text = self.live.lock().unwrap_or_else(PoisonError::into_inner).text();
+        if runs { text.to_string().into_response() } else { StatusCode::NOT_FOUND.into_response() }
     }
 
     /// The answer, dated on the simulated time: that is this host's clock.

@@ -20,6 +20,9 @@ pub const PANEL_HEAT_PATH: &str = "/panel/heat";
 /// Path of the panel's task.
 pub const PANEL_TASK_PATH: &str = "/panel/task";
 
+/// Path of the running job's text, by its name.
+pub const SHEET_PATH: &str = "/bench/sheets/{name}";
+
 /// The hearths' document.
 #[must_use]
 pub fn hearths(reading: &Reading, hot_end: HotEnd) -> Value {

@@ -1,0 +1,286 @@
+//! The file of a print's job: looked for once a print, in a folder or at the printer's host, and read beside the polls.
+//! Owns the search, its bounds and what can go wrong with it; what the file means is `jobfile`'s.
+
+use crate::config::{JobFilePlaces, Printer};
+use crate::entry::{JobFile, JobFileFrom};
+use crate::host::{Client, FetchError};
+use crate::jobfile::JobOutline;
+use bytes::Bytes;
+use dwell_analysis::time::Timestamp;
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::{Component, Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+use tokio::sync::mpsc;
+use tokio::task::{JoinHandle, spawn_blocking};
+
+/// The longest file that is read. The trade's longest are a tenth of it; a wrong address may go on for ever.
+const BYTES_MAX: u64 = 512 * 1024 * 1024;
+
+/// After a fault that may pass the host is asked once more, so much later.
+pub(super) const AGAIN_AFTER: Duration = Duration::from_secs(30);
+
+/// Pieces of a file that may wait for the reader; more would only fill the memory.
+const PIECES_WAITING: usize = 8;
+
+/// Reads a job file to its end, for a printer.
+pub(super) type ReadOutline = fn(&mut dyn Read, &Printer) -> Result<JobOutline, String>;
+
+/// Why a job file is not known.
+#[derive(Debug, thiserror::Error)]
+pub(super) enum JobFileError {
+    #[error("the job's file is not in the folder")]
+    NotFound,
+    #[error("the job's file has {found} bytes, the host tells {told}")]
+    Size { found: u64, told: u64 },
+    #[error("the job's file has more than {} MiB", BYTES_MAX / 1024 / 1024)]
+    TooLong,
+    #[error("the job's file: the name makes no address on the host")]
+    Name,
+    #[error("the job's file: {0}")]
+    Fetch(#[from] FetchError),
+    #[error("the job's file is not to be read: {0}")]
+    Unreadable(String),
+    #[error("the job's file lays no filament")]
+    Empty,
+    #[error("the search for the job's file was stopped")]
+    Stopped,
+}
+
+/// What is looked for.
+#[derive(Clone, Debug)]
+pub(super) struct Wanted {
+    /// The print.
+    pub(super) started: Timestamp,
+    /// The job's name.
+    pub(super) name: Arc<str>,
+    /// Length of its file, bytes, if the host tells it.
+    pub(super) bytes: Option<u64>,
+}
+
+/// Where one printer's job files are looked for, and how they are read.
+#[derive(Clone, Debug)]
+pub(super) struct Search {
+    pub(super) printer: Arc<Printer>,
+    pub(super) places: JobFilePlaces,
+    pub(super) client: Client,
+    pub(super) read: ReadOutline,
+    pub(super) again_after: Duration,
+}
+
+/// A search under way. It ends with this.
+#[derive(Debug)]
+pub(super) struct Looking {
+    task: JoinHandle<Result<JobFile, JobFileError>>,
+    stop: Arc<AtomicBool>,
+}
+
+impl Looking {
+    pub(super) fn is_over(&self) -> bool {
+        self.task.is_finished()
+    }
+
+    /// What was found.
+    pub(super) async fn found(mut self) -> Result<JobFile, JobFileError> {
+        (&mut self.task).await.unwrap_or(Err(JobFileError::Stopped))
+    }
+
+    /// Stops it, and waits until it has.
+    pub(super) async fn end(mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        self.task.abort();
+        if (&mut self.task).await.is_err() {
+            tracing::debug!("a search for a job's file was stopped");
+        }
+    }
+}
+
+impl Drop for Looking {
+    fn drop(&mut self) {
+        self.stop.store(true, Ordering::Relaxed);
+        self.task.abort();
+    }
+}
+
+impl Search {
+    /// Begins to look.
+    pub(super) fn begin(&self, wanted: Wanted) -> Looking {
+        let stop = Arc::new(AtomicBool::new(false));
+        let search = self.clone();
+        let task = tokio::spawn({
+            let stop = Arc::clone(&stop);
+            async move { search.look(wanted, stop).await }
+        });
+        Looking { task, stop }
+    }
+
+    async fn look(&self, wanted: Wanted, stop: Arc<AtomicBool>) -> Result<JobFile, JobFileError> {
+        let mut why = JobFileError::NotFound;
+        if let Some(folder) = &self.places.folder {
+            let (folder, name, bytes) = (folder.clone(), Arc::clone(&wanted.name), wanted.bytes);
+            let found = spawn_blocking(move || in_folder(&folder, &name, bytes)).await;
+            match found.unwrap_or(Err(JobFileError::Stopped)) {
+                Ok(file) => {
+                    let (outline, _) = self.outline(file, stop).await?;
+                    return kept(&outline, &wanted, JobFileFrom::Folder);
+                }
+                Err(error) => why = error,
+            }
+        }
+        let Some(template) = &self.places.address else { return Err(why) };
+        let address = template.address(&wanted.name).ok_or(JobFileError::Name)?;
+        let fetched = match self.fetch(&address, wanted.bytes, &stop).await {
+            Err(JobFileError::Fetch(fault)) if fault.is_transient() => {
+                tokio::time::sleep(self.again_after).await;
+                self.fetch(&address, wanted.bytes, &stop).await
+            }
+            fetched => fetched,
+        };
+        kept(&fetched?, &wanted, JobFileFrom::Host)
+    }
+
+    /// Reads a file on a thread of its own. Gives its length too, as it lies there.
+    async fn outline(
+        &self,
+        text: impl Read + Send + 'static,
+        stop: Arc<AtomicBool>,
+    ) -> Result<(JobOutline, u64), JobFileError> {
+        let (read, printer) = (self.read, Arc::clone(&self.printer));
+        let work = move || {
+            let mut text = Counted { text, n_bytes: 0, stop };
+            let outline = read(&mut text, &printer).map_err(JobFileError::Unreadable)?;
+            // What comes after the end of a packed text is of its length all the same.
+            io::copy(&mut text, &mut io::sink()).map_err(|error| JobFileError::Unreadable(error.to_string()))?;
+            Ok((outline, text.n_bytes))
+        };
+        spawn_blocking(work).await.unwrap_or(Err(JobFileError::Stopped))
+    }
+
+    async fn fetch(
+        &self,
+        address: &crate::host::Address,
+        told: Option<u64>,
+        stop: &Arc<AtomicBool>,
+    ) -> Result<JobOutline, JobFileError> {
+        let mut download = self.client.file(address, &self.printer.source.credentials).await?;
+        if let Some(bytes) = download.bytes_told() {
+            fits(bytes, told)?;
+        }
+        let (pieces, rest) = mpsc::channel(PIECES_WAITING);
+        let reading = self.outline(Pieces { rest, held: Bytes::new() }, Arc::clone(stop));
+        let sending = async move {
+            let mut n_bytes = 0_u64;
+            while let Some(piece) = download.piece().await? {
+                n_bytes += u64::try_from(piece.len()).unwrap_or(u64::MAX);
+                if n_bytes > BYTES_MAX {
+                    // A reader that is left waiting for the rest learns that there is none.
+                    drop(pieces.send(Err(io::Error::other("too long"))).await);
+                    return Err(JobFileError::TooLong);
+                }
+                if pieces.send(Ok(piece)).await.is_err() {
+                    // The reader has given up, and says why.
+                    return Ok(n_bytes);
+                }
+            }
+            Ok::<u64, JobFileError>(n_bytes)
+        };
+        let (sent, read) = tokio::join!(sending, reading);
+        let n_bytes = sent?;
+        let (outline, _) = read?;
+        fits(n_bytes, told)?;
+        Ok(outline)
+    }
+}
+
+/// What is kept of an outline with its print; when it had been read is for the caller to say.
+fn kept(outline: &JobOutline, wanted: &Wanted, from: JobFileFrom) -> Result<JobFile, JobFileError> {
+    let file = outline.job_file(wanted.started, Arc::clone(&wanted.name), wanted.started, from);
+    let mut file = file.ok_or(JobFileError::Empty)?.rounded();
+    if outline.visits_left_out > 0 {
+        // Beyond the last turn that is held nothing is known, and by those before it that can't be seen.
+        file.turns.clear();
+    }
+    Ok(file)
+}
+
+fn fits(found: u64, told: Option<u64>) -> Result<(), JobFileError> {
+    match told {
+        Some(told) if told != found => Err(JobFileError::Size { found, told }),
+        Some(_) | None if found > BYTES_MAX => Err(JobFileError::TooLong),
+        Some(_) | None => Ok(()),
+    }
+}
+
+/// The job's file in a folder: under its whole name, or under the last part of it; never one outside.
+fn in_folder(folder: &Path, name: &str, told: Option<u64>) -> Result<File, JobFileError> {
+    let unreadable = |error: io::Error| JobFileError::Unreadable(error.to_string());
+    let folder = folder.canonicalize().map_err(unreadable)?;
+    let whole = PathBuf::from(name);
+    if name.contains('\0') || !whole.components().all(|part| matches!(part, Component::Normal(_))) {
+        return Err(JobFileError::NotFound);
+    }
+    let last = whole.file_name().map(PathBuf::from);
+    let mut why = JobFileError::NotFound;
+    for candidate in [Some(whole), last].into_iter().flatten() {
+        // Links are followed here, so that what is inside is inside.
+        let Ok(path) = folder.join(candidate).canonicalize() else { continue };
+        if !path.starts_with(&folder) || !path.is_file() {
+            continue;
+        }
+        let file = File::open(&path).map_err(unreadable)?;
+        match fits(file.metadata().map_err(unreadable)?.len(), told) {
+            Ok(()) => return Ok(file),
+            Err(error) => why = error,
+        }
+    }
+    Err(why)
+}
+
+/// Pieces of a file as they come over the wire, for a reader on a thread of its own.
+struct Pieces {
+    rest: mpsc::Receiver<io::Result<Bytes>>,
+    held: Bytes,
+}
+
+impl Read for Pieces {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        while self.held.is_empty() {
+            match self.rest.blocking_recv() {
+                Some(piece) => self.held = piece?,
+                None => return Ok(0),
+            }
+        }
+        let n = into.len().min(self.held.len());
+        into[..n].copy_from_slice(&self.held.split_to(n));
+        Ok(n)
+    }
+}
+
+/// Counts what is read, and stops when it is told to.
+struct Counted<R> {
+    text: R,
+    n_bytes: u64,
+    stop: Arc<AtomicBool>,
+}
+
+impl<R: Read> Read for Counted<R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        if self.stop.load(Ordering::Relaxed) {
+            return Err(io::Error::other("stopped"));
+        }
+        let n = self.text.read(into)?;
+        self.n_bytes += u64::try_from(n).unwrap_or(u64::MAX);
+        Ok(n)
+    }
+}
+
+/// The reader of job files.
+pub(super) fn read_outline(_text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
+    Err("not read".to_owned())
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
