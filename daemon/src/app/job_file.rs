@@ -3,6 +3,7 @@
 
 use crate::config::{JobFilePlaces, Printer};
 use crate::entry::{JobFile, JobFileFrom};
+use crate::gather::{configured, outline_of};
 use crate::host::{Client, FetchError};
 use crate::jobfile::JobOutline;
 use bytes::Bytes;
@@ -24,9 +25,6 @@ pub(super) const AGAIN_AFTER: Duration = Duration::from_secs(30);
 
 /// Pieces of a file that may wait for the reader; more would only fill the memory.
 const PIECES_WAITING: usize = 8;
-
-/// Reads a job file to its end, for a printer.
-pub(super) type ReadOutline = fn(&mut dyn Read, &Printer) -> Result<JobOutline, String>;
 
 /// Why a job file is not known.
 #[derive(Debug, thiserror::Error)]
@@ -66,7 +64,6 @@ pub(super) struct Search {
     pub(super) printer: Arc<Printer>,
     pub(super) places: JobFilePlaces,
     pub(super) client: Client,
-    pub(super) read: ReadOutline,
     pub(super) again_after: Duration,
 }
 
@@ -147,10 +144,11 @@ impl Search {
         text: impl Read + Send + 'static,
         stop: Arc<AtomicBool>,
     ) -> Result<(JobOutline, u64), JobFileError> {
-        let (read, printer) = (self.read, Arc::clone(&self.printer));
+        let printer = Arc::clone(&self.printer);
         let work = move || {
             let mut text = Counted { text, n_bytes: 0, stop };
-            let outline = read(&mut text, &printer).map_err(JobFileError::Unreadable)?;
+            let outline = outline_of(&mut text, &configured(&printer));
+            let outline = outline.map_err(|error| JobFileError::Unreadable(error.to_string()))?;
             // What comes after the end of a packed text is of its length all the same.
             io::copy(&mut text, &mut io::sink()).map_err(|error| JobFileError::Unreadable(error.to_string()))?;
             Ok((outline, text.n_bytes))
@@ -274,11 +272,6 @@ impl<R: Read> Read for Counted<R> {
         self.n_bytes += u64::try_from(n).unwrap_or(u64::MAX);
         Ok(n)
     }
-}
-
-/// The reader of job files.
-pub(super) fn read_outline(_text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
-    Err("not read".to_owned())
 }
 
 #[cfg(test)]

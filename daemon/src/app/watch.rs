@@ -1,6 +1,6 @@
 //! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host or the disk fails.
 
-use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted, read_outline};
+use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted};
 use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
@@ -97,7 +97,6 @@ impl Watch {
             printer: Arc::new(printer.clone()),
             places: places.clone(),
             client: client.clone(),
-            read: read_outline,
             again_after: AGAIN_AFTER,
         });
         let host = Host::new(client, Arc::clone(&printer.source), Arc::clone(&printer.map));

@@ -2,9 +2,6 @@
 
 use super::*;
 use crate::config::Config;
-use crate::entry::ToolNumber;
-use crate::jobfile::{Unread, Visit};
-use dwell_analysis::units::{CubicMm, Seconds};
 use std::fs;
 use std::sync::atomic::AtomicUsize;
 use std::time::Instant;
@@ -13,41 +10,13 @@ use tokio::net::TcpListener;
 
 const STARTED: Timestamp = Timestamp::from_ms(1_772_438_400_000);
 
-/// An outline of one visit that begins at the text's first byte's value, to tell texts apart; `!` is no job file.
-fn read(text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
-    let mut all = Vec::new();
-    text.read_to_end(&mut all).map_err(|error| error.to_string())?;
-    if all.first() == Some(&b'!') {
-        return Err("no job file".to_owned());
-    }
-    let visit = Visit {
-        tool: ToolNumber::new(0).unwrap(),
-        byte: all.first().copied().map_or(0, u64::from),
-        began: Seconds::ZERO,
-        ended: Seconds::new(9.0),
-        extruded: CubicMm::ZERO,
-        purge: crate::jobfile::Purge::default(),
-        restart: None,
-        standby: None,
-        n_retractions: 0,
-        retract: None,
-    };
-    Ok(JobOutline {
-        bytes: u64::try_from(all.len()).unwrap(),
-        lines: 1,
-        begins: Some(Seconds::ZERO),
-        ends: Seconds::new(9.0),
-        heating: Seconds::ZERO,
-        layers: 1,
-        visits: vec![visit],
-        visits_left_out: u64::from(all.contains(&b'?')),
-        waits: Vec::new(),
-        tools: Vec::new(),
-        homings: 0,
-        pauses: 0,
-        unread: Unread::default(),
-    })
+/// A job file whose only turn begins after so many bytes.
+fn job(byte: usize) -> String {
+    format!("{}\nM83\nT0\nG1 X9 E1 F600\n", ";".repeat(byte - "\nM83\n".len()))
 }
+
+/// The longest of the jobs here, bytes.
+const LONG: usize = 3_000_000;
 
 /// A search of a printer whose configuration stands in that folder and has these lines.
 fn search(folder: &Path, lines: &str) -> Search {
@@ -62,7 +31,6 @@ fn search(folder: &Path, lines: &str) -> Search {
         printer: Arc::new(printer),
         places,
         client: Client::new(Duration::from_secs(5)).unwrap(),
-        read,
         again_after: AGAIN_AFTER,
     }
 }
@@ -71,8 +39,8 @@ async fn find(search: &Search, name: &str, bytes: Option<u64>) -> Result<JobFile
     search.begin(Wanted { started: STARTED, name: Arc::from(name), bytes }).found().await
 }
 
-fn byte(found: Result<JobFile, JobFileError>) -> u8 {
-    u8::try_from(found.unwrap().turns[0].byte).unwrap()
+fn byte(found: Result<JobFile, JobFileError>) -> u64 {
+    found.unwrap().turns[0].byte
 }
 
 #[tokio::test]
@@ -80,18 +48,19 @@ async fn a_folder_has_the_file_under_its_whole_name_or_the_last_part_of_it_and_n
     let around = tempfile::tempdir().unwrap();
     let folder = around.path().join("sheets");
     fs::create_dir_all(folder.join("boxes")).unwrap();
-    fs::write(folder.join("lantern.gcode"), "Last").unwrap();
-    fs::write(folder.join("boxes/lantern.gcode"), "Whole").unwrap();
-    fs::write(around.path().join("outside.gcode"), "Outside").unwrap();
+    fs::write(folder.join("lantern.gcode"), job(20)).unwrap();
+    fs::write(folder.join("boxes/lantern.gcode"), job(30)).unwrap();
+    fs::write(around.path().join("outside.gcode"), job(40)).unwrap();
     std::os::unix::fs::symlink(around.path().join("outside.gcode"), folder.join("link.gcode")).unwrap();
     let search = search(around.path(), "folder = \"sheets\"");
-    assert_eq!(byte(find(&search, "lantern.gcode", None).await), b'L');
-    assert_eq!(byte(find(&search, "boxes/lantern.gcode", None).await), b'W');
-    assert_eq!(byte(find(&search, "elsewhere/lantern.gcode", None).await), b'L');
+    assert_eq!(byte(find(&search, "lantern.gcode", None).await), 20);
+    assert_eq!(byte(find(&search, "boxes/lantern.gcode", None).await), 30);
+    assert_eq!(byte(find(&search, "elsewhere/lantern.gcode", None).await), 20);
     // The length decides between the two.
-    assert_eq!(byte(find(&search, "boxes/lantern.gcode", Some(4)).await), b'L');
+    let short = u64::try_from(job(20).len()).unwrap();
+    assert_eq!(byte(find(&search, "boxes/lantern.gcode", Some(short)).await), 20);
     let wrong = find(&search, "lantern.gcode", Some(5)).await.unwrap_err();
-    assert!(matches!(wrong, JobFileError::Size { found: 4, told: 5 }), "{wrong}");
+    assert!(matches!(wrong, JobFileError::Size { told: 5, .. }), "{wrong}");
     let absolute = around.path().join("outside.gcode").display().to_string();
     for name in ["../outside.gcode", absolute.as_str(), "link.gcode", "boxes", "..", "", "none.gcode", "a\0b"] {
         let error = find(&search, name, None).await.unwrap_err();
@@ -102,17 +71,19 @@ async fn a_folder_has_the_file_under_its_whole_name_or_the_last_part_of_it_and_n
 #[tokio::test]
 async fn what_is_found_is_of_that_print_and_what_is_no_job_file_says_so() {
     let folder = tempfile::tempdir().unwrap();
-    fs::write(folder.path().join("a"), "Sound").unwrap();
-    fs::write(folder.path().join("b"), "!").unwrap();
-    fs::write(folder.path().join("c"), "More turns than are held?").unwrap();
+    fs::write(folder.path().join("a"), job(10)).unwrap();
+    fs::write(folder.path().join("b"), "G1 X9\nM84\n").unwrap();
+    fs::write(folder.path().join("c"), "T1\nT0\nG1 E1\n".repeat(10_001)).unwrap();
+    fs::write(folder.path().join("d"), b"\x89PNG\0\0").unwrap();
     let search = search(folder.path(), "folder = \".\"");
-    let file = find(&search, "a", Some(5)).await.unwrap();
-    assert_eq!((file.started, &*file.name, file.from, file.bytes), (STARTED, "a", JobFileFrom::Folder, 5));
-    assert_eq!(
-        find(&search, "b", None).await.unwrap_err().to_string(),
-        "the job's file is not to be read: no job file"
-    );
-    assert!(find(&search, "c", None).await.unwrap().turns.is_empty());
+    let bytes = u64::try_from(job(10).len()).unwrap();
+    let file = find(&search, "a", Some(bytes)).await.unwrap();
+    assert_eq!((file.started, &*file.name, file.from, file.bytes), (STARTED, "a", JobFileFrom::Folder, bytes));
+    let why = find(&search, "b", None).await.unwrap_err().to_string();
+    assert_eq!(why, "the job's file lays no filament");
+    assert!(find(&search, "c", None).await.unwrap().turns.is_empty(), "more turns than are held");
+    let why = find(&search, "d", None).await.unwrap_err().to_string();
+    assert!(why.starts_with("the job's file is not to be read: is no text: byte 4 is zero"), "{why}");
 }
 
 /// A host that answers each request with what `says` makes of its head, and counts them.
@@ -130,9 +101,8 @@ async fn host(says: fn(&str) -> Vec<u8>) -> (u16, Arc<AtomicUsize>) {
                 }
             }
             counted.fetch_add(1, Ordering::Relaxed);
-            if socket.write_all(&says(&String::from_utf8_lossy(&head))).await.is_err() {
-                continue;
-            }
+            // A client that has had enough may be gone.
+            drop(socket.write_all(&says(&String::from_utf8_lossy(&head))).await);
         }
     });
     (port, n)
@@ -147,26 +117,31 @@ async fn the_host_gives_the_file_by_its_name_and_is_shown_the_printer_s_key() {
     let (port, _) = host(|head| {
         let sound = head.starts_with("GET /sheets/night%20lantern.gcode ") && head.contains("x-entry: sesame");
         // More than the pieces that may wait, so that both ends have to keep up.
-        let body = if sound { "Sound".repeat(600_000) } else { "!".to_owned() };
+        let body = if sound { job(LONG) } else { String::new() };
         format!("HTTP/1.1 200 OK\r\nContent-Length: {}\r\n\r\n{body}", body.len()).into_bytes()
     })
     .await;
     let folder = tempfile::tempdir().unwrap();
-    let file = find(&at(port, folder.path()), "night lantern.gcode", Some(3_000_000)).await.unwrap();
-    assert_eq!((file.bytes, file.from, file.turns[0].byte), (3_000_000, JobFileFrom::Host, u64::from(b'S')));
+    let bytes = u64::try_from(job(LONG).len()).unwrap();
+    let file = find(&at(port, folder.path()), "night lantern.gcode", Some(bytes)).await.unwrap();
+    assert_eq!((file.bytes, file.from, file.turns[0].byte), (bytes, JobFileFrom::Host, u64::try_from(LONG).unwrap()));
     let wrong = find(&at(port, folder.path()), "night lantern.gcode", Some(7)).await.unwrap_err();
-    assert!(matches!(wrong, JobFileError::Size { found: 3_000_000, told: 7 }), "{wrong}");
+    assert!(matches!(wrong, JobFileError::Size { found, told: 7 } if found == bytes), "{wrong}");
 }
 
 #[tokio::test]
 async fn a_folder_without_the_file_leaves_it_to_the_host() {
-    let (port, n) = host(|_| b"HTTP/1.1 200 OK\r\nContent-Length: 4\r\n\r\nHost".to_vec()).await;
+    let (port, n) = host(|_| {
+        let body = job(50);
+        format!("HTTP/1.1 200 OK\r\nContent-Length: {}\r\n\r\n{body}", body.len()).into_bytes()
+    })
+    .await;
     let folder = tempfile::tempdir().unwrap();
     let both = format!("folder = \".\"\nurl = \"http://127.0.0.1:{port}/{{+name}}\"");
-    fs::write(folder.path().join("near"), "Near").unwrap();
+    fs::write(folder.path().join("near"), job(60)).unwrap();
     let search = search(folder.path(), &both);
-    assert_eq!(byte(find(&search, "near", None).await), b'N');
-    assert_eq!((byte(find(&search, "far", None).await), n.load(Ordering::Relaxed)), (b'H', 1));
+    assert_eq!(byte(find(&search, "near", None).await), 60);
+    assert_eq!((byte(find(&search, "far", None).await), n.load(Ordering::Relaxed)), (50, 1));
 }
 
 #[tokio::test]
