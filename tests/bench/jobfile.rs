@@ -1,15 +1,19 @@
 //! How fast a job file is read, its acts summed, as a rate and as a ratio to a bare count of its lines, and to a bare
-//! walk along them, in the same round. `cargo bench -p dwell-tests --bench jobfile`.
+//! walk along them, in the same round; how fast with its whole outline; and what memory `preflight` takes for a file of
+//! a gigabyte. `cargo bench -p dwell-tests --bench jobfile`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
-use dwellwatch::jobfile::{Reader, What};
+use dwellwatch::jobfile::{Machine, Outliner, Reader, What};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use std::fmt::Write;
+use std::fmt::Write as _;
 use std::hint::black_box;
+use std::io::Write as _;
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 const BYTES: usize = 64 << 20;
+const GIGABYTE: usize = 1_000_000_000;
 const CHUNK: usize = 1 << 16;
 const ROUNDS: usize = 3;
 
@@ -25,16 +29,59 @@ fn main() {
             let counting = timed(|| memchr::memchr_iter(b'\n', black_box(text.as_bytes())).count());
             let walking = timed(|| memchr::memchr_iter(b'\n', black_box(text.as_bytes())).fold(0, usize::max));
             let reading = timed(|| sum(black_box(text.as_bytes())));
+            let outlining = timed(|| outline(black_box(text.as_bytes())));
             println!(
-                "round {round}: counting lines {:.0} MB/s, walking them {:.0} MB/s, reading {:.0} MB/s; ratio {:.1} and {:.1}",
+                "round {round}: counting lines {:.0} MB/s, walking them {:.0} MB/s, reading {:.0} MB/s; ratio {:.1} and \
+                 {:.1}; with the outline {:.0} MB/s",
                 rate(&text, counting),
                 rate(&text, walking),
                 rate(&text, reading),
                 reading.as_secs_f64() / counting.as_secs_f64(),
                 reading.as_secs_f64() / walking.as_secs_f64(),
+                rate(&text, outlining),
             );
         }
     }
+    gigabyte();
+}
+
+/// `preflight` on a file of a gigabyte: its time, and the most memory that it held, as the kernel counts it.
+fn gigabyte() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("lantern.gcode");
+    let (text, mut written) = (job(false), 0);
+    let mut to = std::fs::File::create(&file).unwrap();
+    while written < GIGABYTE {
+        to.write_all(text.as_bytes()).unwrap();
+        written += text.len();
+    }
+    let began = Instant::now();
+    let mut preflight = Command::new(env!("CARGO_BIN_EXE_dwellwatch-under-test"));
+    preflight.arg("preflight").arg(&file).arg("--json").current_dir(folder.path());
+    let mut child = preflight.stdout(Stdio::null()).spawn().unwrap();
+    let (mut peak_kib, status) = (None, format!("/proc/{}/status", child.id()));
+    while child.try_wait().unwrap().is_none() {
+        let told = std::fs::read_to_string(&status).unwrap_or_default();
+        peak_kib = told.lines().find_map(peak).or(peak_kib);
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    let (took, success) = (began.elapsed(), child.wait().unwrap().success());
+    println!(
+        "preflight of {written} bytes: {:.1} s, {} KiB at most, success: {success}",
+        took.as_secs_f64(),
+        peak_kib.unwrap()
+    );
+}
+
+/// The most that a process has held, KiB, if the line tells it.
+fn peak(line: &str) -> Option<u64> {
+    line.strip_prefix("VmHWM:")?.trim().strip_suffix("kB")?.trim().parse().ok()
+}
+
+fn outline(text: &[u8]) -> usize {
+    let mut outliner = Outliner::new(Machine::default());
+    text.chunks(CHUNK).for_each(|chunk| outliner.feed(chunk));
+    outliner.finish().visits.len()
 }
 
 /// Path, filament, and all other acts.
