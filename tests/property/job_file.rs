@@ -81,7 +81,7 @@ impl Motion {
 
     /// Polls once a second; `host` tells the tool, if it does, with so much delay.
     fn readings(&self, host: Option<i64>) -> Vec<Reading> {
-        let hot = Heater { actual: CentiCelsius::nearest(200.0), ..Heater::default() };
+        let heated = Heater { actual: CentiCelsius::nearest(200.0), ..Heater::default() };
         (0..self.ends / POLL_MS)
             .map(|second| {
                 let ms = second * POLL_MS;
@@ -95,7 +95,7 @@ impl Motion {
                         byte: Some(self.byte_at(ms)),
                     },
                     active_tool: host.map(|lag| self.tool_at((ms - lag).max(0))),
-                    tools: vec![hot; 2],
+                    tools: vec![heated; 2],
                     bed: None,
                 }
             })

@@ -29,10 +29,8 @@ impl Client {
         let url = credentials.query.added_to(address.url());
         let request = self.http.get(url).headers(credentials.headers.map()).timeout(WHOLE_MAX);
         // A header of the same name in the configuration counts.
-        let request = match credentials.headers.map().contains_key(ACCEPT) {
-            true => request,
-            false => request.header(ACCEPT, HeaderValue::from_static("*/*")),
-        };
+        let names_types = credentials.headers.map().contains_key(ACCEPT);
+        let request = if names_types { request } else { request.header(ACCEPT, HeaderValue::from_static("*/*")) };
         let response = in_time(request.send()).await?;
         refuse(&response)?;
         Ok(Download(response))
