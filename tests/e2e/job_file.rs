@@ -1,6 +1,7 @@
 //! The job file of a print, from the host that runs it to the record and the page.
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
+use dwell_analysis::units::Millimetres;
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
 use dwell_tests::simulated::Simulated;
@@ -37,7 +38,7 @@ fn the_file_of_the_job_that_runs_is_in_the_record_with_its_print_and_is_asked_fo
     assert_eq!(row.file.turns.len(), 27);
     assert_eq!((row.dropped, row.file.name.as_ref()), (None, "lantern.gcode"));
     let t1 = row.file.tools.iter().find(|tool| tool.tool.idx() == 1).unwrap();
-    assert_eq!(t1.settings.retract.map(|length| length.get()), Some(1.2));
+    assert_eq!(t1.settings.retract.map(Millimetres::get), Some(1.2));
     // The turn that lacks its standby command.
     assert_eq!(t1.left_hot, 1);
     daemon.kill();

@@ -56,7 +56,8 @@ impl Motion {
         let (_, began, byte) = self.turns[idx];
         let (ended, last) = self.turns.get(idx + 1).map_or((self.ends, self.bytes), |next| (next.1, next.2));
         let share = u64::try_from(ms - began).unwrap() * (last - byte) / u64::try_from(ended - began).unwrap();
-        byte + share
+        // The first byte of a line has been read when what it asks for begins.
+        (byte + share + 1).min(self.bytes)
     }
 
     fn file(&self) -> JobFile {
@@ -81,7 +82,7 @@ impl Motion {
 
     /// Polls once a second; `host` tells the tool, if it does, with so much delay.
     fn readings(&self, host: Option<i64>) -> Vec<Reading> {
-        let hot = Heater { actual: CentiCelsius::nearest(200.0), ..Heater::default() };
+        let heated = Heater { actual: CentiCelsius::nearest(200.0), ..Heater::default() };
         (0..self.ends / POLL_MS)
             .map(|second| {
                 let ms = second * POLL_MS;
@@ -95,7 +96,7 @@ impl Motion {
                         byte: Some(self.byte_at(ms)),
                     },
                     active_tool: host.map(|lag| self.tool_at((ms - lag).max(0))),
-                    tools: vec![hot; 2],
+                    tools: vec![heated; 2],
                     bed: None,
                 }
             })

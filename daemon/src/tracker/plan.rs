@@ -24,6 +24,8 @@ pub(super) struct Plan {
     bytes: u64,
     expected: Seconds,
     turns: Vec<FileTurn>,
+    /// The highest tool that it calls.
+    highest: Option<ToolNumber>,
     pub(super) tools: Vec<FileTool>,
     /// It is not this print's.
     pub(super) is_dropped: bool,
@@ -68,6 +70,7 @@ impl Plan {
             bytes: file.bytes,
             expected: file.expected,
             turns: file.turns.clone(),
+            highest: file.turns.iter().map(|turn| turn.tool).max(),
             tools: file.tools.clone(),
             is_dropped: false,
             here: None,
@@ -80,7 +83,7 @@ impl Plan {
 
     /// Whether it can't be this print's file: the host reads on beyond its end, or the printer lacks a tool of it.
     pub(super) fn is_foreign(&self, byte: Option<u64>, n_tools: usize) -> bool {
-        byte.is_some_and(|byte| byte > self.bytes) || self.turns.iter().any(|turn| turn.tool.idx() >= n_tools)
+        byte.is_some_and(|byte| byte > self.bytes) || self.highest.is_some_and(|tool| tool.idx() >= n_tools)
     }
 
     /// Takes the place of a reading over, and gives the one before.
@@ -111,7 +114,7 @@ impl Plan {
     }
 
     fn tool_at(&self, place: u64) -> Option<ToolNumber> {
-        let idx = self.turns.partition_point(|turn| turn.byte <= place);
+        let idx = self.turns.partition_point(|turn| turn.byte < place);
         idx.checked_sub(1).and_then(|idx| self.turns.get(idx)).map(|turn| turn.tool)
     }
 
@@ -122,11 +125,9 @@ impl Plan {
         if self.is_dropped || self.tool_at(from) != Some(at_work) || from >= to {
             return Vec::new();
         }
-        let first = self.turns.partition_point(|turn| turn.byte <= from);
-        let end = self.turns.partition_point(|turn| turn.byte <= to);
         let mut tool = at_work;
         let another = |turn: &&FileTurn| std::mem::replace(&mut tool, turn.tool) != turn.tool;
-        let turns: Vec<&FileTurn> = self.turns.get(first..end).unwrap_or_default().iter().filter(another).collect();
+        let turns: Vec<&FileTurn> = self.between((from, to)).iter().filter(another).collect();
         let lasted = stretch.to - stretch.from;
         let expected = self.expected_at(to) - self.expected_at(from);
         if turns.is_empty() || expected.get() > JUMP * lasted.get() + JUMP_SLACK.get() {
@@ -144,9 +145,16 @@ impl Plan {
         instants.into_iter().zip(turns).map(|(at, turn)| (at, turn.tool)).collect()
     }
 
+    /// The turns that are called between two places. A place is the number of bytes that have been read: a line that
+    /// begins there has not.
+    fn between(&self, (from, to): (u64, u64)) -> &[FileTurn] {
+        let after = |place: u64| self.turns.partition_point(|turn| turn.byte < place);
+        self.turns.get(after(from)..after(to)).unwrap_or_default()
+    }
+
     /// When a place is expected: turns have their times, between them it is by the bytes.
     fn expected_at(&self, place: u64) -> Seconds {
-        let idx = self.turns.partition_point(|turn| turn.byte <= place);
+        let idx = self.turns.partition_point(|turn| turn.byte < place);
         let before = idx.checked_sub(1).and_then(|idx| self.turns.get(idx)).map(|turn| (turn.byte, turn.at));
         let after = self.turns.get(idx).map_or((self.bytes, self.expected), |turn| (turn.byte, turn.at));
         let Some(before) = before else { return after.1 };
@@ -194,8 +202,8 @@ impl Plan {
 
     /// Whether the file has that tool at work anywhere on the stretch.
     pub(super) fn has(&self, stretch: Stretch, tool: ToolNumber) -> bool {
-        let inside = |turn: &&FileTurn| turn.byte > stretch.places.0 && turn.byte <= stretch.places.1;
-        self.tool_at(stretch.places.0) == Some(tool) || self.turns.iter().filter(inside).any(|turn| turn.tool == tool)
+        let within = self.between(stretch.places);
+        self.tool_at(stretch.places.0) == Some(tool) || within.iter().any(|turn| turn.tool == tool)
     }
 
     /// Compares the host's word with the file; `printed` is how long it has printed since the reading before. Gives
