@@ -284,3 +284,5 @@ pub(super) fn read_outline(_text: &mut dyn Read, _printer: &Printer) -> Result<J
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
+#[cfg(test)]
+pub(super) use tests::outline_of;

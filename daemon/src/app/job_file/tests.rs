@@ -20,11 +20,19 @@ fn read(text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
     if all.first() == Some(&b'!') {
         return Err("no job file".to_owned());
     }
-    let visit = Visit {
-        tool: ToolNumber::new(0).unwrap(),
-        byte: all.first().copied().map_or(0, u64::from),
-        began: Seconds::ZERO,
-        ended: Seconds::new(9.0),
+    let first = all.first().copied().map_or(0, u64::from);
+    let outline = outline_of(&[(0, first)], u64::try_from(all.len()).unwrap());
+    Ok(JobOutline { visits_left_out: u64::from(all.contains(&b'?')), ..outline })
+}
+
+/// An outline of so many bytes, a millisecond each, with these turns (tool, byte).
+pub(in crate::app) fn outline_of(turns: &[(usize, u64)], bytes: u64) -> JobOutline {
+    let at = |byte: u64| Seconds::new(f64::from(u32::try_from(byte).unwrap()) / 1000.0);
+    let visit = |(tool, byte): &(usize, u64)| Visit {
+        tool: ToolNumber::new(*tool).unwrap(),
+        byte: *byte,
+        began: at(*byte),
+        ended: at(bytes),
         extruded: CubicMm::ZERO,
         purge: crate::jobfile::Purge::default(),
         restart: None,
@@ -32,21 +40,21 @@ fn read(text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
         n_retractions: 0,
         retract: None,
     };
-    Ok(JobOutline {
-        bytes: u64::try_from(all.len()).unwrap(),
+    JobOutline {
+        bytes,
         lines: 1,
         begins: Some(Seconds::ZERO),
-        ends: Seconds::new(9.0),
+        ends: at(bytes),
         heating: Seconds::ZERO,
         layers: 1,
-        visits: vec![visit],
-        visits_left_out: u64::from(all.contains(&b'?')),
+        visits: turns.iter().map(visit).collect(),
+        visits_left_out: 0,
         waits: Vec::new(),
         tools: Vec::new(),
         homings: 0,
         pauses: 0,
         unread: Unread::default(),
-    })
+    }
 }
 
 /// A search of a printer whose configuration stands in that folder and has these lines.
