@@ -25,7 +25,6 @@ fn newest(daemon: &Daemon) -> Option<PrintRow> {
 }
 
 #[test]
-#[ignore = "the reader of job files is not connected yet"]
 fn the_file_of_the_job_that_runs_is_in_the_record_with_its_print_and_is_asked_for_once() {
     let (host, folder) = (Simulated::start(11, 1.0), tempfile::tempdir().unwrap());
     let mut daemon = start(&host, folder.path(), "/bench/sheets/{name}");

@@ -64,7 +64,8 @@ fn watch(text: &str, outline: &JobOutline, host_tells: bool, every: f64) -> Seen
     rig.settle([209.5; 2], 59.5);
     rig.begin(Arc::from("lantern.gcode"), Arc::from(text));
     let mut tracker = Tracker::new(HotEnd::Separate, vec![Settings::default(); 2]);
-    let (mut seen, mut tool, mut next) = (Seen { real: Vec::new(), found: Vec::new(), waited: Vec::new(), last_printing: 0.0 }, None, 0.0);
+    let (mut seen, mut tool, mut next) =
+        (Seen { real: Vec::new(), found: Vec::new(), waited: Vec::new(), last_printing: 0.0 }, None, 0.0);
     let mut steps = 0_u32;
     let origin = Timestamp::from_ms(1_772_438_400_000);
     while steps < 7200 {

@@ -330,3 +330,7 @@ impl Noted {
 fn chance() -> f64 {
     rand::rng().random_range(0.0..=1.0)
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -128,7 +128,8 @@ fn changes_are_placed_by_expected_times_and_by_bytes_where_these_do_not_differ()
     assert!(told[0].0 > 1900 && told[1].0 > told[0].0 && told[1].0 < 2000, "{told:?}");
     let mut flat = file(&[(0, 0), (1, 1400), (0, 1800)]);
     (flat.turns[1].at, flat.turns[2].at, flat.expected) = (Seconds::ZERO, Seconds::ZERO, Seconds::ZERO);
-    assert_eq!(changes(&follow(&flat, readings())), [(1500, 1, "job_file"), (1999, 0, "job_file")]);
+    // 400 of 801 bytes, and 800 of 801.
+    assert_eq!(changes(&follow(&flat, readings())), [(1499, 1, "job_file"), (1999, 0, "job_file")]);
     // Two at one byte's distance keep their order and a millisecond between them.
     let close = file(&[(0, 0), (1, 1500), (0, 1501), (1, 1502)]);
     let told =
@@ -178,7 +179,8 @@ fn a_file_whose_way_does_not_begin_at_the_tool_at_work_places_nothing() {
 #[test]
 fn the_host_wins_and_a_lasting_disagreement_is_told_once_an_episode() {
     let file = file(&[(0, 0), (1, 1000), (0, 20_000), (1, 21_000)]);
-    let readings = (0..40_u32).map(|second| reading(f64::from(second), u64::from(second) * 1000 + 1, Some(0))).collect();
+    let readings =
+        (0..40_u32).map(|second| reading(f64::from(second), u64::from(second) * 1000 + 1, Some(0))).collect();
     let told = follow(&file, readings);
     assert_eq!(changes(&told), []);
     let disagreed = |effect: &Effect| match effect {

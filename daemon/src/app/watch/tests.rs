@@ -1,0 +1,105 @@
+//! The job file's way from the search into the record and the pipeline, and that a restart does not look again.
+
+use super::*;
+use crate::alarm::IdleHotRule;
+use crate::config::Config;
+use crate::entry::{CentiCelsius, FileTurn, Heater, HotEnd, Job, JobFileFrom, JobState, Reading};
+use crate::store::PrintFilter;
+use crate::tracker::{Effect, ToolSource};
+
+const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
+
+fn reading(second: i32, byte: u64) -> Reading {
+    let heater = Heater { actual: CentiCelsius::nearest(200.0), ..Heater::default() };
+    Reading {
+        at: START + Seconds::new(f64::from(second)),
+        after_gap: false,
+        job: Job {
+            state: JobState::Printing,
+            name: Some(Arc::from("lantern.gcode")),
+            fraction_millionths: None,
+            byte: Some(byte),
+        },
+        active_tool: None,
+        tools: vec![heater; 2],
+        bed: None,
+    }
+}
+
+fn printer(folder: &std::path::Path) -> Printer {
+    let text = "[[printer]]\nname = \"bench\"\n[[printer.document]]\nname = \"all\"\nurl = \"http://127.0.0.1:9/\"\n\
+        [printer.job.state]\npath = \"/state\"\n[printer.job_file]\nfolder = \".\"\n\
+        [[printer.tool]]\nactual = { path = \"/t0\" }\n[[printer.tool]]\nactual = { path = \"/t1\" }\n";
+    Config::parse(text, &folder.join("dwellwatch.toml")).unwrap().printers()[0].clone()
+}
+
+/// Ten seconds in ten thousand bytes: T0, and from byte 2500 on T1.
+fn text() -> String {
+    let padded = |text: &str, bytes: usize| format!("{text};{}\n", ".".repeat(bytes - text.len() - 2));
+    let first = padded("M83\nT0\nG1 X50 E2 F1200\n", 2500);
+    padded(&(first + "T1\nG1 X200 E6 F1200\n"), 10_000)
+}
+
+/// Seeks until the search is over.
+async fn seek(watch: &mut Watch, pipeline: &mut Pipeline) {
+    for _ in 0..500 {
+        watch.seek_file(pipeline).await.unwrap();
+        if pipeline.unplanned().is_none() || watch.files.as_ref().unwrap().trouble.is_some() {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(10)).await;
+    }
+}
+
+fn changes(step: &Step) -> Vec<(i64, ToolSource)> {
+    let change = |effect: &Effect| match effect {
+        Effect::ToolChanged { at, source, .. } => Some((at.as_ms() - START.as_ms(), *source)),
+        _ => None,
+    };
+    step.effects.iter().filter_map(change).collect()
+}
+
+#[tokio::test]
+async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does_not_look_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("bench.db")).unwrap();
+    let (printer, clock) = (printer(folder.path()), Arc::new(Clock::rehearsal(START, 1.0)));
+    store.ensure_printer(&printer.name, HotEnd::Separate, 2).unwrap();
+    let client = Client::new(Duration::from_secs(1)).unwrap();
+    let mut watch = Watch::new(&printer, client, &store, &clock);
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+    for second in 0..2 {
+        let step = pipeline.read(reading(second, 1000 * u64::try_from(second).unwrap()));
+        watch.keep(step).await.unwrap();
+    }
+    // Not there: said, and not looked for again in this print.
+    seek(&mut watch, &mut pipeline).await;
+    std::fs::write(folder.path().join("lantern.gcode"), text()).unwrap();
+    seek(&mut watch, &mut pipeline).await;
+    let trouble = watch.files.as_ref().unwrap().trouble.clone();
+    assert_eq!(trouble.as_deref(), Some("the job's file is not in the folder"));
+    assert!(pipeline.unplanned().is_some());
+
+    // As after a restart, which looks once more.
+    watch.files.as_mut().unwrap().rest().await;
+    seek(&mut watch, &mut pipeline).await;
+    let reader = store.reader().unwrap();
+    let print = reader.prints(&PrintFilter::default()).unwrap().remove(0);
+    let row = reader.job_file(print.id).unwrap().unwrap();
+    assert_eq!((row.file.at, row.file.from), (START + Seconds::new(1.0), JobFileFrom::Folder));
+    assert_eq!(row.file.turns.iter().map(|turn: &FileTurn| turn.byte).collect::<Vec<_>>(), [4, 2500]);
+
+    let mut found = Vec::new();
+    for second in 2..5 {
+        let step = pipeline.read(reading(second, 1000 * u64::try_from(second).unwrap()));
+        found.extend(changes(&step));
+        watch.keep(step).await.unwrap();
+    }
+    assert!(matches!(found[..], [(2450..=2550, ToolSource::JobFile)]), "{found:?}");
+    store.flush().unwrap();
+    let resume = store.reader().unwrap().resume(&printer.name).unwrap().unwrap();
+    let mut resumed = Pipeline::resumed(HotEnd::Separate, IdleHotRule::default(), resume);
+    assert_eq!(resumed.unplanned(), None);
+    let (mine, theirs) = (resumed.read(reading(5, 5000)), pipeline.read(reading(5, 5000)));
+    assert_eq!(mine.effects, theirs.effects);
+}
