@@ -7,6 +7,7 @@ use dwell_tests::eventually;
 use dwell_tests::simulated::Simulated;
 use dwellwatch::entry::JobFileFrom;
 use dwellwatch::rehearsal::Shape;
+use dwellwatch::rehearsal::shape::SHEET_PATH;
 use dwellwatch::store::{PrintFilter, PrintRow};
 use std::time::Duration;
 
@@ -15,8 +16,7 @@ const PATIENCE: Duration = Duration::from_secs(30);
 
 /// A daemon that watches a simulated host, whose jobs' files it looks for at that path.
 fn start(host: &Simulated, folder: &std::path::Path, path: &str) -> Daemon {
-    let files = format!("\n[printer.job_file]\nurl = \"{}{path}\"\n", host.base());
-    Daemon::start(PROGRAM, folder, &(host.printer(Shape::Hearths, "bench") + &files))
+    Daemon::start(PROGRAM, folder, &host.printer(Shape::Hearths, "bench").replace(SHEET_PATH, path))
 }
 
 fn newest(daemon: &Daemon) -> Option<PrintRow> {

@@ -1,8 +1,8 @@
 //! What must hold of a job file, whatever its bytes are: nothing panics, every number that is told is finite, the acts
-//! come in the order of their lines, and the chunks it comes in change nothing. Its parent brings the names it uses, as
+//! come in the order of their lines, and the chunks it comes in change neither acts nor outline. Its parent brings the names it uses, as
 //! the daemon's own tests and the fuzz target reach them differently.
 
-use super::{Act, ReadEnd, Reader, What};
+use super::{Act, JobOutline, Machine, Outliner, ReadEnd, Reader, What};
 
 /// Checks one text, cut into chunks of the sizes given, against the same text in one piece.
 pub(super) fn holds(text: &[u8], mut size: impl FnMut() -> usize) {
@@ -13,7 +13,10 @@ pub(super) fn holds(text: &[u8], mut size: impl FnMut() -> usize) {
         chunks.push(chunk);
         rest = tail;
     }
-    assert_eq!(read(chunks), whole, "cut into chunks, it reads differently");
+    assert_eq!(read(chunks.iter().copied()), whole, "cut into chunks, it reads differently");
+    let told = outline([text]);
+    assert_eq!(outline(chunks), told, "cut into chunks, its outline differs");
+    is_ordered(&told);
     let (acts, end) = whole;
     assert_eq!(end.bytes, u64::try_from(text.len()).unwrap());
     assert!(end.commands <= end.lines && end.lines <= end.bytes);
@@ -28,6 +31,32 @@ fn read<'t>(chunks: impl IntoIterator<Item = &'t [u8]>) -> (Vec<Act>, ReadEnd) {
     }
     let end = reader.finish(&mut |act| acts.push(act));
     (acts, end)
+}
+
+fn outline<'t>(chunks: impl IntoIterator<Item = &'t [u8]>) -> JobOutline {
+    let mut outliner = Outliner::new(Machine::default());
+    chunks.into_iter().for_each(|chunk| outliner.feed(chunk));
+    outliner.finish()
+}
+
+/// Visits follow each other from the beginning to the end, and no wait is longer than the job.
+fn is_ordered(told: &JobOutline) {
+    let ends = told.ends.get();
+    assert!(ends.is_finite() && ends >= 0.0 && told.begins.is_none_or(|begins| (0.0..=ends).contains(&begins.get())));
+    let mut reached = 0.0;
+    for visit in &told.visits {
+        let (began, ended) = (visit.began.get(), visit.ended.get());
+        assert!(reached <= began && began <= ended && ended <= ends, "{visit:?}");
+        assert!(visit.extruded.get() >= 0.0 && visit.purge.volume.get() <= visit.extruded.get() + 1e-6, "{visit:?}");
+        reached = ended;
+    }
+    for wait in &told.waits {
+        assert!(wait.began <= wait.ended && wait.ended.get() <= ends && wait.dose.get().is_finite(), "{wait:?}");
+    }
+    for tool in &told.tools {
+        assert!(tool.waited.get() <= ends * (1.0 + 1e-9) && tool.filament.get().is_finite(), "{tool:?}");
+        assert!(tool.left_hot <= tool.left && tool.left <= tool.visits, "{tool:?}");
+    }
 }
 
 fn is_sound(act: &Act) {

@@ -32,8 +32,7 @@ pub(super) struct Follower {
 struct Course {
     warm: Warm,
     now: Seconds,
-    /// Time and filament that the heaters have not been told of yet, mm3.
-    pending: Seconds,
+    /// Filament that the heaters have not been told of yet, mm3.
     pushed: f64,
     heating: Seconds,
     begins: Option<Seconds>,
@@ -75,7 +74,6 @@ impl Follower {
             course: Course {
                 warm: Warm::new(machine),
                 now: Seconds::ZERO,
-                pending: Seconds::ZERO,
                 pushed: 0.0,
                 heating: Seconds::ZERO,
                 begins: None,
@@ -314,23 +312,21 @@ impl Course {
 
     fn pass(&mut self, lasted: Seconds) {
         self.now += lasted;
-        self.pending += lasted;
-        if self.pending >= STEP {
+        if self.now - self.warm.now() >= STEP {
             self.settle();
         }
     }
 
     /// Tells the heaters of the time that has passed.
     fn settle(&mut self) {
-        let (lasted, pushed) = (self.pending, self.pushed);
-        if lasted <= Seconds::ZERO {
+        if self.now <= self.warm.now() {
             return;
         }
-        (self.pending, self.pushed) = (Seconds::ZERO, 0.0);
+        let pushed = std::mem::take(&mut self.pushed);
         let at_work = self.open.as_ref().map(|_| self.at_work);
         let tools = &self.tools;
         let drawn = |tool: ToolNumber| tools.get(tool.idx()).and_then(|worked| worked.drawn.depth());
-        self.warm.pass(lasted, at_work, CubicMm::new(pushed), drawn);
+        self.warm.pass(self.now, at_work, CubicMm::new(pushed), drawn);
     }
 
     #[expect(clippy::indexing_slicing, reason = "there are as many as tool numbers")]

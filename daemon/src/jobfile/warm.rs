@@ -141,18 +141,25 @@ impl Warm {
         &self.bed
     }
 
-    /// Lets time pass: `at_work` pushes `extruded` out in it, evenly, and all others wait, by what `drawn` says is
+    /// The time up to which it has come.
+    pub(super) const fn now(&self) -> Seconds {
+        self.now
+    }
+
+    /// Lets time pass up to `to`: `at_work` pushes `extruded` out in it, evenly, and all others wait, by what `drawn` says is
     /// drawn back in each.
     pub(super) fn pass(
         &mut self,
-        lasted: Seconds,
+        to: Seconds,
         at_work: Option<ToolNumber>,
         extruded: CubicMm,
         drawn: impl Fn(ToolNumber) -> Option<Millimetres>,
     ) {
-        let mut left = lasted;
-        while left > Seconds::ZERO {
-            let step = Seconds::new(STEP.get().max(self.now.get() * STEP_SHARE).min(left.get()));
+        let lasted = to - self.now;
+        while self.now < to {
+            let (left, step) = (to - self.now, Seconds::new(STEP.get().max(self.now.get() * STEP_SHARE)));
+            let is_last = left <= step;
+            let step = if is_last { left } else { step };
             let share = CubicMm::new(extruded.get() * step.get() / lasted.get());
             for heat in &mut self.tools {
                 let works = at_work == Some(heat.tool);
@@ -160,8 +167,8 @@ impl Warm {
                 heat.step(step, if works { share } else { CubicMm::ZERO });
             }
             self.bed.advance(step);
-            self.now += step;
-            left = left - step;
+            // To the last digit, so that nothing ends after the job does.
+            self.now = if is_last { to } else { self.now + step };
         }
     }
 

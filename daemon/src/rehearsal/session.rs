@@ -4,7 +4,8 @@
 use super::hazard;
 use super::plant::STEP_S;
 use super::rig::{Gap, HOT_C, Rig};
-use crate::entry::{Entry, JobState, Mode, Outcome, Reading, Settings, Severity, ToolNumber};
+use crate::entry::{Entry, JobFileFrom, JobState, Mode, Outcome, Reading, Settings, Severity, ToolNumber};
+use crate::jobfile::{Machine, MachineTool, Outliner};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
@@ -115,6 +116,9 @@ impl Bench {
             let gap = self.tick(course.started.map(|started| (started, order)));
             if course.started.is_none() {
                 course.started = self.first_printing(began);
+                if let Some(started) = course.started {
+                    self.read_file(order, started);
+                }
             }
             if let Some(gap) = gap {
                 self.restart(&mut course, &gap);
@@ -144,6 +148,16 @@ impl Bench {
             }
             _ => None,
         }
+    }
+
+    /// The host gives the job's file, as it does to whoever asks.
+    fn read_file(&mut self, order: &Order, started: Timestamp) {
+        let tool = |settings: &Settings| MachineTool { material: settings.kind(), ..MachineTool::default() };
+        let tools = self.settings.iter().map(tool).collect();
+        let mut outliner = Outliner::new(Machine { hot_end: self.rig.hot_end(), tools, ..Machine::default() });
+        outliner.feed(order.text.as_bytes());
+        let file = outliner.finish().job_file(started, Arc::clone(&order.name), started, JobFileFrom::Host);
+        self.entries.extend(file.map(|file| Entry::JobFile(file.rounded())));
     }
 
     /// One step, with a poll when it is due and not missed.

@@ -117,7 +117,7 @@ pub fn printer_toml(shape: Shape, hot_end: HotEnd, base: &str, name: &str, poll_
         Shape::Hearths => hearths_toml(hot_end, base),
         Shape::Panel => panel_toml(hot_end, base),
     };
-    head + &body
+    format!("{head}{body}\n[printer.job_file]\nurl = \"{base}{SHEET_PATH}\"\n")
 }
 
 fn hearths_toml(hot_end: HotEnd, base: &str) -> String {

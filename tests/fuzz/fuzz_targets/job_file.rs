@@ -5,7 +5,7 @@
 #[path = "../job_claim.rs"]
 mod job_claim;
 
-use dwellwatch::jobfile::{Act, ReadEnd, Reader, What, text_of};
+use dwellwatch::jobfile::{Act, JobOutline, Machine, Outliner, ReadEnd, Reader, What, text_of};
 use libfuzzer_sys::fuzz_target;
 use std::io::Read;
 

@@ -4,7 +4,7 @@
 
 use super::{ReadEnd, Reader};
 use crate::entry::ToolNumber;
-use crate::jobfile::{Act, Heated, LineFault, Move, Patience, What};
+use crate::jobfile::{Act, Heated, JobOutline, LineFault, Machine, Move, Outliner, Patience, What};
 use dwell_analysis::units::{Celsius, Seconds};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
