@@ -3,7 +3,7 @@
 
 use dwell_analysis::polymer::Material;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::fmt;
 use std::sync::Arc;
 
@@ -125,6 +125,10 @@ macro_rules! words {
         }
     };
 }
+// Here, so that it finds the words.
+mod job_file;
+pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};
+
 words!(HotEnd { Separate = "separate", Shared = "shared" });
 words!(JobState {
     None = "none",
@@ -268,93 +272,6 @@ impl Settings {
         take(&mut self.ooze_shield, newer.ooze_shield.as_ref());
         take(&mut self.dried, newer.dried.as_ref());
     }
-}
-
-/// Where a print's job file was found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum JobFileFrom {
-    /// The printer's host gave it.
-    Host,
-    /// It lay in a folder.
-    Folder,
-}
-words!(JobFileFrom { Host = "host", Folder = "folder" });
-
-/// What is kept of the file of a job that runs.
-#[derive(Clone, Debug, PartialEq)]
-pub struct JobFile {
-    /// When it had been read: after the first reading of its print.
-    pub at: Timestamp,
-    /// The job's name, as the host tells it.
-    pub name: Arc<str>,
-    /// The first reading of the print that runs it.
-    pub started: Timestamp,
-    /// Where it was found.
-    pub from: JobFileFrom,
-    /// Its length, bytes; unpacked, if it was packed.
-    pub bytes: u64,
-    /// Time that it is expected to take from the first filament on.
-    pub expected: Seconds,
-    /// The tools' turns at work, in order.
-    pub turns: Vec<FileTurn>,
-    /// One a tool that it names.
-    pub tools: Vec<FileTool>,
-}
-
-impl JobFile {
-    /// The same in whole milliseconds and thousandths, so that what is followed, stored, written to a journal and
-    /// replayed is the same to the last digit. Every job file that enters is taken like this.
-    #[must_use]
-    pub fn rounded(mut self) -> Self {
-        let seconds = |value: Seconds| Seconds::new(thousandths(value.get()));
-        self.expected = seconds(self.expected);
-        for turn in &mut self.turns {
-            turn.at = seconds(turn.at);
-        }
-        for tool in &mut self.tools {
-            let settings = &mut tool.settings;
-            settings.print = settings.print.map(|value| Celsius::new(thousandths(value.get())));
-            settings.standby = settings.standby.map(|value| Celsius::new(thousandths(value.get())));
-            settings.retract = settings.retract.map(|value| Millimetres::new(thousandths(value.get())));
-            settings.retract_mm_s = settings.retract_mm_s.map(thousandths);
-            settings.prime = settings.prime.map(|value| CubicMm::new(thousandths(value.get())));
-        }
-        self
-    }
-
-    /// What it asks of a tool; `None` if it does not name it.
-    #[must_use]
-    pub fn settings(&self, tool: ToolNumber) -> Option<&Settings> {
-        self.tools.iter().find(|asked| asked.tool == tool).map(|asked| &asked.settings)
-    }
-}
-
-fn thousandths(value: f64) -> f64 {
-    (value * 1000.0).round() / 1000.0
-}
-
-/// A turn of a tool, as the job file has it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct FileTurn {
-    /// The tool.
-    pub tool: ToolNumber,
-    /// First byte of the line that calls it to work.
-    pub byte: u64,
-    /// When it is expected, from the first filament on; negative before it.
-    pub at: Seconds,
-}
-
-/// What a job file asks of one tool.
-#[derive(Clone, Debug, PartialEq)]
-pub struct FileTool {
-    /// The tool.
-    pub tool: ToolNumber,
-    /// Temperatures, retraction and prime that the file asks for; for its print they count over those typed in.
-    pub settings: Settings,
-    /// How often it is left for another tool.
-    pub left: u32,
-    /// How often of these its set point is not lowered.
-    pub left_hot: u32,
 }
 
 /// A part of a tool that wears.
