@@ -139,7 +139,7 @@ async fn read(
     let (on_site, shown_as) = (Arc::clone(site), name.clone());
     let reading = tokio::task::spawn_blocking(move || {
         let reader = on_site.store.reader()?;
-        look(&shown_as, Arriving { arrived, chunk: Bytes::new() }, &known, Some(&reader))
+        look(&shown_as, Arriving::new(arrived), &known, Some(&reader))
     });
     let mut is_empty = true;
     let broken = loop {
@@ -183,9 +183,15 @@ impl From<ViewError> for Trouble {
 }
 
 /// Bytes as they arrive. Read where waiting holds up nobody.
-struct Arriving {
+pub(super) struct Arriving {
     arrived: mpsc::Receiver<io::Result<Bytes>>,
     chunk: Bytes,
+}
+
+impl Arriving {
+    pub(super) const fn new(arrived: mpsc::Receiver<io::Result<Bytes>>) -> Self {
+        Self { arrived, chunk: Bytes::new() }
+    }
 }
 
 impl Read for Arriving {

@@ -35,6 +35,7 @@ fn read(text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
     Ok(JobOutline {
         bytes: u64::try_from(all.len()).unwrap(),
         lines: 1,
+        commands: 1,
         begins: Some(Seconds::ZERO),
         ends: Seconds::new(9.0),
         heating: Seconds::ZERO,
@@ -45,6 +46,7 @@ fn read(text: &mut dyn Read, _printer: &Printer) -> Result<JobOutline, String> {
         tools: Vec::new(),
         homings: 0,
         pauses: 0,
+        chamber_waits: 0,
         unread: Unread::default(),
     })
 }
