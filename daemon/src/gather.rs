@@ -2,14 +2,16 @@
 //! printer. Owns which of them counts, and what is no job file; judges nothing.
 
 use crate::config::Printer;
-use crate::entry::{PrinterName, Settings, ToolNumber};
-use crate::jobfile::{self, JobOutline, Machine, MachineTool};
-use crate::preflight::{Habit, Known, ToolKnown, judge, view};
+use crate::entry::{PrinterName, Settings};
+use crate::jobfile::{JobOutline, Machine, MachineTool, outline_of};
+use crate::preflight::{Habit, HeaterKnown, Known, Liner, ToolKnown, features, judge, view};
 use crate::store::{Reader, StoreError};
-use crate::study::runs;
-use dwell_analysis::units::Millimetres;
+use crate::study::{self, Spread};
+use dwell_analysis::thermal::{Heater, HeaterFit};
+use dwell_analysis::units::{Celsius, Seconds};
 use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
+use std::iter;
 use std::path::Path;
 
 /// Why a file is not judged.
@@ -39,17 +41,9 @@ pub enum Unreadable {
         /// The number of the first that can't.
         first: u64,
     },
-}
-
-/// Reads a job file to its end for a printer.
-pub type OutlineOf = fn(&mut dyn Read, &Known) -> Result<JobOutline, Unreadable>;
-
-/// Reads a job file to its end, packed or not, for a printer.
-///
-/// # Errors
-/// If its bytes don't come.
-pub fn outline_of(source: &mut dyn Read, known: &Known) -> Result<JobOutline, Unreadable> {
-    Ok(jobfile::outline_of(source, machine(known))?)
+    /// What the record says of its risks can't be read.
+    #[error("{0}")]
+    Record(#[from] StoreError),
 }
 
 /// The printer as far as a job's outline depends on it.
@@ -57,19 +51,30 @@ fn machine(known: &Known) -> Machine {
     let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
     Machine {
         hot_end: known.hot_end.unwrap_or_default(),
+        limits: known.limits,
         tools: known.tools.iter().map(tool).collect(),
         ..Machine::default()
     }
 }
 
-/// Reads a job file of that name and judges it.
+/// Reads a job file of that name, packed or not, to its end and judges it; with the record, its risks too.
 ///
 /// # Errors
-/// If it can't be read, or is no job file.
-pub fn look(name: &str, source: &mut dyn Read, known: &Known, read: OutlineOf) -> Result<PreflightView, Unreadable> {
-    let outline = read(source, known)?;
+/// If it can't be read or is no job file, or the record can't be read.
+pub fn look(
+    name: &str,
+    source: impl Read,
+    known: &Known,
+    reader: Option<&Reader>,
+) -> Result<PreflightView, Unreadable> {
+    let outline = outline_of(source, machine(known))?;
     must_be_a_job(&outline)?;
-    Ok(view(name, &outline, known, &judge(&outline, known)))
+    let mut known = known.clone();
+    if let Some((reader, printer)) = reader.zip(known.printer.as_ref()) {
+        let ahead: Vec<_> = outline.tools.iter().map(|tool| (tool.tool, features(&outline, tool, &known))).collect();
+        known.risks = study::risks(reader, printer, &ahead)?;
+    }
+    Ok(view(name, &outline, &known, &judge(&outline, &known)))
 }
 
 /// A text of another kind has no command that is known; a picture has hardly a line that can be read.
@@ -91,17 +96,20 @@ fn must_be_a_job(outline: &JobOutline) -> Result<(), Unreadable> {
 /// A printer as its section of the configuration has it.
 #[must_use]
 pub fn configured(printer: &Printer) -> Known {
+    let liners = printer.liner_max.iter().copied().chain(iter::repeat(None));
+    let tool = |(settings, liner): (&Settings, Option<Celsius>)| ToolKnown {
+        material: settings.material.clone(),
+        liner: liner.map_or(Liner::Assumed, Liner::Rated),
+        ..ToolKnown::default()
+    };
     Known {
         printer: Some(printer.name.clone()),
         hot_end: Some(printer.map.hot_end),
         n_tools: Some(printer.settings.len()),
-        tools: printer.settings.iter().map(tool_known).collect(),
+        limits: printer.motion,
+        tools: printer.settings.iter().zip(liners).map(tool).collect(),
         ..Known::default()
     }
-}
-
-fn tool_known(settings: &Settings) -> ToolKnown {
-    ToolKnown { material: settings.material.clone(), ..ToolKnown::default() }
 }
 
 /// The same with what the record knows of that printer; where both speak, the record is newer.
@@ -120,29 +128,29 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
             tool.material = Some(material);
         }
     }
-    for (number, habit) in habits(reader, printer)? {
-        if let Some(tool) = known.tools.get_mut(number.idx()) {
-            tool.retraction = Some(habit);
+    for (tool, fit) in known.tools.iter_mut().zip(study::heater_fits(reader, printer)?) {
+        // Without enough steps in the record a typical heater stays.
+        tool.heater = fit.map_or(tool.heater, heater);
+    }
+    for habit in study::habits(reader, printer)? {
+        if let Some(tool) = known.tools.get_mut(habit.tool.idx()) {
+            tool.retraction = habit.retract.map(|Spread { low, median, high, n }| Habit { low, median, high, n });
         }
     }
+    known.pace = Some(study::pace(reader, printer, |print| print.expected)?);
     Ok(known)
 }
 
-/// What each tool's past prints drew back, as far as that is known.
-fn habits(reader: &Reader, printer: &PrinterName) -> Result<Vec<(ToolNumber, Habit)>, StoreError> {
-    let mut lengths: Vec<(ToolNumber, f64)> = runs(reader)?
-        .into_iter()
-        .filter(|run| run.printer == *printer)
-        .filter_map(|run| run.run.features.retract.map(|length| (run.tool, length.get())))
-        .collect();
-    lengths.sort_by(|(tool, a), (other, b)| tool.cmp(other).then(a.total_cmp(b)));
-    let habit = |of: &[(ToolNumber, f64)]| {
-        let length = |at: usize| of.get(at).map(|(_, length)| Millimetres::new(*length));
-        let (tool, _) = *of.first()?;
-        let (low, median, high) = (length(0)?, length(of.len() / 2)?, length(of.len() - 1)?);
-        Some((tool, Habit { low, median, high, n: of.len() }))
-    };
-    Ok(lengths.chunk_by(|(a, _), (b, _)| a == b).filter_map(habit).collect())
+/// Polls of several seconds place a step so loosely that the fitted dead time can be many times a hot end's; it would
+/// then say that every reheat comes late. A typical one is nearer than that.
+const DEAD_TIME_LOOSE: Seconds = Seconds::new(5.0);
+
+fn heater(fit: HeaterFit) -> HeaterKnown {
+    let mut heater = fit.heater;
+    if fit.dead_time.high - fit.dead_time.low > DEAD_TIME_LOOSE.get() {
+        heater.dead_time = Heater::HOT_END.dead_time;
+    }
+    HeaterKnown { heater, fitted: Some(fit.n_cooldowns + fit.n_heatups) }
 }
 
 /// The last part of a path, as people call the file.

@@ -57,6 +57,16 @@ pub fn seconds_fine(value: Seconds) -> String {
     if value.get().abs() < 59.95 { format!("{:.1} s", value.get()) } else { duration(value) }
 }
 
+/// `16 s`, `1 min 17 s`, `14 min`: as [`duration`], but seconds count up to ten minutes.
+#[must_use]
+pub fn duration_fine(value: Seconds) -> String {
+    let seconds = value.get().round();
+    if !(60.0..600.0).contains(&seconds) || seconds % 60.0 < 0.5 {
+        return duration(value);
+    }
+    format!("{:.0} min {:.0} s", (seconds / 60.0).floor(), seconds % 60.0)
+}
+
 /// `1:05:30`: hours, minutes and seconds since a job began.
 #[must_use]
 pub fn job_time(value: Seconds) -> String {
@@ -156,9 +166,12 @@ pub fn millimetres(value: Millimetres) -> String {
     format!("{:.2} mm", value.get())
 }
 
-/// `3.20 m`, for filament by the metre.
+/// `3.20 m`, for filament by the metre; a piece shorter than a tenth of one in millimetres.
 #[must_use]
 pub fn metres(value: Millimetres) -> String {
+    if value.get() < 99.995 {
+        return millimetres(value);
+    }
     format!("{:.2} m", value.get() / 1000.0)
 }
 

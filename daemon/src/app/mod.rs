@@ -6,7 +6,7 @@ mod watch;
 
 use crate::clock::Clock;
 use crate::config::Config;
-use crate::entry::PrinterName;
+use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::pipeline::Pipeline;
@@ -72,7 +72,7 @@ impl App {
         }
         let reporter = Reporter::new(config.report().clone(), store.clone(), Arc::clone(&clock), rehearsal);
         tasks.spawn(reporter.run(stopped.clone()));
-        let printers: Vec<PrinterName> = config.printers().iter().map(|printer| printer.name.clone()).collect();
+        let printers = config.printers().iter().map(configured).collect();
         let site = Site::new(store.clone(), printers, config.report().zone.clone(), clock, rehearsal);
         let ends = ended(stopped);
         tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });

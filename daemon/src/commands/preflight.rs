@@ -5,7 +5,7 @@ use super::{Failure, output};
 use crate::cli::Place;
 use crate::config::{self, Config, ConfigError};
 use crate::entry::PrinterName;
-use crate::gather::{configured, file_name, look, outline_of, recorded};
+use crate::gather::{configured, file_name, look, recorded};
 use crate::preflight::{Known, document};
 use crate::store::Reader;
 use dwell_dashboards::render_preflight_text;
@@ -13,11 +13,11 @@ use std::fs::File;
 use std::path::Path;
 
 pub(super) fn run(place: &Place, file: &Path, printer: Option<&str>, json: bool) -> Result<(), Failure> {
-    let known = known(place, printer)?;
+    let (known, reader) = known(place, printer)?;
     let source = File::open(file).map_err(|error| Failure::file(file, &error))?;
     let about = source.metadata().map_err(|error| Failure::file(file, &error))?;
     let mut source = Progress::new(source, about.len());
-    let shown = look(&file_name(file), &mut source, &known, outline_of);
+    let shown = look(&file_name(file), &mut source, &known, reader.as_ref());
     drop(source);
     let view = shown.map_err(|error| Failure::Work(format!("{}: {error}", file.display())))?;
     if json {
@@ -26,18 +26,19 @@ pub(super) fn run(place: &Place, file: &Path, printer: Option<&str>, json: bool)
     output::text(&render_preflight_text(&view))
 }
 
-/// What configuration and record know of the printer that is meant.
-fn known(place: &Place, printer: Option<&str>) -> Result<Known, Failure> {
+/// What configuration and record know of the printer that is meant, and the record, if there is one.
+fn known(place: &Place, printer: Option<&str>) -> Result<(Known, Option<Reader>), Failure> {
     let config = config(place)?;
     let reader = reader(place, config.as_ref())?;
     let names = names(config.as_ref(), reader.as_ref())?;
-    let Some(name) = meant(&names, printer)? else { return Ok(Known::default()) };
+    let Some(name) = meant(&names, printer)? else { return Ok((Known::default(), reader)) };
     let section = config.iter().flat_map(Config::printers).find(|section| section.name == name);
     let known = section.map(configured).unwrap_or_default();
-    Ok(match &reader {
+    let known = match &reader {
         Some(reader) => recorded(known, reader, &name)?,
         None => known,
-    })
+    };
+    Ok((known, reader))
 }
 
 /// The configuration, if there is one; one that is named must be there.

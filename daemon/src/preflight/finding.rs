@@ -265,6 +265,11 @@ pub enum Matter {
         /// How often.
         n: u32,
     },
+    /// The job waits for the chamber, which takes a time that is not known.
+    ChamberWaits {
+        /// How often.
+        n: u32,
+    },
     /// More visits than are held.
     VisitsLeftOut {
         /// How many.
@@ -310,6 +315,7 @@ impl Matter {
             Self::UntoldRetractions { .. } => "untold_retractions",
             Self::UnknownCodes { .. } => "unknown_codes",
             Self::Homings { .. } => "homings",
+            Self::ChamberWaits { .. } => "chamber_waits",
             Self::VisitsLeftOut { .. } => "visits_left_out",
         }
     }
@@ -348,6 +354,7 @@ impl Matter {
             | Self::UntoldRetractions { .. }
             | Self::UnknownCodes { .. }
             | Self::Homings { .. }
+            | Self::ChamberWaits { .. }
             | Self::VisitsLeftOut { .. } => Gravity::Note,
         }
     }
@@ -362,7 +369,10 @@ impl Matter {
             | Self::LateReheat { counted, .. }
             | Self::NoPurge { counted, .. } => (Some(counted.n.into()), Some(counted.of.into())),
             Self::UntoldRetractions { n, of } => (Some(*n), Some(*of)),
-            Self::GroundFilament { passes: n } | Self::Pauses { n } | Self::Homings { n } => (Some((*n).into()), None),
+            Self::GroundFilament { passes: n }
+            | Self::Pauses { n }
+            | Self::Homings { n }
+            | Self::ChamberWaits { n } => (Some((*n).into()), None),
             Self::LinesNotRead { n, .. } | Self::VisitsLeftOut { n } => (Some(*n), None),
             Self::Macros { names: held } | Self::UnknownCodes { codes: held, .. } => {
                 (Some(held.iter().map(|(_, n)| n).sum()), None)

@@ -49,6 +49,11 @@ pub fn judge(outline: &JobOutline, known: &Known) -> Preflight {
     preflight
 }
 
+/// A dose of at least that share of the highest is as good as it.
+const NEARLY: f64 = 0.95;
+/// A wait to which more than that share of a dose is due is to blame for it.
+const MOST: f64 = 0.5;
+
 /// One tool of one job.
 struct Case<'a> {
     outline: &'a JobOutline,
@@ -75,9 +80,13 @@ impl<'a> Case<'a> {
 
     fn budget(&self) -> ToolBudget {
         let limit = self.is.kind().facts().residence_limit;
-        // The worst wait may be one of those that are not held.
-        let is_worst = |wait: &&Wait| wait.dose >= self.tool.dose_max;
-        let worst = self.waits().find(is_worst).filter(|wait| wait.dose > DoseMinutes::ZERO);
+        // The worst wait may be one of those that are not held; and where the melt aged before it, while the job stood
+        // still, no wait is to blame.
+        let is_blamed = |wait: &&Wait| {
+            wait.dose.get() >= self.tool.dose_max.get() * NEARLY && wait.measure.dose.get() > wait.dose.get() * MOST
+        };
+        let by_own = |a: &&Wait, b: &&Wait| a.measure.dose.get().total_cmp(&b.measure.dose.get());
+        let worst = self.waits().filter(is_blamed).max_by(by_own);
         let worst =
             worst.map(|wait| WorstWait { at: wait.began, lasts: wait.ended - wait.began, mean: wait.measure.mean });
         ToolBudget { tool: self.tool.tool, limit, share: self.tool.dose_max.get() / limit.get(), worst }

@@ -2,6 +2,7 @@
 //! known; whoever fills them reads the configuration and the record.
 
 use crate::entry::{HotEnd, Mode, PrinterName, ToolNumber};
+use crate::jobfile::MotionLimits;
 use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::polymer::Material;
 use dwell_analysis::risk::State;
@@ -24,6 +25,8 @@ pub struct Known {
     pub hot_end: Option<HotEnd>,
     /// How many tools it has.
     pub n_tools: Option<usize>,
+    /// How fast it moves.
+    pub limits: MotionLimits,
     /// One a tool, T0 first; a tool that has none is one of which nothing is known.
     pub tools: Vec<ToolKnown>,
     /// How long its prints took against what their files led to expect, as a factor; `None` without a record.

@@ -4,7 +4,9 @@
 
 use super::{Habit, HeaterKnown, Known, Liner, ToolKnown};
 use crate::entry::{HotEnd, PrinterName, ToolNumber};
-use crate::jobfile::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};
+use crate::jobfile::{
+    JobOutline, MotionLimits, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait,
+};
 use dwell_analysis::idle::SpanMeasure;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 use std::sync::Arc;
@@ -138,6 +140,7 @@ pub(crate) fn bench(hot_end: HotEnd) -> Known {
         printer: PrinterName::new("bench"),
         hot_end: Some(hot_end),
         n_tools: Some(2),
+        limits: MotionLimits::default(),
         tools: vec![tool("PLA"), tool("PETG")],
         pace: None,
         risks: Vec::new(),

@@ -55,6 +55,7 @@ pub(super) fn say(finding: &Finding) -> Words {
         Matter::LinesNotRead { n, fault, first_line } => job::lines_not_read(*n, fault, *first_line),
         Matter::UnknownCodes { codes, other } => job::unknown_codes(codes, *other),
         Matter::Homings { n } => job::homings(*n),
+        Matter::ChamberWaits { n } => job::chamber_waits(*n),
         Matter::VisitsLeftOut { n } => job::visits_left_out(*n),
     }
 }

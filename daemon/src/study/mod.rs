@@ -18,7 +18,7 @@ pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
 pub use learned::{Lesson, Study, study};
 pub use outcomes::{in_force, is_failure};
-pub use outlook::{Risk, risks};
+pub use outlook::risks;
 pub use pace::pace;
 pub use report::week_report;
 pub use runs::{Run, runs};

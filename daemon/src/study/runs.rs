@@ -1,7 +1,7 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
 use super::outcomes::{happened, in_force};
-use crate::entry::{Mode, Part, PartEvent, PrinterName, Settings, ToolNumber};
+use crate::entry::{JobFile, Mode, Part, PartEvent, PrinterName, Settings, ToolNumber};
 use crate::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter, StoreError};
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
@@ -65,13 +65,15 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
         history.advance(print.started);
         let tools: Vec<ToolNumber> = print.tools.iter().map(|tool| tool.tool).collect();
         let words: Arc<[Words]> = words(print).into();
+        let file = job_file(reader, print)?;
         for tool in &print.tools {
+            let settings = settings(history, file.as_ref(), tool.tool);
             runs.push(Run {
                 print: print.id,
                 printer: print.printer.clone(),
                 started: print.started,
                 tool: tool.tool,
-                run: ToolRun { print: idx, features: features(print, tool, history) },
+                run: ToolRun { print: idx, features: features(print, tool, &settings, history) },
                 tools: tools.clone(),
                 words: Arc::clone(&words),
             });
@@ -88,12 +90,14 @@ pub(super) struct Standing {
     pub(super) ooze_shield: Option<bool>,
 }
 
-/// A tool as it stands after everything recorded.
-pub(super) fn standing(reader: &Reader, printer: &PrinterName, tool: ToolNumber) -> Result<Standing, StoreError> {
+/// Each of a printer's tools as it stands after everything recorded.
+pub(super) fn standing(reader: &Reader, printer: &PrinterName) -> Result<impl Fn(ToolNumber) -> Standing, StoreError> {
     let mut history = History::of(reader, printer)?;
     history.advance(Timestamp::from_ms(i64::MAX));
-    let Settings { dried, ooze_shield, .. } = history.settings(tool);
-    Ok(Standing { liner_hours: history.liner_hours(tool), dried, ooze_shield })
+    Ok(move |tool| {
+        let Settings { dried, ooze_shield, .. } = history.settings(tool);
+        Standing { liner_hours: history.liner_hours(tool), dried, ooze_shield }
+    })
 }
 
 fn words(print: &PrintRow) -> Vec<Words> {
@@ -102,8 +106,24 @@ fn words(print: &PrintRow) -> Vec<Words> {
     each.map(|(idx, row)| Words { from: from(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
 }
 
-fn features(print: &PrintRow, tool: &PrintTool, history: &History) -> Features {
-    let settings = history.settings(tool.tool);
+/// Most prints have none: these are not asked for it. One that turned out to be another print's says nothing.
+fn job_file(reader: &Reader, print: &PrintRow) -> Result<Option<JobFile>, StoreError> {
+    if print.job_file.is_none() {
+        return Ok(None);
+    }
+    Ok(reader.job_file(print.id)?.filter(|row| row.dropped.is_none()).map(|row| row.file))
+}
+
+/// What a tool was set to: what its job file asks for counts over what was typed in.
+fn settings(history: &History, file: Option<&JobFile>, tool: ToolNumber) -> Settings {
+    let mut settings = history.settings(tool);
+    if let Some(asked) = file.and_then(|file| file.settings(tool)) {
+        settings.update(asked);
+    }
+    settings
+}
+
+fn features(print: &PrintRow, tool: &PrintTool, settings: &Settings, history: &History) -> Features {
     Features {
         dose_max: tool.dose_max,
         dose_sum: tool.dose_sum,

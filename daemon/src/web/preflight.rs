@@ -138,7 +138,8 @@ async fn read(
     let (chunks, arrived) = mpsc::channel(CHUNKS);
     let (on_site, shown_as) = (Arc::clone(site), name.clone());
     let reading = tokio::task::spawn_blocking(move || {
-        look(&shown_as, &mut Arriving { arrived, chunk: Bytes::new() }, &known, on_site.outline_of)
+        let reader = on_site.store.reader()?;
+        look(&shown_as, Arriving::new(arrived), &known, Some(&reader))
     });
     let mut is_empty = true;
     let broken = loop {
@@ -161,6 +162,7 @@ async fn read(
         (Some(error), _) => Err(error.into()),
         (None, _) if is_empty && name.is_empty() => Err(no_file()),
         (None, Ok(view)) => Ok(view),
+        (None, Err(Unreadable::Record(error))) => Err(Refusal::Failed(error.to_string()).into()),
         (None, Err(why)) => Err(unreadable(&name, &why)),
     }
 }
@@ -181,9 +183,15 @@ impl From<ViewError> for Trouble {
 }
 
 /// Bytes as they arrive. Read where waiting holds up nobody.
-struct Arriving {
+pub(super) struct Arriving {
     arrived: mpsc::Receiver<io::Result<Bytes>>,
     chunk: Bytes,
+}
+
+impl Arriving {
+    pub(super) const fn new(arrived: mpsc::Receiver<io::Result<Bytes>>) -> Self {
+        Self { arrived, chunk: Bytes::new() }
+    }
 }
 
 impl Read for Arriving {

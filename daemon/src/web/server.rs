@@ -4,7 +4,7 @@ use super::answer::{Refusal, blocking, file, page};
 use super::{form, guard, live, preflight, views};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
-use crate::gather::{OutlineOf, outline_of};
+use crate::preflight::Known;
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
 use crate::study::week_report;
@@ -39,28 +39,27 @@ const CLOSING_MAX: Duration = Duration::from_secs(3);
 #[derive(Debug)]
 pub struct Site {
     pub(super) store: Store,
-    pub(super) printers: Vec<PrinterName>,
+    pub(super) printers: Vec<Known>,
     pub(super) zone: TimeZone,
     pub(super) clock: Arc<Clock>,
     pub(super) rehearsal: bool,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
-    /// How a job file is read.
-    pub(super) outline_of: OutlineOf,
 }
 
 impl Site {
-    /// A site of these printers, in this order; without any, of all that the record knows.
+    /// A site of these printers as the configuration has them, in this order; without any, of all that the record
+    /// knows.
     #[must_use]
-    pub fn new(store: Store, printers: Vec<PrinterName>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { store, printers, zone, clock, rehearsal, token: guard::new_token(), outline_of }
+    pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
+        Self { store, printers, zone, clock, rehearsal, token: guard::new_token() }
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
         if self.printers.is_empty() {
             return Ok(reader.printers()?.into_iter().map(|row| row.name).collect());
         }
-        Ok(self.printers.clone())
+        Ok(self.printers.iter().filter_map(|known| known.printer.clone()).collect())
     }
 }
 

@@ -8,6 +8,7 @@ use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings};
 use crate::pipeline::Pipeline;
+use crate::preflight::Known;
 use crate::store::{Commit, Store};
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, StatusCode};
@@ -55,9 +56,10 @@ fn site(now: u32) -> (tempfile::TempDir, Site) {
         let (effects, alarms) = (step.effects, step.alarms);
         store.commit(Commit { printer: printer.clone(), effects, alarms, notices: false }).unwrap();
     }
+    let configured = Known { printer: Some(printer), ..Known::default() };
     // Faster than real time, so that the wall clock has no say.
     let clock = Arc::new(Clock::rehearsal(at(now), 1.001));
-    (folder, Site::new(store, vec![printer], TimeZone::UTC, clock, false))
+    (folder, Site::new(store, vec![configured], TimeZone::UTC, clock, false))
 }
 
 fn shape(lane: &[LanePiece]) -> Vec<(LaneKind, f64, f64)> {

@@ -3,7 +3,7 @@
 use super::{Page, Place, shell};
 use crate::chart::{Axis, Lane, budget, lane, lane_key};
 use crate::format;
-use crate::preflight::{PRACTICE, gravity, head, modes, practice, risk, rows, whose};
+use crate::preflight::{PRACTICE, gravity, head, modes, risks_of, rows, unlearned_practice, whose};
 use crate::view::{FindingView, JOB_BEGINS, PreflightCame, PreflightForm, PreflightPage, PreflightView, ToolAhead};
 use maud::{Markup, html};
 
@@ -158,14 +158,12 @@ fn risks(view: &PreflightView) -> Markup {
 }
 
 fn mode_risk(mode: &str, view: &PreflightView) -> Markup {
-    let mine = || view.risks.iter().filter(|risk| risk.mode == mode);
-    let says = practice(mode).filter(|_| mine().any(|risk| risk.probability.is_err()));
     html! {
         div {
             dt { (format::word(mode)) }
             dd {
-                @for told in mine() { p { (format::tool(told.tool)) ": " (risk(told)) } }
-                @if let Some(says) = says { p class="quiet" { "Common practice, no source: " (says) "." } }
+                @for (tools, says) in risks_of(mode, view) { p { (tools) ": " (says) } }
+                @if let Some(says) = unlearned_practice(mode, view) { p class="quiet" { "Common practice, no source: " (says) "." } }
             }
         }
     }

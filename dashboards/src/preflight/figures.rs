@@ -27,8 +27,8 @@ pub(crate) fn rows(view: &PreflightView) -> Vec<Row> {
         row("Left without standby", |tool| format::of(tool.left_hot, tool.left)),
         row("Waits hot", waits),
         row("Longest wait", longest),
-        row("Expected meanwhile", temperatures),
-        row("Largest dose", |tool| {
+        row("Expected while waiting", temperatures),
+        row("Largest dose expected", |tool| {
             format!("{}, {} of the limit", format::dose(tool.dose_max), format::share(tool.dose_max, tool.limit))
         }),
         row("Ooze expected", |tool| format::cubic_mm(tool.ooze)),
@@ -38,9 +38,9 @@ pub(crate) fn rows(view: &PreflightView) -> Vec<Row> {
                 .per_metre
                 .map_or_else(|| "less than a metre is used".to_owned(), |n| format!("{n:.1} retractions"))
         }),
-        row("One spot of filament", |tool| format!("{} times past the drive", tool.retractions.on_one_spot)),
-        row("Purge after a change", |tool| told(&tool.purge, NONE, |value| format::cubic_mm(CubicMm::new(value)))),
-        row("Heat at first push", |tool| told(&tool.restart, "no push", degrees)),
+        row("One spot drawn back", |tool| times_at_most(tool.retractions.on_one_spot)),
+        row("Purge after a change", purge),
+        row("Expected at first push", |tool| told(&tool.restart, "no push", degrees)),
     ]
 }
 
@@ -48,11 +48,13 @@ fn degrees(value: f64) -> String {
     format::celsius_whole(Celsius::new(value))
 }
 
-/// `mostly 170 °C, 160 °C to 180 °C`, or one value where all are the same.
+/// `mostly 170 °C, 160 °C to 180 °C`, `mostly 170 °C, at most 180 °C`, or one value where all look the same.
 fn told(spread: &SpreadView, otherwise: &str, show: impl Fn(f64) -> String) -> String {
     let (Some(min), Some(max)) = (spread.min.map(&show), spread.max.map(&show)) else { return otherwise.to_owned() };
     match spread.mode.map(show) {
         _ if min == max => min,
+        Some(mode) if mode == min => format!("mostly {mode}, at most {max}"),
+        Some(mode) if mode == max => format!("mostly {mode}, at least {min}"),
         Some(mode) => format!("mostly {mode}, {min} to {max}"),
         None => format!("{min} to {max}"),
     }
@@ -78,8 +80,26 @@ fn waits(tool: &ToolAhead) -> String {
     if tool.waits.n == 0 {
         NONE.to_owned()
     } else {
-        format!("{}, {} in all", tool.waits.n, format::duration(tool.waits.total))
+        format!("{}, {} in all", times(tool.waits.n), format::duration_fine(tool.waits.total))
     }
+}
+
+fn times(n: u32) -> String {
+    if n == 1 { "once".to_owned() } else { format!("{n} times") }
+}
+
+fn times_at_most(n: u32) -> String {
+    match n {
+        0 => "never".to_owned(),
+        1 => "once".to_owned(),
+        n => format!("up to {n} times"),
+    }
+}
+
+fn purge(tool: &ToolAhead) -> String {
+    let is_any = tool.purge.max.is_some_and(|most| most > 0.0);
+    let shown = || told(&tool.purge, NONE, |value| format::cubic_mm(CubicMm::new(value)));
+    if is_any { shown() } else { NONE.to_owned() }
 }
 
 fn longest(tool: &ToolAhead) -> String {
@@ -87,7 +107,7 @@ fn longest(tool: &ToolAhead) -> String {
         return NONE.to_owned();
     }
     let from = tool.waits.longest_at.map(|at| format!(", from {} on", format::job_time(at))).unwrap_or_default();
-    format!("{}{from}", format::duration(tool.waits.longest))
+    format!("{}{from}", format::duration_fine(tool.waits.longest))
 }
 
 fn temperatures(tool: &ToolAhead) -> String {

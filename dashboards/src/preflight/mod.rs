@@ -61,13 +61,32 @@ pub(crate) fn gravity(word: &str) -> &str {
     }
 }
 
-/// Whose a finding is: `T1`, or the job's.
+/// Whose a finding is: `T1`, or the job's; stands after a comma.
 pub(crate) fn whose(tool: Option<usize>) -> String {
-    tool.map_or_else(|| "The job".to_owned(), format::tool)
+    tool.map_or_else(|| "the job".to_owned(), format::tool)
+}
+
+/// One failure mode: tools of which the same is said stand together.
+pub(crate) fn risks_of(mode: &str, view: &PreflightView) -> Vec<(String, String)> {
+    let mut said: Vec<(String, String)> = Vec::new();
+    for told in view.risks.iter().filter(|risk| risk.mode == mode) {
+        let (tool, says) = (format::tool(told.tool), risk(told));
+        match said.iter_mut().find(|(_, same)| *same == says) {
+            Some((tools, _)) => *tools = format!("{tools}, {tool}"),
+            None => said.push((tool, says)),
+        }
+    }
+    said
+}
+
+/// What the trade says of a mode that is not learned yet on some tool.
+pub(crate) fn unlearned_practice(mode: &str, view: &PreflightView) -> Option<&'static str> {
+    let mut mine = view.risks.iter().filter(|risk| risk.mode == mode);
+    practice(mode).filter(|_| mine.any(|risk| risk.probability.is_err()))
 }
 
 /// One failure mode on one tool.
-pub(crate) fn risk(risk: &RiskAhead) -> String {
+fn risk(risk: &RiskAhead) -> String {
     match &risk.probability {
         Ok(probability) => {
             let state = if risk.state == "learned" { "" } else { ", leaning, not sure yet" };
@@ -95,7 +114,7 @@ pub(crate) const PRACTICE: [(&str, &str); 6] = [
 ];
 
 /// What the trade says of a mode.
-pub(crate) fn practice(mode: &str) -> Option<&'static str> {
+fn practice(mode: &str) -> Option<&'static str> {
     PRACTICE.iter().find(|(of, _)| *of == mode).map(|(_, says)| *says)
 }
 

@@ -1,13 +1,13 @@
 //! What a job file will ask, as plain text for a terminal.
 
-use super::{PRACTICE, gravity, head, modes, picture, practice, risk, rows, whose};
+use super::{PRACTICE, gravity, head, modes, picture, risks_of, rows, unlearned_practice, whose};
 use crate::plain::Lines;
 use crate::view::PreflightView;
 use crate::{SAFETY_WORDS, format};
 
 const COLUMNS: usize = 90;
 /// Columns of the table's labels, and tools side by side.
-const LABEL: usize = 22;
+const LABEL: usize = 24;
 const ABREAST: usize = 2;
 
 /// The whole text.
@@ -70,12 +70,10 @@ fn risks(view: &PreflightView, out: &mut Lines) {
         }
     }
     for mode in modes {
-        out.line(&format!("  {}", format::word(mode)));
-        let mine = || view.risks.iter().filter(|risk| risk.mode == mode);
-        for told in mine() {
-            out.wrapped("    ", &format!("{}: {}", format::tool(told.tool), risk(told)));
+        for (tools, says) in risks_of(mode, view) {
+            out.wrapped("  - ", &format!("{}, {tools}: {says}", format::word(mode)));
         }
-        if let Some(says) = practice(mode).filter(|_| mine().any(|risk| risk.probability.is_err())) {
+        if let Some(says) = unlearned_practice(mode, view) {
             out.wrapped("    ", &format!("Common practice, no source: {says}."));
         }
     }

@@ -84,7 +84,18 @@ impl Case<'_> {
             return None;
         }
         let counted = super::Counted { n: tool.left_hot, of: tool.left };
-        Some(Matter::NoStandby { counted, paths: self.paths(), longest: tool.waited_max })
+        let longest = self.longest_hot().unwrap_or(tool.waited_max);
+        Some(Matter::NoStandby { counted, paths: self.paths(), longest })
+    }
+
+    /// The longest wait after it was left hot; `None` if none of those is held.
+    fn longest_hot(&self) -> Option<Seconds> {
+        let left_hot = self.visits().filter(|visit| is_left_hot(visit));
+        let waits = left_hot.filter_map(|visit| {
+            let mut waits = self.waits();
+            waits.find(|wait| wait.began <= visit.ended && wait.ended > visit.ended)
+        });
+        waits.map(|wait| wait.ended - wait.began).max_by(|a, b| a.get().total_cmp(&b.get()))
     }
 
     /// By which tool comes next: how often it is left so, and how often hot.
@@ -114,7 +125,8 @@ impl Case<'_> {
         let facts = self.is.kind().facts();
         let heater = self.is.heater.heater;
         let from = lowest.max(AMBIENT);
-        let reheat = self.tool.print.and_then(|print| heater.heating(from, print, AMBIENT));
+        let print = self.tool.print.filter(|print| *print > from);
+        let reheat = print.and_then(|print| heater.heating(from, print, AMBIENT));
         let (first_flow, glass) = (facts.first_flow, facts.glass_transition);
         (lowest < first_flow - DEEP).then_some(Matter::DeepStandby { lowest, first_flow, glass, reheat })
     }

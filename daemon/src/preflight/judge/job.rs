@@ -18,6 +18,7 @@ pub(super) fn matters(outline: &JobOutline, known: &Known) -> impl Iterator<Item
         (!unread.codes.is_empty() || unread.other > 0)
             .then(|| Matter::UnknownCodes { codes: unread.codes.clone(), other: unread.other }),
         (outline.homings > 0).then_some(Matter::Homings { n: outline.homings }),
+        (outline.chamber_waits > 0).then_some(Matter::ChamberWaits { n: outline.chamber_waits }),
         (n > 0).then_some(Matter::VisitsLeftOut { n }),
     ];
     each.into_iter().flatten()

@@ -86,7 +86,8 @@ fn changes_without_a_standby_are_counted_by_path_and_matter_by_the_wait() {
         [(tool(0), tool(1), 1, 2)]
     );
     assert_eq!(found(&outline, &bench(HotEnd::Shared)), [], "one heater can't be lowered for one tool");
-    outline.tools[0].waited_max = Seconds::new(40.0);
+    outline.waits[1].ended = Seconds::new(1540.0);
+    assert_eq!(outline.tools[0].waited_max, Seconds::new(1200.0), "which is a wait with a standby");
     assert_eq!(found(&outline, &bench(HotEnd::Separate)), [("no_standby", Gravity::Note, Some(0))]);
 }
 
@@ -169,6 +170,7 @@ fn what_was_not_read_or_not_counted_is_told() {
         outline.unread.faults = vec![(LineFault::TooLong, 9, 1), (LineFault::NoDigit, 2, 7)];
         outline.unread.tool_out_of_range = 1;
         (outline.homings, outline.pauses, outline.visits_left_out) = (1, 2, 5);
+        outline.chamber_waits = 1;
         outline.tools[1].retractions.untold = 4;
         outline.tools[1].retractions.on_one_spot = 21;
         outline.tools[0].standby = spread(2, 0.0);
@@ -184,6 +186,7 @@ fn what_was_not_read_or_not_counted_is_told() {
             ("untold_retractions", Note, Some(1)),
             ("unknown_codes", Note, None),
             ("homings", Note, None),
+            ("chamber_waits", Note, None),
             ("visits_left_out", Note, None),
         ]
     );

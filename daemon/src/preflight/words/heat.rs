@@ -79,7 +79,7 @@ pub(super) fn near_liner(set: Celsius, rating: Celsius) -> Words {
 pub(super) fn residence(dose: DoseMinutes, limit: DoseMinutes, worst: Option<WorstWait>, is_over: bool) -> Words {
     let where_ = worst.map(|wait| {
         let mean = wait.mean.map(|mean| format!(" at {} in the mean", whole(mean))).unwrap_or_default();
-        format!(", at the end of a wait of {}{mean}, from {} on", format::duration(wait.lasts), clock(wait.at))
+        format!(", at the end of a wait of {}{mean}, from {} on", format::duration_fine(wait.lasts), clock(wait.at))
     });
     let cause = format!(
         "Its melt is expected to come to {}, {} of the material's residence limit{}.",
@@ -97,19 +97,25 @@ pub(super) fn residence(dose: DoseMinutes, limit: DoseMinutes, worst: Option<Wor
 
 pub(super) fn no_standby(counted: Counted, paths: &[Path], longest: Seconds) -> Words {
     let each = paths.iter().map(|path| format!("{} → {}: {}", path.from, path.to, of(path.counted)));
-    let each: Vec<_> = each.collect();
-    let by = if each.is_empty() { String::new() } else { format!(" ({})", each.join(", ")) };
+    let by = match paths {
+        [] => String::new(),
+        [only] if only.counted.n == counted.n => format!(" to {}", only.to),
+        _ => format!(" ({})", each.collect::<Vec<_>>().join(", ")),
+    };
     let cause = format!("It is left at its print temperature at {} changes{by}.", of(counted));
     if longest < SHORT_WAIT {
         return words(
             cause,
-            format!("Its waits are short, {} at the longest, so it ages little.", format::duration(longest)),
+            format!("These waits are short, {} at the longest, so it ages little.", format::duration_fine(longest)),
             "A lower set point would hardly take effect in that time.",
         );
     }
     words(
         cause,
-        format!("It waits up to {} at full heat, where its melt ages fastest and oozes.", format::duration(longest)),
+        format!(
+            "It then waits up to {} at full heat, where its melt ages fastest and oozes.",
+            format::duration_fine(longest)
+        ),
         "Set a standby after its last push, and raise it in time before the next.",
     )
 }
@@ -134,12 +140,12 @@ pub(super) fn late_reheat(counted: Counted, total: Seconds, longest: Seconds, wo
         format!(
             "The job stands still for its heat at {} returns to it, {} in all; at the longest {}, {}.",
             of(counted),
-            format::duration(total),
-            format::duration(longest),
+            format::duration_fine(total),
+            format::duration_fine(longest),
             at(worst)
         ),
         "The print takes that much longer, and a nozzle that stands over the part oozes and leaves a scar.",
-        format!("Raise the set point up to {} earlier, and no higher than now.", format::duration(longest)),
+        format!("Raise the set point up to {} earlier, and no higher than now.", format::duration_fine(longest)),
     )
 }
 

@@ -38,12 +38,15 @@ pub(super) fn macros(names: &[(String, u64)]) -> Words {
 }
 
 pub(super) fn pauses(n: u32) -> Words {
-    let times = if n == 1 { "once".to_owned() } else { format!("{n} times") };
     words(
-        format!("It waits for a person {times}."),
+        format!("It waits for a person {}.", times(n)),
         "Hot tools wait as long as nobody comes; that time is not counted here.",
         "Be there, or let the tools cool meanwhile.",
     )
+}
+
+fn times(n: u32) -> String {
+    if n == 1 { "once".to_owned() } else { format!("{n} times") }
 }
 
 pub(super) fn lines_not_read(n: u64, fault: &str, first_line: u64) -> Words {
@@ -65,11 +68,18 @@ pub(super) fn unknown_codes(codes: &[(String, u64)], other: u64) -> Words {
 }
 
 pub(super) fn homings(n: u32) -> Words {
-    let times = if n == 1 { "once".to_owned() } else { format!("{n} times") };
     words(
-        format!("The axes seek their origin {times}."),
+        format!("The axes seek their origin {}.", times(n)),
         "How long that takes is not known; it is not in the times shown.",
         "Reckon with a little more time.",
+    )
+}
+
+pub(super) fn chamber_waits(n: u32) -> Words {
+    words(
+        format!("It waits for the chamber's heat {}.", times(n)),
+        "How long that takes is not known; hot tools wait meanwhile, and neither is counted here.",
+        "Heat the chamber up before the tools.",
     )
 }
 

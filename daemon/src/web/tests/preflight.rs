@@ -2,20 +2,17 @@
 //! none.
 
 use super::{ask, site};
-use crate::gather::{OutlineOf, Unreadable};
-use crate::jobfile::{JobOutline, LineFault, Unread};
-use crate::preflight::sample::lantern;
-use crate::preflight::{Known, document, judge, view};
-use crate::web::preflight::UPLOAD_MAX;
-use crate::web::{Site, views};
+use crate::gather::look;
+use crate::preflight::{Known, document};
+use crate::web::preflight::{Arriving, UPLOAD_MAX};
+use crate::web::views;
 use axum::body::{Body, Bytes};
 use axum::http::{Request, StatusCode};
-use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
+use dwell_analysis::units::{DoseMinutes, Seconds};
 use dwell_dashboards::format;
 use futures_util::{StreamExt, stream};
 use std::convert::Infallible;
-use std::io::Read;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::io::{self, Read};
 use std::time::Duration;
 
 const BOUNDARY: &str = "q7w";
@@ -41,57 +38,33 @@ fn form(parts: &[String]) -> Request<Body> {
     posted(format!("{}--{BOUNDARY}--\r\n", parts.concat()))
 }
 
-fn reading(read: OutlineOf) -> (tempfile::TempDir, Site) {
-    let (folder, mut site) = site(801);
-    site.outline_of = read;
-    (folder, site)
-}
-
-/// A job with something to say of either tool; as long as what was sent.
-fn spoilt(bytes: u64) -> JobOutline {
-    let mut outline = lantern();
-    outline.bytes = bytes;
-    outline.visits[1].restart.as_mut().unwrap().expected = Celsius::new(150.0);
-    outline.tools[0].dose_max = DoseMinutes::new(61.0);
-    outline.unread.macros = vec![("<b>PARK</b>".to_owned(), 2)];
-    outline
-}
-
-fn read_spoilt(source: &mut dyn Read, _: &Known) -> Result<JobOutline, Unreadable> {
-    let mut text = Vec::new();
-    source.read_to_end(&mut text)?;
-    Ok(spoilt(u64::try_from(text.len()).unwrap()))
-}
-
-#[expect(clippy::unnecessary_wraps, reason = "the shape of a reader")]
-fn read_picture(_: &mut dyn Read, _: &Known) -> Result<JobOutline, Unreadable> {
-    let faults = vec![(LineFault::NotAWord, 90, 1)];
-    let unread = Unread { faults, ..Unread::default() };
-    let begins = None;
-    Ok(JobOutline { lines: 100, begins, unread, ..lantern() })
-}
-
-fn never(_: &mut dyn Read, _: &Known) -> Result<JobOutline, Unreadable> {
-    unreachable!("nobody else's bytes are read")
-}
+/// A job with something to say of either tool: T0 waits hot for an hour and a half, T1 is pushed cold.
+const SPOILT: &str = "M83\nM109 S210 T0\nT0\nG1 Z0.2 F900\nG1 X20 Y20 E1 F2400\nPARK_A\nM109 S210 T1\nT1\n\
+    G1 X40 Y20 E40 F2400\nG4 S5400\nG1 X60 Y20 E900 F600\nM104 S100 T1\nT0\nG1 X80 Y20 E1 F2400\nG4 S600\nT1\n\
+    G1 X99 Y20 E1 F2400\n";
 
 #[tokio::test]
 async fn a_page_shows_the_figures_of_the_json_and_every_finding_in_its_order() {
-    let (_folder, site) = reading(read_spoilt);
+    let (_folder, site) = site(801);
     let known = views::known(&site, None).unwrap().unwrap();
-    let outline = spoilt(6);
-    let json = document(&view("<i>.gcode", &outline, &known, &judge(&outline, &known)));
-    let request = form(&[word("token", &site.token), file("<i>.gcode", "G1 X1\n")]);
+    let reader = site.store.reader().unwrap();
+    let json = document(&look("<i>.gcode", SPOILT.as_bytes(), &known, Some(&reader)).unwrap());
+    let request = form(&[word("token", &site.token), file("<i>.gcode", SPOILT)]);
     let (status, html) = ask(site, request).await;
     assert_eq!(status, StatusCode::OK);
-    assert!(html.contains("6 bytes, 4567 lines, 60 layers") && html.contains("&lt;i&gt;.gcode"), "{html}");
+    let bytes = format!("{} bytes, 17 lines, 1 layer", SPOILT.len());
+    assert!(html.contains(&bytes) && html.contains("&lt;i&gt;.gcode"), "{html}");
     for tool in json["tools"].as_array().unwrap() {
         let number = |key: &str| tool[key].as_f64().unwrap();
         let waits = |key: &str| Seconds::new(tool["waits"][key].as_f64().unwrap());
         let dose = DoseMinutes::new(number("dose_min"));
         for shown in [
-            format!("{}, {} in all", tool["waits"]["count"], format::duration(waits("total_s"))),
-            format!("{}, from {} on", format::duration(waits("longest_s")), format::job_time(waits("longest_at_s"))),
+            format!("{} times, {} in all", tool["waits"]["count"], format::duration_fine(waits("total_s"))),
+            format!(
+                "{}, from {} on",
+                format::duration_fine(waits("longest_s")),
+                format::job_time(waits("longest_at_s"))
+            ),
             format!("{}, {} of the limit", format::dose(dose), format::percent(number("dose_share"))),
             format!("{} of {}", tool["left_hot"], tool["left"]),
         ] {
@@ -113,7 +86,7 @@ async fn a_page_shows_the_figures_of_the_json_and_every_finding_in_its_order() {
 
 #[tokio::test]
 async fn a_file_is_not_read_unless_the_page_s_token_came_before_it() {
-    let token = reading(never).1.token;
+    let token = site(801).1.token;
     for parts in [
         vec![file("lantern.gcode", "G1 X1\n")],
         vec![word("token", ""), file("lantern.gcode", "G1 X1\n")],
@@ -121,68 +94,76 @@ async fn a_file_is_not_read_unless_the_page_s_token_came_before_it() {
         vec![file("lantern.gcode", "G1 X1\n"), word("token", &token)],
         vec![],
     ] {
-        let (_folder, mut site) = reading(never);
+        let (_folder, mut site) = site(801);
         site.token.clone_from(&token);
-        assert_eq!(ask(site, form(&parts)).await.0, StatusCode::FORBIDDEN, "{parts:?}");
+        let (status, html) = ask(site, form(&parts)).await;
+        assert_eq!(status, StatusCode::FORBIDDEN, "{parts:?}");
+        assert!(!html.contains("data-finding"), "{html}");
     }
 }
 
 #[tokio::test]
 async fn what_is_no_job_file_is_told_on_the_page_beside_the_form() {
-    let cases: [(OutlineOf, _, _, _, _); 2] = [
-        (read_picture, "cat.png", "\u{89}PNG", StatusCode::UNPROCESSABLE_ENTITY, "cat.png: no job file: 90 of 100"),
-        (read_spoilt, "", "", StatusCode::BAD_REQUEST, "No file was chosen."),
-    ];
-    for (read, name, content, status, says) in cases {
-        let (_folder, site) = reading(read);
+    let unread = StatusCode::UNPROCESSABLE_ENTITY;
+    for (name, content, status, says) in [
+        ("cat.png", "\u{89}PNG\r\n\u{1a}\n\0\0\0\rIHDR", unread, "cat.png: is no text: byte 9 is zero"),
+        ("letter.txt", "Dear all,\nnothing moves.\n", unread, "letter.txt: no job file: of 2 lines none"),
+        ("", "", StatusCode::BAD_REQUEST, "No file was chosen."),
+    ] {
+        let (_folder, site) = site(801);
         let parts = [word("token", &site.token), word("printer", "bench"), file(name, content)];
         let (found, html) = ask(site, form(&parts)).await;
         assert_eq!(found, status, "{name}");
         assert!(html.contains(says) && html.contains("type=\"file\""), "{html}");
     }
-    let (_folder, site) = reading(never);
-    let parts = [word("token", &site.token), word("printer", "attic"), file("lantern.gcode", "G1\n")];
-    let (status, html) = ask(site, form(&parts)).await;
+    let (_folder, other) = site(801);
+    let parts = [word("token", &other.token), word("printer", "attic"), file("lantern.gcode", "G1\n")];
+    let (status, html) = ask(other, form(&parts)).await;
     assert_eq!(status, StatusCode::BAD_REQUEST);
     assert!(html.contains("attic"), "{html}");
-    let (_folder, site) = reading(never);
+    let (_folder, site) = site(801);
     let cut_off = posted(word("token", &site.token) + &file("lantern.gcode", "G1\n")[..60]);
     assert_eq!(ask(site, cut_off).await.0, StatusCode::BAD_REQUEST);
 }
 
-static HAS_READ: AtomicBool = AtomicBool::new(false);
-
-fn read_slowly(source: &mut dyn Read, known: &Known) -> Result<JobOutline, Unreadable> {
-    let mut first = [0; 6];
-    source.read_exact(&mut first)?;
-    HAS_READ.store(true, Ordering::Release);
-    read_spoilt(source, known)
+/// Says when its first bytes have been read.
+struct Told<R> {
+    source: R,
+    is_read: std::sync::mpsc::Sender<()>,
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn a_file_is_read_while_it_arrives() {
-    let (_folder, site) = reading(read_slowly);
-    let head =
-        word("token", &site.token) + "--q7w\r\ncontent-disposition: form-data; name=\"file\"; filename=\"a\"\r\n\r\n";
-    // More than a boundary's length, which has to be kept back.
-    let early = stream::iter([Ok::<_, Infallible>(Bytes::from(head + &"G1 X1\n".repeat(100)))]);
-    let late = stream::once(async {
-        while !HAS_READ.load(Ordering::Acquire) {
-            tokio::time::sleep(Duration::from_millis(5)).await;
-        }
-        Ok(Bytes::from_static(b"G1 X1\n\r\n--q7w--\r\n"))
+impl<R: Read> Read for Told<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let n = self.source.read(buffer)?;
+        drop(self.is_read.send(()));
+        Ok(n)
+    }
+}
+
+#[test]
+fn a_file_is_read_while_it_arrives() {
+    let (chunks, arrived) = tokio::sync::mpsc::channel(1);
+    let (is_read, read) = std::sync::mpsc::channel();
+    let looked = std::thread::spawn(move || {
+        let source = Told { source: Arriving::new(arrived), is_read };
+        look("lantern.gcode", source, &Known::default(), None).map(|view| (view.bytes, view.lines))
     });
-    let asked = ask(site, posted(Body::from_stream(early.chain(late))));
-    let (status, html) = tokio::time::timeout(Duration::from_secs(20), asked).await.unwrap();
-    assert_eq!(status, StatusCode::OK);
-    assert!(html.contains("600 bytes"), "101 lines, less the six bytes that were read first: {html}");
+    let mut sent = 0;
+    for line in SPOILT.split_inclusive('\n') {
+        chunks.blocking_send(Ok(Bytes::from(line))).unwrap();
+        // The rest is not sent before this was read.
+        read.recv_timeout(Duration::from_secs(20)).unwrap();
+        sent += line.len();
+    }
+    drop(chunks);
+    assert_eq!(looked.join().unwrap().unwrap(), (u64::try_from(sent).unwrap(), 17));
 }
 
 /// A reader that has had enough at once must not hold up what still comes.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_file_over_the_limit_is_told_so() {
-    let (_folder, site) = reading(read_picture);
-    let head = Bytes::from(word("token", &site.token) + &file("a", ""));
+    let (_folder, site) = site(801);
+    let head = Bytes::from(word("token", &site.token) + &file("a", "\0"));
     let head = head.slice(..head.len() - 2);
     let chunk = Bytes::from(vec![b'G'; 1 << 20]);
     let chunks = stream::repeat(chunk).take((UPLOAD_MAX >> 20) + 1).map(Ok::<_, Infallible>);

@@ -1,6 +1,7 @@
 //! The view of *Preflight*: its form, and which printer a job file is judged for.
 
 use super::{ViewError, frame};
+use crate::entry::PrinterName;
 use crate::gather::recorded;
 use crate::preflight::Known;
 use crate::web::Site;
@@ -34,5 +35,9 @@ pub(in crate::web) fn known(site: &Site, asked: Option<&str>) -> Result<Option<K
         (None, _) => None,
         (Some(asked), all) => all.iter().find(|name| name.as_str() == asked),
     };
-    Ok(meant.map(|name| recorded(Known::default(), &reader, name)).transpose()?)
+    let of = |name: &PrinterName| {
+        let configured = site.printers.iter().find(|known| known.printer.as_ref() == Some(name));
+        recorded(configured.cloned().unwrap_or_default(), &reader, name)
+    };
+    Ok(meant.map(of).transpose()?)
 }
