@@ -47,7 +47,8 @@ pub enum Unreadable {
 }
 
 /// The printer as far as a job's outline depends on it.
-fn machine(known: &Known) -> Machine {
+#[must_use]
+pub fn machine(known: &Known) -> Machine {
     let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
     Machine {
         hot_end: known.hot_end.unwrap_or_default(),

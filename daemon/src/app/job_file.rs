@@ -3,9 +3,9 @@
 
 use crate::config::{JobFilePlaces, Printer};
 use crate::entry::{JobFile, JobFileFrom};
-use crate::gather::{configured, outline_of};
+use crate::gather::{configured, machine};
 use crate::host::{Client, FetchError};
-use crate::jobfile::JobOutline;
+use crate::jobfile::{JobOutline, outline_of};
 use bytes::Bytes;
 use dwell_analysis::time::Timestamp;
 use std::fs::File;
@@ -147,7 +147,7 @@ impl Search {
         let printer = Arc::clone(&self.printer);
         let work = move || {
             let mut text = Counted { text, n_bytes: 0, stop };
-            let outline = outline_of(&mut text, &configured(&printer));
+            let outline = outline_of(&mut text, machine(&configured(&printer)));
             let outline = outline.map_err(|error| JobFileError::Unreadable(error.to_string()))?;
             // What comes after the end of a packed text is of its length all the same.
             io::copy(&mut text, &mut io::sink()).map_err(|error| JobFileError::Unreadable(error.to_string()))?;
