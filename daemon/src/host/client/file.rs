@@ -29,9 +29,10 @@ impl Client {
         let url = credentials.query.added_to(address.url());
         let request = self.http.get(url).headers(credentials.headers.map()).timeout(WHOLE_MAX);
         // A header of the same name in the configuration counts.
-        let request = match credentials.headers.map().contains_key(ACCEPT) {
-            true => request,
-            false => request.header(ACCEPT, HeaderValue::from_static("*/*")),
+        let request = if credentials.headers.map().contains_key(ACCEPT) {
+            request
+        } else {
+            request.header(ACCEPT, HeaderValue::from_static("*/*"))
         };
         let response = in_time(request.send()).await?;
         refuse(&response)?;
