@@ -103,6 +103,8 @@ fn job_file(readings: &[&Reading], disagrees: bool) -> JobFile {
 /// is well under way.
 fn story_with_job_files(story: &Story) -> (Vec<Entry>, usize) {
     let mut entries = story.entries();
+    // Its own are all right.
+    entries.retain(|entry| !matches!(entry, Entry::JobFile(_)));
     let mut prints: Vec<Vec<&Reading>> = vec![Vec::new()];
     for entry in &entries {
         let Entry::Reading(reading) = entry else { continue };

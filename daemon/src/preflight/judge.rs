@@ -50,7 +50,7 @@ pub fn judge(outline: &JobOutline, known: &Known) -> Preflight {
 }
 
 /// A dose of at least that share of the highest is as good as it.
-const NEARLY: f64 = 0.95;
+const NEARLY: f64 = 0.9;
 /// A wait to which more than that share of a dose is due is to blame for it.
 const MOST: f64 = 0.5;
 

@@ -1,14 +1,17 @@
 //! What a record of a known heater and of known times comes to.
 
-use super::{heater_fits, pace};
+use super::{heater_fits, pace, runs};
 use crate::alarm::IdleHotRule;
-use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, PrinterName, Reading};
+use crate::entry::{
+    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, PrinterName, Reading, Settings,
+    SettingsChange, ToolNumber,
+};
 use crate::replay::Replay;
 use crate::store::Store;
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -72,6 +75,44 @@ fn stored_readings_give_back_the_heater_that_made_them() {
     assert!((found.gain.value / 700.0 - 1.0).abs() < 0.01, "{found:?}");
     // A reading is taken a second after its set point came, so the step is placed half a second early.
     assert!((found.dead_time.value - 3.5).abs() < 1.0, "{found:?}");
+}
+
+/// The settings of T0 in the record's one print: 175 °C and 0.8 mm were typed in, the file asks for 160 °C.
+#[test]
+fn what_the_job_file_asks_for_counts_over_what_was_typed_in_and_leaves_the_rest() {
+    let asked = Settings { standby: Some(Celsius::new(160.0)), ..Settings::default() };
+    let typed =
+        Settings { standby: Some(Celsius::new(175.0)), retract: Some(Millimetres::new(0.8)), ..Settings::default() };
+    for (file, standby) in [(None, 175.0), (Some(asked), 160.0)] {
+        let mut readings = prints(1, 9).into_iter();
+        let (folder, store, bench) = recorded(Vec::new());
+        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+        let tool = ToolNumber::new(0).unwrap();
+        let change = SettingsChange { at: Timestamp::from_ms(1_770_000_000_000), tool, settings: typed.clone() };
+        replay.take(&bench, Entry::Settings(change)).unwrap();
+        let is_on = |reading: &Reading| reading.job.state == JobState::Printing;
+        let started = readings.find(|reading| {
+            replay.take(&bench, Entry::Reading(reading.clone())).unwrap();
+            is_on(reading)
+        });
+        let started = started.unwrap().at;
+        if let Some(settings) = file {
+            let tools = vec![FileTool { tool, settings, left: 0, left_hot: 0 }];
+            let (name, from) = (Arc::from("lantern.gcode"), JobFileFrom::Folder);
+            let (at, expected) = (started + Seconds::new(1.0), Seconds::new(100.0));
+            let file = JobFile { at, name, started, from, bytes: 1000, expected, turns: Vec::new(), tools };
+            replay.take(&bench, Entry::JobFile(file)).unwrap();
+        }
+        for reading in readings {
+            replay.take(&bench, Entry::Reading(reading)).unwrap();
+        }
+        replay.finish().unwrap();
+        let runs = runs(&store.reader().unwrap()).unwrap();
+        assert_eq!(runs.len(), 1);
+        let features = runs[0].run.features;
+        assert_eq!((features.standby, features.retract), (Some(Celsius::new(standby)), typed.retract));
+        drop(folder);
+    }
 }
 
 #[test]

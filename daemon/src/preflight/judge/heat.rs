@@ -92,8 +92,8 @@ impl Case<'_> {
     fn longest_hot(&self) -> Option<Seconds> {
         let left_hot = self.visits().filter(|visit| is_left_hot(visit));
         let waits = left_hot.filter_map(|visit| {
-            let mut waits = self.waits();
-            waits.find(|wait| wait.began <= visit.ended && wait.ended > visit.ended)
+            // Left hot, it waits: of its waits, which are in order, the first that is not over by then.
+            self.waits().find(|wait| wait.ended > visit.ended)
         });
         waits.map(|wait| wait.ended - wait.began).max_by(|a, b| a.get().total_cmp(&b.get()))
     }

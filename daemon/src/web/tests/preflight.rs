@@ -74,7 +74,8 @@ async fn a_page_shows_the_figures_of_the_json_and_every_finding_in_its_order() {
     let ids: Vec<_> =
         html.split("data-finding=\"").skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect();
     let findings = json["findings"].as_array().unwrap();
-    assert_eq!(ids, ["over_residence", "cold_restart", "macros"]);
+    assert_eq!(ids[..2], ["over_residence", "cold_restart"]);
+    assert!(ids.contains(&"macros".to_owned()) && ids.contains(&"deep_standby".to_owned()), "{ids:?}");
     assert_eq!(ids, findings.iter().map(|finding| finding["id"].as_str().unwrap()).collect::<Vec<_>>());
     for finding in findings {
         for key in ["cause", "consequence", "action"] {
@@ -84,22 +85,19 @@ async fn a_page_shows_the_figures_of_the_json_and_every_finding_in_its_order() {
     }
 }
 
+/// The body never ends, so whoever waited for the file would wait for good.
 #[tokio::test]
 async fn a_file_is_not_read_unless_the_page_s_token_came_before_it() {
-    let token = site(801).1.token;
-    for parts in [
-        vec![file("lantern.gcode", "G1 X1\n")],
-        vec![word("token", ""), file("lantern.gcode", "G1 X1\n")],
-        vec![word("token", "0123456789abcdef0123456789abcdef"), file("lantern.gcode", "G1 X1\n")],
-        vec![file("lantern.gcode", "G1 X1\n"), word("token", &token)],
-        vec![],
-    ] {
-        let (_folder, mut site) = site(801);
-        site.token.clone_from(&token);
-        let (status, html) = ask(site, form(&parts)).await;
-        assert_eq!(status, StatusCode::FORBIDDEN, "{parts:?}");
-        assert!(!html.contains("data-finding"), "{html}");
+    for token in [None, Some(""), Some("0123456789abcdef0123456789abcdef")] {
+        let (_folder, site) = site(801);
+        let before = token.map(|token| word("token", token)).unwrap_or_default();
+        let head = Bytes::from(before + &file("lantern.gcode", SPOILT) + &word("token", &site.token));
+        let body = stream::iter([Ok::<_, Infallible>(head)]).chain(stream::pending());
+        let asked = tokio::time::timeout(Duration::from_secs(20), ask(site, posted(Body::from_stream(body)))).await;
+        assert_eq!(asked.unwrap().0, StatusCode::FORBIDDEN, "{token:?}");
     }
+    let (_folder, other) = site(801);
+    assert_eq!(ask(other, form(&[])).await.0, StatusCode::FORBIDDEN, "an empty form");
 }
 
 #[tokio::test]
@@ -135,7 +133,7 @@ struct Told<R> {
 impl<R: Read> Read for Told<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let n = self.source.read(buffer)?;
-        drop(self.is_read.send(()));
+        self.is_read.send(()).map_err(io::Error::other)?;
         Ok(n)
     }
 }
@@ -156,6 +154,7 @@ fn a_file_is_read_while_it_arrives() {
         sent += line.len();
     }
     drop(chunks);
+    read.recv_timeout(Duration::from_secs(20)).unwrap();
     assert_eq!(looked.join().unwrap().unwrap(), (u64::try_from(sent).unwrap(), 17));
 }
 
