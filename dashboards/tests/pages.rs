@@ -222,3 +222,21 @@ fn every_document_can_be_looked_at() {
         assert!(!content.is_empty(), "{name}");
     }
 }
+
+#[test]
+fn page_and_report_say_which_settings_are_of_the_job_file_and_what_was_typed_in_instead() {
+    let page = render_print(&sample::print("lantern.gcode"));
+    let report = sample::report("lantern.gcode");
+    let (html, text) = (render_report_html(&report), render_report_text(&report));
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for words in ["211.0 °C", "176.0 °C (job file; typed in: 171.0 °C)", "1.50 mm (job file)"] {
+        assert!(page.contains(&format!("<dd>{words}</dd>")), "{words}: {page}");
+        assert!(html.contains(&format!("<td>{words}</td>")) && text.contains(words), "{words}: {text}");
+    }
+    assert!(
+        html.contains("job file read for 7 of its 9 prints") && text.contains("job file read for 7 of its 9 prints")
+    );
+    for told in [&page, &html, &text] {
+        assert!(told.contains("named another tool than the job file has at work"), "{told}");
+    }
+}

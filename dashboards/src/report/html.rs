@@ -118,14 +118,34 @@ fn settings(view: &ReportView) -> Markup {
         @if view.settings.is_empty() { p { "No print ran this week." } } @else {
             p class="quiet" { "As of each tool's newest print of the week. What its job file asks for counts over what was typed in." }
         }
-        @for tool in &view.settings {
-            h3 { (tool.printer) " " (format::tool(tool.tool)) " " span class="quiet" { (files(tool)) } }
-            dl {
-                @for (key, value) in settings_rows(&tool.settings) {
-                    @if let Some(value) = value { div { dt { (key) } dd { (value) } } }
+        @if !view.settings.is_empty() { (settings_table(view)) }
+    }
+}
+
+/// A column a tool, a row a setting that is told of any.
+fn settings_table(view: &ReportView) -> Markup {
+    let told: Vec<_> = view.settings.iter().map(|tool| settings_rows(&tool.settings)).collect();
+    let rows = told.first().map_or(0, |rows| rows.len());
+    let row = |idx: usize| told.iter().map(move |rows| rows[idx].1.clone());
+    html! {
+        div class="scroll" tabindex="0" role="region" aria-label="Table: settings in force" { table {
+            thead { tr {
+                th { "Setting" }
+                @for tool in &view.settings { th { (tool.printer) " " (format::tool(tool.tool)) } }
+            } }
+            tbody {
+                @for idx in (0..rows).filter(|idx| row(*idx).any(|value| value.is_some())) {
+                    tr {
+                        th scope="row" { (told[0][idx].0) }
+                        @for value in row(idx) { td { (value.unwrap_or_else(|| format::NOT_TOLD.to_owned())) } }
+                    }
+                }
+                tr {
+                    th scope="row" { "Known from" }
+                    @for tool in &view.settings { td { (files(tool)) } }
                 }
             }
-        }
+        } }
     }
 }
 
