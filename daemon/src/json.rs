@@ -1,6 +1,6 @@
 //! Rows of the record as the JSON that scripts rely on. Owns field names and units; an absent field is unknown.
 
-use crate::entry::{PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
+use crate::entry::{JobFileFrom, PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
 use crate::stamp;
 use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
@@ -30,6 +30,14 @@ pub struct PrintJson {
     ended: Option<String>,
     end: Option<&'static str>,
     tool_changes: u32,
+    /// Where its job file was found, and how long that let expect.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    job_file: Option<&'static str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    expected_s: Option<f64>,
+    /// How often the host named another tool than the job file; only with one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tool_disagreements: Option<u32>,
     tools: Vec<PrintToolJson>,
     outcomes: Vec<OutcomeJson>,
 }
@@ -129,6 +137,9 @@ impl From<&PrintRow> for PrintJson {
             ended: row.ended.map(stamp::write),
             end: row.end.map(PrintEnd::word),
             tool_changes: row.tool_changes,
+            job_file: row.job_file.map(JobFileFrom::word),
+            expected_s: row.expected.map(Seconds::get),
+            tool_disagreements: row.job_file.map(|_| row.disagreements),
             tools: row.tools.iter().map(PrintToolJson::from).collect(),
             outcomes: row.outcomes.iter().map(OutcomeJson::from).collect(),
         }
