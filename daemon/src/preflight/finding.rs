@@ -325,14 +325,9 @@ impl Matter {
     pub fn gravity(&self) -> Gravity {
         let over = |time: &Seconds, bound: Seconds| if *time >= bound { Gravity::Look } else { Gravity::Note };
         match self {
-            Self::ColdPush { has_macros, .. } => {
-                if *has_macros {
-                    Gravity::Look
-                } else {
-                    Gravity::Grave
-                }
-            }
-            Self::NoSuchTool { .. }
+            Self::ColdPush { has_macros: true, .. } => Gravity::Look,
+            Self::ColdPush { .. }
+            | Self::NoSuchTool { .. }
             | Self::ColdRestart { .. }
             | Self::OverLiner { .. }
             | Self::OverResidence { .. } => Gravity::Grave,
