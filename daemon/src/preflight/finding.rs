@@ -325,8 +325,7 @@ impl Matter {
     pub fn gravity(&self) -> Gravity {
         let over = |time: &Seconds, bound: Seconds| if *time >= bound { Gravity::Look } else { Gravity::Note };
         match self {
-            Self::ColdPush { has_macros: true, .. } => Gravity::Look,
-            Self::ColdPush { .. }
+            Self::ColdPush { has_macros: false, .. }
             | Self::NoSuchTool { .. }
             | Self::ColdRestart { .. }
             | Self::OverLiner { .. }
@@ -334,7 +333,8 @@ impl Matter {
             Self::NoStandby { longest, .. } => over(longest, SHORT_WAIT),
             Self::LateReheat { total, .. } => over(total, STANDSTILL),
             Self::HotAfterLast { lasts, .. } | Self::HotBeforeFirst { lasts, .. } => over(lasts, LONG),
-            Self::NoPurge { .. }
+            Self::ColdPush { .. }
+            | Self::NoPurge { .. }
             | Self::OtherRetraction { .. }
             | Self::GroundFilament { .. }
             | Self::HeatedUnused { .. }
