@@ -161,16 +161,72 @@ pub fn file_name(path: &Path) -> String {
 }
 
 #[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
+    use crate::config::Config;
     use crate::jobfile::{LineFault, Unread};
     use crate::preflight::sample::lantern;
+    use dwell_analysis::estimate::Estimate;
 
     fn refused(change: impl FnOnce(&mut JobOutline)) -> Option<String> {
         let mut outline = lantern();
         (outline.begins, outline.unread) = (None, Unread::default());
         change(&mut outline);
         must_be_a_job(&outline).err().map(|refusal| refusal.to_string())
+    }
+
+    /// A printer of one tool with these lines in its section and in its tool's.
+    fn section(of_printer: &str, of_tool: &str) -> Printer {
+        let text = format!(
+            "[[printer]]\nname = \"bench\"\n[[printer.document]]\nname = \"all\"\nurl = \"http://127.0.0.1:9/\"\n\
+             [printer.job.state]\npath = \"/state\"\n{of_printer}\n[[printer.tool]]\n\
+             actual = {{ path = \"/t0\" }}\n{of_tool}\n"
+        );
+        Config::parse(&text, Path::new("dwellwatch.toml")).unwrap().printers()[0].clone()
+    }
+
+    const JOB: &str = "M83\nM109 S245 T0\nT0\nG1 X100 E5 F6000\nG1 X200 E5\n";
+
+    fn expected(known: &Known) -> (f64, Vec<&'static str>) {
+        let view = look("lantern.gcode", JOB.as_bytes(), known, None).unwrap();
+        (view.expected().unwrap().get(), view.findings.iter().map(|finding| finding.id).collect())
+    }
+
+    /// 200 mm at 100 mm/s: 2 s and what starting and stopping take, v/a.
+    #[test]
+    fn a_configured_printer_s_motion_material_and_liner_count() {
+        let plain = configured(&section("", ""));
+        let (brisk, found) = expected(&plain);
+        assert!((brisk - (2.0 + 100.0 / 1500.0)).abs() < 0.01, "{brisk}");
+        assert_eq!((found, &plain.tools[0].material), (vec!["near_liner"], &None));
+        let told = configured(&section(
+            "[printer.motion]\nacceleration_mm_s2 = 100",
+            "liner_max_c = 240\nsettings = { material = \"PETG\" }",
+        ));
+        let (slow, found) = expected(&told);
+        assert!((slow - (2.0 + 100.0 / 100.0)).abs() < 0.01, "{slow}");
+        assert_eq!((found, told.tools[0].material.as_deref()), (vec!["over_liner"], Some("PETG")));
+    }
+
+    #[test]
+    fn a_dead_time_that_polls_place_loosely_is_not_taken() {
+        let fit = |dead: f64, half: f64| {
+            let estimate = |value: f64, half: f64| Estimate { value, low: value - half, high: value + half, n: 4 };
+            heater(HeaterFit {
+                heater: Heater { dead_time: Seconds::new(dead), time_constant: Seconds::new(150.0), ..Heater::HOT_END },
+                time_constant: estimate(150.0, 1.0),
+                gain: estimate(700.0, 1.0),
+                dead_time: estimate(dead, half),
+                n_cooldowns: 4,
+                n_heatups: 3,
+                rmse_k: 0.1,
+            })
+        };
+        let (sharp, loose) = (fit(9.0, 1.0), fit(9.0, 4.0));
+        assert_eq!((sharp.heater.dead_time, sharp.fitted), (Seconds::new(9.0), Some(7)));
+        assert_eq!((loose.heater.dead_time, loose.fitted), (Heater::HOT_END.dead_time, Some(7)));
+        assert_eq!(loose.heater.time_constant, Seconds::new(150.0));
     }
 
     #[test]

@@ -205,6 +205,7 @@ async fn with_scripts(eyes: Eyes) {
         eyes.has_no_sideways_scroll(path).await;
         eyes.shoot_all(path, name).await;
     }
+    preflight(&eyes).await;
     let log = eyes.driver.browser_log().await.unwrap();
     let is_error = |entry: &&BrowserLogEntry| entry.level == "SEVERE";
     let errors: Vec<_> = log.iter().filter(is_error).collect();
@@ -234,6 +235,36 @@ async fn takes_clean(eyes: &Eyes) -> String {
     assert!(told.starts_with("Whole print: clean"), "{told}");
     assert_eq!(eyes.driver.current_url().await.unwrap().as_str(), format!("{}{path}", eyes.dashboard));
     path
+}
+
+/// T0 is left hot for ten minutes while T1 stands at work.
+const JOB: &str = "M83\nM109 S210 T0\nM109 S210 T1\nT0\nG1 X1 E4 F60\nT1\nG1 X2 E4 F60\nG4 S600\nT0\nG1 X3 E4 F60\n";
+
+/// A job file is chosen and sent as a person does it, and what stands out is shown.
+async fn preflight(eyes: &Eyes) {
+    eyes.has_no_sideways_scroll("preflight").await;
+    eyes.shoot_all("preflight", "preflight").await;
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("lantern.gcode");
+    fs::write(&file, JOB).unwrap();
+    eyes.open("preflight").await;
+    let chosen = eyes.driver.find(By::Css("input[type=file]")).await.unwrap();
+    chosen.send_keys(file.to_str().unwrap()).await.unwrap();
+    eyes.driver.find(By::Css("form.preflight button")).await.unwrap().click().await.unwrap();
+    let found = eyes.wait(LIVE_WITHIN, "[data-finding=no_standby]", |_| true).await;
+    assert!(found.contains("T0: It is left at its print temperature at 1 of 1 changes to T1."), "{found}");
+    assert_eq!(eyes.texts(".lead").await, ["lantern.gcode"]);
+    assert_eq!(eyes.texts("article.tool h3").await.len(), 2);
+    for (scheme, width) in [("light", 360), ("dark", 1440)] {
+        eyes.scheme(scheme).await;
+        eyes.size(width, 800).await;
+        let needed = eyes.number("return document.documentElement.scrollWidth;").await;
+        assert!(needed <= width, "what came of a file needs {needed} px where there are {width}");
+        let height = eyes.number("return document.documentElement.scrollHeight;").await;
+        eyes.size(width, height.min(4000)).await;
+        eyes.shoot(&format!("preflight-read-{width}-{scheme}.png")).await;
+    }
+    eyes.scheme("light").await;
 }
 
 /// The page's own HTML has it all; the script only saves the reload.

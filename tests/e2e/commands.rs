@@ -200,6 +200,62 @@ fn what_is_asked_wrongly_is_2_and_what_is_not_there_is_1() {
     assert!(!empty.db().exists(), "asking about a record makes none");
 }
 
+/// T0 lays 4 mm of filament in a millimetre's move, waits hot for ten minutes while T1 stands at work, and goes on.
+const JOB: &str = "M83\nM109 S210 T0\nM109 S210 T1\nT0\nG1 X1 E4 F60\nT1\nG1 X2 E4 F60\nG4 S600\nT0\nG1 X3 E4 F60\n";
+
+/// The program where neither a configuration nor a database is.
+fn alone(folder: &Path, arguments: &[&str]) -> Output {
+    let nowhere = folder.join("nowhere");
+    let nowhere = [("HOME", &nowhere), ("XDG_CONFIG_HOME", &nowhere)];
+    program().args(arguments).current_dir(folder).envs(nowhere).output().unwrap()
+}
+
+#[test]
+fn a_preflight_needs_no_configuration_and_ends_well_whatever_it_finds() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("lantern.gcode"), JOB).unwrap();
+    let output = alone(folder.path(), &["preflight", "lantern.gcode"]);
+    let text = String::from_utf8_lossy(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    assert!(text.contains("for a printer that is not known: typical values are used"), "{text}");
+    assert!(text.contains("Worth a look, T0: It is left at its print temperature at 1 of 1 changes to T1."), "{text}");
+    assert!(text.lines().all(|line| line.chars().count() <= 90), "{text}");
+
+    let json = alone(folder.path(), &["preflight", "lantern.gcode", "--json"]);
+    assert_eq!(json.status.code(), Some(0), "{}", stderr(&json));
+    let json: Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(
+        (&json["file"], &json["bytes"], &json["lines"]),
+        (&json!("lantern.gcode"), &json!(JOB.len()), &json!(10))
+    );
+    let [t0, t1] = json["tools"].as_array().unwrap().as_slice() else { unreachable!("{json}") };
+    assert_eq!((&t0["visits"], &t1["visits"], &t0["heater"]), (&json!(2), &json!(1), &json!("typical")));
+    assert!(is_near(&t0["filament_mm"], 8.0) && is_near(&t1["filament_mm"], 4.0), "{json}");
+    // T1's move of a second and its dwell.
+    let longest = t0["waits"]["longest_s"].as_f64().unwrap();
+    assert!((longest - 601.0).abs() < 0.5, "{longest}");
+    let found = &json["findings"][0];
+    assert_eq!((&found["id"], &found["n"], &found["of"]), (&json!("no_standby"), &json!(1), &json!(1)), "{json}");
+}
+
+#[test]
+fn a_preflight_of_what_is_no_job_file_is_1_and_of_an_unknown_printer_2() {
+    let folder = tempfile::tempdir().unwrap();
+    fs::write(folder.path().join("lantern.gcode"), JOB).unwrap();
+    fs::write(folder.path().join("cat.png"), b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR").unwrap();
+    for (code, arguments, says) in [
+        (1, &["preflight", "cat.png"][..], "cat.png: is no text"),
+        (2, &["preflight", "lantern.gcode", "--printer", "attic"], "attic"),
+    ] {
+        let output = alone(folder.path(), arguments);
+        assert_eq!(output.status.code(), Some(code), "{arguments:?}: {}", stderr(&output));
+        assert!(output.stdout.is_empty() && stderr(&output).contains(says), "{arguments:?}: {}", stderr(&output));
+    }
+    let bench = Bench::with_lantern();
+    let wrong = bench.fails(2, &["preflight", "lantern.gcode", "--printer", "attic"]);
+    assert!(wrong.contains("there is `bench`"), "{wrong}");
+}
+
 #[test]
 fn a_part_goes_into_the_only_printer_there_is() {
     let bench = Bench::with_lantern();

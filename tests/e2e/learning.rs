@@ -92,9 +92,17 @@ fn journal(prints: &[Print]) -> String {
 
 /// What `learn` prints of a journal.
 fn learn(journal: &str, option: &str) -> String {
+    told(journal, &["learn", option])
+}
+
+/// What a command prints once the journal is replayed.
+fn told(journal: &str, arguments: &[&str]) -> String {
     let folder = TempDir::new().unwrap();
     let file = folder.path().join("journal.ndjson");
     fs::write(&file, journal).unwrap();
+    for print in [&MILD, &HOT] {
+        fs::write(folder.path().join(print.0), job(print)).unwrap();
+    }
     let run = |arguments: &[&str]| {
         let program = env!("CARGO_BIN_EXE_dwellwatch-under-test");
         let mut command = Command::new(program);
@@ -103,7 +111,47 @@ fn learn(journal: &str, option: &str) -> String {
         String::from_utf8(output.stdout).unwrap()
     };
     run(&["replay", file.to_str().unwrap()]);
-    run(&["learn", option])
+    run(arguments)
+}
+
+/// A job file's name, for how long T1 waits in it, and how hot: as either half of [`prints`].
+struct Ahead(&'static str, i64, f64);
+
+const MILD: Ahead = Ahead("mild.gcode", 300, 175.0);
+const HOT: Ahead = Ahead("hot.gcode", 1_500, 215.0);
+
+fn job(Ahead(_, wait_s, wait_c): &Ahead) -> String {
+    format!(
+        "M83\nM104 S{wait_c} T1\nM109 S205 T0\nM109 S{wait_c} T1\nT0\nG1 X1 E4 F60\nG4 S{wait_s}\n\
+         M109 S205 T1\nT1\nG1 X60 E200 F60\n"
+    )
+}
+
+#[test]
+fn a_preflight_forecasts_a_job_by_what_was_learned_and_does_not_where_nothing_was() {
+    let prints = prints(120);
+    let journal = journal(&prints);
+    let jams = prints.iter().filter(|print| print.jammed).count();
+    let [mild, hot] = [&MILD, &HOT].map(|Ahead(name, ..)| {
+        let found: Value = serde_json::from_str(&told(&journal, &["preflight", name, "--json"])).unwrap();
+        let risk = |mode: &str| {
+            let mut risks = found["risks"].as_array().unwrap().iter();
+            risks.find(|risk| risk["mode"] == mode && risk["tool"] == 1).unwrap().clone()
+        };
+        let (jam, blob) = (risk("jam"), risk("blob"));
+        assert_eq!((&jam["n"], &jam["events"], &jam["state"]), (&json!(240), &json!(jams), &json!("learned")), "{jam}");
+        assert_eq!((&blob["state"], blob.get("probability")), (&json!("too_little"), None), "{blob}");
+        let ends = ["low", "mean", "high"].map(|end| jam["probability"][end].as_f64().unwrap());
+        assert!(ends.is_sorted(), "{jam}");
+        ends
+    });
+    // What made the record: seven in ten, and one in fifty.
+    assert!(hot[0] < 0.7 && 0.7 < hot[2] && mild[0] < 0.02 && mild[2] < hot[0], "{mild:?} {hot:?}");
+    let text = told(&journal, &["preflight", HOT.0]);
+    assert!(
+        text.contains("  - jam, T1: ") && text.contains("  - blob, T0, T1: not learned yet (240 tool-runs"),
+        "{text}"
+    );
 }
 
 fn mode(journal: &str, wanted: &str) -> Value {

@@ -325,21 +325,16 @@ impl Matter {
     pub fn gravity(&self) -> Gravity {
         let over = |time: &Seconds, bound: Seconds| if *time >= bound { Gravity::Look } else { Gravity::Note };
         match self {
-            Self::ColdPush { has_macros, .. } => {
-                if *has_macros {
-                    Gravity::Look
-                } else {
-                    Gravity::Grave
-                }
-            }
-            Self::NoSuchTool { .. }
+            Self::ColdPush { has_macros: false, .. }
+            | Self::NoSuchTool { .. }
             | Self::ColdRestart { .. }
             | Self::OverLiner { .. }
             | Self::OverResidence { .. } => Gravity::Grave,
             Self::NoStandby { longest, .. } => over(longest, SHORT_WAIT),
             Self::LateReheat { total, .. } => over(total, STANDSTILL),
             Self::HotAfterLast { lasts, .. } | Self::HotBeforeFirst { lasts, .. } => over(lasts, LONG),
-            Self::NoPurge { .. }
+            Self::ColdPush { .. }
+            | Self::NoPurge { .. }
             | Self::OtherRetraction { .. }
             | Self::GroundFilament { .. }
             | Self::HeatedUnused { .. }

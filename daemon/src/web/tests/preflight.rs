@@ -3,12 +3,12 @@
 
 use super::{ask, site};
 use crate::gather::look;
-use crate::preflight::{Known, document};
+use crate::preflight::{Known, Liner, ToolKnown, document};
 use crate::web::preflight::{Arriving, UPLOAD_MAX};
 use crate::web::views;
 use axum::body::{Body, Bytes};
 use axum::http::{Request, StatusCode};
-use dwell_analysis::units::{DoseMinutes, Seconds};
+use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use dwell_dashboards::format;
 use futures_util::{StreamExt, stream};
 use std::convert::Infallible;
@@ -82,6 +82,17 @@ async fn a_page_shows_the_figures_of_the_json_and_every_finding_in_its_order() {
             let said = finding[key].as_str().unwrap().replace('<', "&lt;").replace('>', "&gt;");
             assert!(html.contains(&said), "{said}");
         }
+    }
+}
+
+#[tokio::test]
+async fn a_page_judges_by_what_the_configuration_says_of_the_printer() {
+    for (liner, is_found) in [(Liner::Assumed, false), (Liner::Rated(Celsius::new(200.0)), true)] {
+        let (_folder, mut site) = site(801);
+        site.printers[0].tools = vec![ToolKnown { liner, ..ToolKnown::default() }];
+        let request = form(&[word("token", &site.token), file("lantern.gcode", SPOILT)]);
+        let (status, html) = ask(site, request).await;
+        assert_eq!((status, html.contains("data-finding=\"over_liner\"")), (StatusCode::OK, is_found), "{html}");
     }
 }
 
