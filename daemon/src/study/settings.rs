@@ -50,7 +50,7 @@ pub fn settings_view(typed: &Settings, file: Option<&Settings>) -> SettingsView 
 pub(super) fn newest_settings(reader: &Reader, prints: &[PrintRow]) -> Result<Vec<ToolSettings>, StoreError> {
     let mut rows: Vec<ToolSettings> = Vec::new();
     for print in prints.iter().rev() {
-        let file = reader.job_file(print.id)?;
+        let file = reader.job_file(print.id)?.filter(|row| row.dropped.is_none());
         for tool in &print.tools {
             let number = tool.tool.idx();
             let n_files = u32::from(file.is_some());

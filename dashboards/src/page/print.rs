@@ -111,6 +111,9 @@ fn setting<T: Copy>(told: Option<Setting<T>>, words: impl Fn(T) -> String) -> Op
 
 fn job_file(file: &JobFileView) -> String {
     let place = if file.from == "host" { "given by the host" } else { "found in the folder" };
+    if file.is_foreign {
+        return format!("the job file {place} is not this print's, and does not count");
+    }
     format!("job file {place}, expected to take {}", format::duration(file.expected))
 }
 

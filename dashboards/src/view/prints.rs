@@ -147,6 +147,8 @@ pub struct JobFileView {
     pub from: &'static str,
     /// How long it is expected to take from the first filament on.
     pub expected: Seconds,
+    /// It has turned out not to be this print's: nothing of it counts.
+    pub is_foreign: bool,
 }
 
 /// A stretch in which the host named another tool than the job file has at work.

@@ -194,7 +194,7 @@ pub(crate) fn print(name: &str) -> PrintView {
         until: at(0.0),
         gap: Seconds::minutes(12.0),
         tools: vec![tool(0), tool(1)],
-        job_file: Some(JobFileView { from: "host", expected: Seconds::minutes(93.0) }),
+        job_file: Some(JobFileView { from: "host", expected: Seconds::minutes(93.0), is_foreign: false }),
         disagreements: vec![DisagreementRow { at: at(-65.0), host: 0, file: 1 }],
         changes: vec![ChangeRow { at: at(-70.0), from: 1, to: 0, source: "set_points" }],
         spans: vec![span(-31.0, Some(64.1)), span(-90.0, None)],

@@ -39,7 +39,7 @@ pub struct PrintRow {
     pub tool_changes: u32,
     /// Time that its job file is expected to take from the first filament on; `None` without a job file.
     pub expected: Option<Seconds>,
-    /// Where its job file was found; `None` if it is not known.
+    /// Where its job file was found; `None` if it is not known, or turned out not to be this print's.
     pub job_file: Option<JobFileFrom>,
     /// How often the host and the job file did not agree on the tool at work.
     pub disagreements: u32,
@@ -120,7 +120,7 @@ impl Reader {
         const SQL: &str = "SELECT print.id, printer.name, print.name, started_ms, ended_ms, end,
             (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id), expected_ms, source,
             (SELECT count(*) FROM tool_disagreement AS told WHERE told.print = print.id)
-            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id
+            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id AND dropped_ms IS NULL
             WHERE (?1 IS NULL OR printer.name = ?1) AND started_ms >= ?2 AND started_ms < ?3
             ORDER BY started_ms DESC, print.id DESC LIMIT ?4";
         let mut statement = self.db.prepare_cached(SQL)?;
@@ -139,7 +139,7 @@ impl Reader {
         const SQL: &str = "SELECT print.id, printer.name, print.name, started_ms, ended_ms, end,
             (SELECT count(*) FROM tool_change WHERE tool_change.print = print.id), expected_ms, source,
             (SELECT count(*) FROM tool_disagreement AS told WHERE told.print = print.id)
-            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id
+            FROM print JOIN printer ON printer.id = print.printer LEFT JOIN job_file ON job_file.print = print.id AND dropped_ms IS NULL
             WHERE print.id = ?1";
         let mut statement = self.db.prepare_cached(SQL)?;
         let row = statement.query_map([id], print_row)?.next().transpose()?;

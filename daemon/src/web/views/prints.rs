@@ -40,10 +40,18 @@ pub(in crate::web) fn print(site: &Site, id: i64) -> Result<Option<view::PrintVi
         frame: frame(site)?,
         until,
         gap: gap_time(&reader.gaps(Some(print.started), Some(until))?, &print.printer, print.started, until),
-        tools: tools(&reader, &print, window, n_tools, file.as_ref().map(|row| &row.file))?,
-        job_file: file
-            .as_ref()
-            .map(|row| view::JobFileView { from: row.file.from.word(), expected: row.file.expected }),
+        tools: tools(
+            &reader,
+            &print,
+            window,
+            n_tools,
+            file.as_ref().filter(|row| row.dropped.is_none()).map(|row| &row.file),
+        )?,
+        job_file: file.as_ref().map(|row| view::JobFileView {
+            from: row.file.from.word(),
+            expected: row.file.expected,
+            is_foreign: row.dropped.is_some(),
+        }),
         disagreements: disagreements
             .map(|row| view::DisagreementRow { at: row.at, host: row.host.idx(), file: row.file.idx() })
             .collect(),
