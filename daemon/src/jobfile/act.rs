@@ -27,8 +27,12 @@ pub enum What {
     },
     /// The machine brings it forward again, and so much more, mm.
     Recover {
-        /// Beyond what was drawn back, mm; `None` is not told.
+        /// Length that it had been told to draw back, mm; `None` is not told.
+        length: Option<f64>,
+        /// Beyond that, mm; `None` is not told.
         extra: Option<f64>,
+        /// Speed, mm/s; `None` is not told.
+        speed: Option<f64>,
     },
     /// Stands still.
     Dwell(Seconds),
@@ -47,6 +51,8 @@ pub enum What {
     Fan(f64),
     /// The tool that is at work from now on.
     Tool(ToolNumber),
+    /// A tool is called that no printer has: what follows is nobody's, until another is called.
+    NoTool,
     /// Waits for a person.
     Pause,
     /// The program ends; what follows is not run.

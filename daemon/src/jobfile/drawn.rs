@@ -34,6 +34,8 @@ pub(super) struct Drawn {
     extras: Tally,
     /// Where the filament stood when it was drawn back, and how often that spot has passed the drive.
     spots: VecDeque<(f64, u32)>,
+    /// The longest retraction so far, mm: no other reaches further back.
+    longest: f64,
     on_one_spot: u32,
     /// Of the visit under way.
     visit_n: u32,
@@ -182,6 +184,7 @@ impl Drawn {
     /// The filament from `here` back by `length` has passed the drive once more, there and back.
     fn pass(&mut self, here: f64, length: f64) {
         let mut most = 1;
+        self.longest = self.longest.max(length);
         for (at, n) in &mut self.spots {
             // The spot just below the one that stood at the drive then.
             if *at > here - length {
@@ -194,7 +197,7 @@ impl Drawn {
             self.spots.pop_front();
         }
         self.spots.push_back((here, 1));
-        while self.spots.front().is_some_and(|(at, _)| *at <= here - 4.0 * length) {
+        while self.spots.front().is_some_and(|(at, _)| *at <= here - self.longest) {
             self.spots.pop_front();
         }
     }

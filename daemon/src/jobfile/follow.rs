@@ -8,7 +8,7 @@ use super::planner::Planner;
 use super::purge::{Began, Common, First};
 use super::reader::ReadEnd;
 use super::warm::{STEP, ToolHeat, Warm};
-use super::worked::{Worked, is_other};
+use super::worked::{Heights, Worked};
 use crate::entry::ToolNumber;
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, CubicMm, Seconds};
@@ -46,8 +46,10 @@ struct Course {
     visits: Vec<(Visit, Option<Began>)>,
     visits_left_out: u64,
     common: Common,
-    layer: Option<f64>,
-    layers: u32,
+    layers: Heights,
+    pace: f64,
+    /// Of the moves since the first filament, by the file alone.
+    moving: Seconds,
     homings: u32,
     pauses: u32,
     chamber_waits: u32,
@@ -69,6 +71,7 @@ struct Open {
 
 impl Follower {
     pub(super) fn new(machine: Machine) -> Self {
+        let pace = machine.pace;
         Self {
             planner: Planner::new(machine.limits),
             course: Course {
@@ -84,8 +87,9 @@ impl Follower {
                 visits: Vec::new(),
                 visits_left_out: 0,
                 common: Common::default(),
-                layer: None,
-                layers: 0,
+                layers: Heights::default(),
+                pace,
+                moving: Seconds::ZERO,
                 homings: 0,
                 pauses: 0,
                 chamber_waits: 0,
@@ -118,16 +122,22 @@ impl Course {
                     Some(length) => drawn.back(length, speed),
                     None => drawn.back_untold(),
                 }
+                self.move_for(lasted);
             }
-            What::Recover { extra } => {
+            What::Recover { extra, .. } => {
                 self.visit(act.byte);
                 let out = self.worked(self.at_work).drawn.recover(extra);
                 self.push(out, None);
+                self.move_for(lasted);
             }
             What::Home => self.homings += 1,
             What::Heat { heated, target, patience } => self.heat(heated, target, patience),
             What::Fan(_) | What::End => {}
             What::Tool(tool) => self.call(tool, act.byte),
+            What::NoTool => {
+                self.settle();
+                self.leave(true);
+            }
             What::Pause => self.pauses += 1,
         }
     }
@@ -153,7 +163,15 @@ impl Course {
                 open.first.travel(plane(motion.to));
             }
         }
-        self.pass(lasted);
+        self.move_for(lasted);
+    }
+
+    /// A move takes so long by the file, and by the printer's pace somewhat more or less.
+    fn move_for(&mut self, lasted: Seconds) {
+        if self.begins.is_some() {
+            self.moving += lasted;
+        }
+        self.pass(Seconds::new(lasted.get() * self.pace));
     }
 
     /// `out` mm of filament leaves the nozzle: along a move, or standing still.
@@ -173,9 +191,8 @@ impl Course {
         let layer = motion.filter(|motion| (motion.to[2] - motion.from[2]).abs() < 1e-9).map(|motion| motion.to[2]);
         let worked = self.worked(self.at_work);
         worked.note(volume, asked, layer);
-        if let Some(z) = layer.filter(|z| is_other(self.layer, *z)) {
-            self.layer = Some(z);
-            self.layers = self.layers.saturating_add(1);
+        if let Some(z) = layer {
+            self.layers.add(z);
         }
         let Some(open) = &mut self.open else { return };
         open.laid += volume;
@@ -267,12 +284,12 @@ impl Course {
         let tool = self.at_work;
         self.warm.call(tool);
         let worked = self.worked(tool);
-        worked.judge_standby();
+        let left_hot = worked.judge_standby();
         worked.visits = worked.visits.saturating_add(1);
         let (standby, newest) = (worked.lowest, worked.newest.take());
         let waited = std::mem::replace(&mut worked.waited, Seconds::ZERO);
         if let Some((visit, _)) = newest.and_then(|idx| self.visits.get_mut(idx)) {
-            visit.standby = standby;
+            (visit.standby, visit.left_hot) = (standby, left_hot);
         }
         let began = self.now;
         self.open = Some(Open { byte, began, laid: 0.0, first: First::default(), restart: None, waited, is_change });
@@ -304,6 +321,7 @@ impl Course {
             purge: Purge::default(),
             restart: open.restart,
             standby: None,
+            left_hot: None,
             n_retractions,
             retract,
         };
@@ -343,7 +361,9 @@ impl Course {
         for (mut visit, began) in std::mem::take(&mut self.visits) {
             if let Some(began) = began {
                 visit.purge = began.purge(place);
-                self.worked(visit.tool).purge.add(visit.purge.volume.get());
+                let worked = self.worked(visit.tool);
+                worked.purge.add(visit.purge.volume.get());
+                worked.pushed.add(began.pushed());
             }
             visits.push(visit);
         }
@@ -354,10 +374,9 @@ impl Course {
             if heat.is_none() && worked.visits == 0 {
                 continue;
             }
-            worked.judge_standby();
-            let lowest = worked.lowest;
+            let (left_hot, lowest) = (worked.judge_standby(), worked.lowest);
             if let Some(visit) = worked.newest.and_then(|place| visits.get_mut(place)) {
-                visit.standby = lowest;
+                (visit.standby, visit.left_hot) = (lowest, left_hot);
             }
             tools.push(worked.outline(tool, heat.map(|heat| heat.sum).unwrap_or_default()));
         }
@@ -368,7 +387,9 @@ impl Course {
             begins: self.begins,
             ends: self.now,
             heating: self.heating,
-            layers: self.layers,
+            layers: self.layers.n(),
+            moving: Seconds::new(self.moving.get() * self.pace),
+            moving_by_file: self.moving,
             visits,
             visits_left_out: self.visits_left_out,
             waits,

@@ -17,6 +17,8 @@ pub struct Machine {
     pub tools: Vec<MachineTool>,
     /// Its bed.
     pub bed: Heater,
+    /// How much longer its motion takes than the file and the limits let expect, as a factor.
+    pub pace: f64,
     /// The room, which everything is as cold as when the job begins.
     pub ambient: Celsius,
 }
@@ -37,6 +39,7 @@ impl Default for Machine {
             limits: MotionLimits::default(),
             tools: Vec::new(),
             bed: Heater::BED,
+            pace: 1.0,
             ambient: AMBIENT,
         }
     }

@@ -15,6 +15,8 @@ const S_A_MINUTE: f64 = 60.0;
 const WHOLE_TOLERANCE: f64 = 0.0001;
 /// Full power of the part fan. Common practice, no source.
 const FAN_MAX: f64 = 255.0;
+/// No desktop heater is hotter, °C: the record takes no more either.
+const HEAT_MAX: f64 = 1000.0;
 
 /// The modal state of the machine that runs the job.
 #[derive(Debug)]
@@ -41,8 +43,12 @@ pub(super) struct Modes {
     chosen: Option<ToolNumber>,
     /// Which tools' filament the machine itself has drawn back.
     drawn_back: [bool; ToolNumber::COUNT_MAX],
+    /// Length and speed of the machine's own retraction.
     retract: [Option<f64>; 2],
-    recover_extra: Option<f64>,
+    /// What it pushes beyond that when it recovers, and how fast.
+    recover: [Option<f64>; 2],
+    /// A tool that no printer has was called last: what is pushed is nobody's.
+    is_nobodys: bool,
 }
 
 /// What axis words ask for.
@@ -83,7 +89,8 @@ impl Default for Modes {
             chosen: None,
             drawn_back: [false; ToolNumber::COUNT_MAX],
             retract: [None; 2],
-            recover_extra: None,
+            recover: [None; 2],
+            is_nobodys: false,
         }
     }
 }
@@ -122,7 +129,9 @@ impl Modes {
             self.take_feed(words);
         }
         for code in words.m().iter().copied() {
-            if self.run_m(code, words, unread, emit) {
+            if is_too_hot(code, words) {
+                outcome.fault = Some(LineFault::OutOfRange);
+            } else if self.run_m(code, words, unread, emit) {
                 outcome.is_run = true;
             } else {
                 unread.code('M', code);
@@ -138,7 +147,7 @@ impl Modes {
         }
         if is_moving || are_words_free && words.has_any(b"XYZE") {
             outcome.is_run = true;
-            outcome.fault = self.move_on(words, emit).err();
+            outcome.fault = self.move_on(words, emit).err().or(outcome.fault);
         }
         Self::stop(words, &mut outcome, emit);
         outcome
@@ -204,14 +213,11 @@ impl Modes {
             1060 => Some(What::Fan((words.value(b'S').unwrap_or(FAN_MAX) / FAN_MAX).clamp(0.0, 1.0))),
             1070 => Some(What::Fan(0.0)),
             2070 => {
-                let [length, speed] = &mut self.retract;
-                *length = words.value(b'S').map(|length| length * self.unit).or(*length);
-                *speed =
-                    words.value(b'F').filter(|feed| *feed > 0.0).map(|feed| feed * self.unit / S_A_MINUTE).or(*speed);
+                self.retract = own_retraction(words, self.unit, self.retract);
                 return true;
             }
             2080 => {
-                self.recover_extra = words.value(b'S').map(|extra| extra * self.unit).or(self.recover_extra);
+                self.recover = own_retraction(words, self.unit, self.recover);
                 return true;
             }
             2200 => return self.take_shares(words, unread, true),
@@ -256,7 +262,13 @@ impl Modes {
             return false;
         }
         match tool_number(number) {
-            None => unread.tool_out_of_range(),
+            None => {
+                unread.tool_out_of_range();
+                if is_alone || is_change {
+                    self.is_nobodys = true;
+                    emit(What::NoTool);
+                }
+            }
             Some(tool) if is_alone || is_change => self.call(tool, emit),
             Some(tool) => self.chosen = Some(tool),
         }
@@ -264,7 +276,7 @@ impl Modes {
     }
 
     fn call(&mut self, tool: ToolNumber, emit: &mut impl FnMut(What)) {
-        (self.tool, self.chosen) = (tool, None);
+        (self.tool, self.chosen, self.is_nobodys) = (tool, None, false);
         emit(What::Tool(tool));
     }
 
@@ -303,7 +315,8 @@ impl Modes {
     fn bring_forward(&mut self, emit: &mut impl FnMut(What)) {
         if let Some(is_back) = self.drawn_back.get_mut(self.tool.idx()).filter(|is_back| **is_back) {
             *is_back = false;
-            emit(What::Recover { extra: self.recover_extra });
+            let ([length, drawn_at], [extra, speed]) = (self.retract, self.recover);
+            emit(What::Recover { length, extra, speed: speed.or(drawn_at) });
         }
     }
 
@@ -375,6 +388,9 @@ impl Modes {
         let pushed = if is_told { value - self.filament } else { value };
         // Set, not summed, where the place itself is told: a sum would drift off it.
         self.filament = if is_told { value } else { self.filament + value };
+        if self.is_nobodys {
+            return 0.0;
+        }
         pushed * self.flow_share.get(self.tool.idx()).copied().unwrap_or(1.0)
     }
 
@@ -396,6 +412,20 @@ fn tool_number(value: f64) -> Option<ToolNumber> {
         .find(|idx| (f64::from(*idx) - value).abs() <= WHOLE_TOLERANCE)
         .map(usize::from)
         .and_then(ToolNumber::new)
+}
+
+/// Length or extra, and speed; what is not told stays as it was, and neither can be less than nothing.
+fn own_retraction(words: &Words, unit: f64, held: [Option<f64>; 2]) -> [Option<f64>; 2] {
+    let [length, speed] = held;
+    let told = words.value(b'S').filter(|told| *told >= 0.0).map(|told| told * unit);
+    let feed = words.value(b'F').filter(|feed| *feed > 0.0).map(|feed| feed * unit / S_A_MINUTE);
+    [told.or(length), feed.or(speed)]
+}
+
+/// A set point over [`HEAT_MAX`] is a slip of the pen, and no heater's.
+fn is_too_hot(code: u32, words: &Words) -> bool {
+    let target = words.value(b'S').or_else(|| words.value(b'R'));
+    matches!(code, 1040 | 1090 | 1400 | 1900 | 1410 | 1910) && target.is_some_and(|target| target > HEAT_MAX)
 }
 
 /// A set point, told by S or, where cooling is to be waited for too, by R. Common practice, no source.

@@ -23,8 +23,12 @@ pub struct JobOutline {
     pub ends: Seconds,
     /// Time of that spent on waiting for heat, standing still for it.
     pub heating: Seconds,
-    /// Heights at which filament is laid.
+    /// Heights at which filament is laid, on level ways; at most so many are told apart.
     pub layers: u32,
+    /// Time of its moves from the first filament on, at the printer's pace.
+    pub moving: Seconds,
+    /// The same by the file and the machine's limits alone.
+    pub moving_by_file: Seconds,
     /// Turns of the tools, in order; the first so many of them.
     pub visits: Vec<Visit>,
     /// Turns that came after those.
@@ -63,6 +67,8 @@ pub struct Visit {
     /// Lowest set point given to it from its last extrusion on, until it is called again or the job ends; `None` is no
     /// command.
     pub standby: Option<Celsius>,
+    /// Whether it was left for another tool without a lower set point by then or soon after; `None` if it was not left.
+    pub left_hot: Option<bool>,
     /// How often filament is drawn back within it.
     pub n_retractions: u32,
     /// The length most often drawn back within it.
@@ -147,6 +153,8 @@ pub struct ToolOutline {
     pub retractions: Retractions,
     /// Volumes purged after a change to it, mm3.
     pub purge: Spread,
+    /// Of these, pushed out standing still, mm3: what is laid is taken for a purge by its place alone.
+    pub pushed: Spread,
     /// Temperatures expected at the first push of a visit, °C.
     pub restart: Spread,
     /// Number of waits, their whole length, and the longest.
@@ -225,6 +233,8 @@ impl JobOutline {
     #[must_use]
     pub fn job_file(&self, at: Timestamp, name: Arc<str>, started: Timestamp, from: JobFileFrom) -> Option<JobFile> {
         let begins = self.begins?;
+        // Where a tool was called that no printer has, nobody knows whose turn it is.
+        let is_sound = self.unread.tool_out_of_range == 0;
         let turn = |visit: &Visit| FileTurn { tool: visit.tool, byte: visit.byte, at: visit.began - begins };
         Some(JobFile {
             at,
@@ -233,7 +243,7 @@ impl JobOutline {
             from,
             bytes: self.bytes,
             expected: self.ends - begins,
-            turns: self.visits.iter().map(turn).collect(),
+            turns: self.visits.iter().filter(|_| is_sound).map(turn).collect(),
             tools: self.tools.iter().map(ToolOutline::file_tool).collect(),
         })
     }
@@ -248,7 +258,7 @@ impl ToolOutline {
             standby: self.standby.mode.map(Celsius::new),
             retract: self.retractions.length.mode.map(Millimetres::new),
             retract_mm_s: self.retractions.speed.mode,
-            prime: self.purge.mode.map(CubicMm::new),
+            prime: self.pushed.mode.filter(|volume| *volume > 0.0).map(CubicMm::new),
             ..Settings::default()
         }
     }

@@ -5,7 +5,7 @@ use super::follow::Follower;
 use super::machine::Machine;
 use super::outline::JobOutline;
 use super::reader::Reader;
-use super::unpack::text_of;
+use super::unpack::{TEXT_BYTES_MAX, UnpackFault, text_of};
 use std::io::{self, Read};
 
 /// So much is read at once: enough that reading costs nothing beside what is done with it.
@@ -43,15 +43,20 @@ impl Outliner {
 /// Reads a job file, packed or not, to its end.
 ///
 /// # Errors
-/// When its bytes do not come, or come from what is no text or a damaged archive.
+/// When its bytes do not come, or come from what is no text or a damaged archive, or unpack to more than
+/// [`TEXT_BYTES_MAX`].
 pub fn outline_of(source: impl Read, machine: Machine) -> io::Result<JobOutline> {
     let mut text = text_of(source)?;
     let mut outliner = Outliner::new(machine);
-    let mut chunk = vec![0; CHUNK_BYTES];
+    let (mut chunk, mut left) = (vec![0; CHUNK_BYTES], TEXT_BYTES_MAX);
     loop {
         match text.read(&mut chunk) {
             Ok(0) => return Ok(outliner.finish()),
-            Ok(n) => outliner.feed(chunk.get(..n).unwrap_or_default()),
+            Ok(n) => {
+                let read = u64::try_from(n).unwrap_or(u64::MAX);
+                left = left.checked_sub(read).ok_or(UnpackFault::TooLong)?;
+                outliner.feed(chunk.get(..n).unwrap_or_default());
+            }
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
             Err(error) => return Err(error),
         }

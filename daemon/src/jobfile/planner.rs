@@ -76,10 +76,15 @@ impl Planner {
                 self.flush(done);
                 done(act, lasts);
             }
+            What::Retract { length: Some(length), speed: Some(speed) } => self.draw(act, length, speed, done),
+            What::Recover { length, extra, speed: Some(speed) } => {
+                self.draw(act, length.unwrap_or(0.0) + extra.unwrap_or(0.0), speed, done);
+            }
             What::Heat { .. }
             | What::Retract { .. }
             | What::Recover { .. }
             | What::Home
+            | What::NoTool
             | What::Tool(_)
             | What::Pause
             | What::End => {
@@ -87,6 +92,14 @@ impl Planner {
                 done(act, Seconds::ZERO);
             }
         }
+    }
+
+    /// The machine draws filament back or brings it forward by itself, from rest to rest.
+    fn draw(&mut self, act: Act, length: f64, speed: f64, done: &mut impl FnMut(Act, Seconds)) {
+        self.flush(done);
+        let speed = speed.max(SPEED_MIN);
+        let travel = Travel { length: length.max(0.0), speed: speed * speed, corner: 0.0, entry: 0.0 };
+        done(act, travel.lasts(0.0, 0.0, self.limits.acceleration));
     }
 
     /// Comes to rest, and lets everything go.

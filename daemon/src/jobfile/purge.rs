@@ -46,9 +46,14 @@ pub(super) struct Began {
 }
 
 impl Began {
+    /// Pushed out standing still, if that is more than the end of a recovery, mm3.
+    pub(super) fn pushed(&self) -> f64 {
+        if self.pushed >= PUSHED_MIN { self.pushed } else { 0.0 }
+    }
+
     /// What of it was a purge, once it is known whether the tools have a place for that.
     pub(super) fn purge(&self, common: Option<PurgePlace>) -> Purge {
-        let pushed = if self.pushed >= PUSHED_MIN { self.pushed } else { 0.0 };
+        let pushed = self.pushed();
         let tower = common.filter(|_| self.laid > 0.0);
         let laid = if tower.is_some() { self.laid } else { 0.0 };
         let spot = self.spot.filter(|_| pushed > 0.0).map(PurgePlace::Spot);

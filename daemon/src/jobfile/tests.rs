@@ -1,9 +1,11 @@
 //! Claims about whole job files, from their text.
 
 use super::*;
-use crate::entry::{HotEnd, ToolNumber};
+use crate::entry::{HotEnd, JobFileFrom, ToolNumber};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Millimetres};
 use std::fmt::Write;
+use std::sync::Arc;
 
 const REST_TO_REST: MotionLimits = MotionLimits { acceleration: 1500.0, corner: 0.0, speed_max: None };
 
@@ -170,4 +172,92 @@ fn file_without_filament_or_of_any_bytes_has_an_outline_too() {
         let told = outline(text);
         assert!(told.begins.is_none() && told.ends.get().is_finite(), "{text:?}: {told:?}");
     }
+}
+
+/// 5 mm at 5 mm/s from rest to rest is 1 s and 5/1500 s, whoever draws it back.
+#[test]
+fn retraction_of_the_machine_s_own_takes_as_long_as_one_that_is_written_out() {
+    let own = outline("M207 S5 F300\nM83\nG1 X10 E1 F600\nG10\nG11\nG1 X20 E1\n");
+    let written = outline("M83\nG1 X10 E1 F600\nG1 E-5 F300\nG1 E5 F300\nG1 X20 E1 F600\n");
+    near(own.ends.get(), written.ends.get(), 1e-9);
+    near(own.ends.get(), 2.0 * (1.0 + 10.0 / 1500.0) + 2.0 * (1.0 + 5.0 / 1500.0), 1e-9);
+    // Brought forward at its own speed, if that is told: 0.5 s for 5 mm at 10 mm/s.
+    let quick = outline("M207 S5 F300\nM208 F600\nM83\nG1 X10 E1 F600\nG10\nG11\nG1 X20 E1\n");
+    near(own.ends.get() - quick.ends.get(), 0.5 - 5.0 / 1500.0, 1e-9);
+    // A length below nothing is none.
+    let below = outline("M207 S-5 F300\nM83\nG1 X10 E1 F600\nG10\nG11\nG1 X20 E1\n");
+    assert_eq!((below.tools[0].retractions.untold, below.tools[0].filament), (1, Millimetres::new(2.0)));
+}
+
+#[test]
+fn pace_stretches_moves_and_waits_but_neither_heat_nor_stops() {
+    let text = "M109 S210 T0\nM83\nT0\nG1 X100 E1 F1200\nG4 P2000\nM104 S180 T0\nT1\nG1 X0 E1\n";
+    let (plain, slow) = (outline(text), outline_on(Machine { pace: 1.5, ..machine() }, text));
+    let leg = 5.0 + 20.0 / 1500.0;
+    assert_eq!(plain.heating, slow.heating);
+    near(slow.ends.get() - slow.heating.get(), 2.0 + 1.5 * 2.0 * leg, 1e-9);
+    near(slow.tools[0].waited.get(), 1.5 * leg, 1e-9);
+    near(slow.moving.get(), 1.5 * slow.moving_by_file.get(), 1e-9);
+    assert_eq!((plain.moving, plain.moving_by_file), (slow.moving_by_file, slow.moving_by_file));
+}
+
+#[test]
+fn set_point_of_a_shared_hot_end_is_every_tool_s() {
+    let text = "M104 S210\nM83\nT0\nG1 X20 E1 F1200\nT1\nG1 X0 E1\nT0\nG1 X20 E1\n";
+    let shared = outline_on(Machine { hot_end: HotEnd::Shared, ..machine() }, text);
+    assert!(shared.visits.iter().all(|visit| visit.restart.unwrap().target == Some(Celsius::new(210.0))));
+    assert_eq!(shared.tools[1].print, Some(Celsius::new(210.0)));
+    let separate = outline(text);
+    assert_eq!(separate.visits[1].restart.unwrap().target, None);
+}
+
+#[test]
+fn heights_are_counted_once_though_two_parts_are_laid_one_after_the_other() {
+    let mut text = "M83\nG1 F1200\n".to_owned();
+    for part in [0, 100] {
+        for layer in 1..=5 {
+            writeln!(text, "G1 Z{:.1}\nG1 X{} E1\nG1 X{} E1", f64::from(layer) * 0.2, part + 10, part).unwrap();
+        }
+    }
+    assert_eq!((outline(&text).layers, outline(&text).tools[0].layers), (5, 5));
+}
+
+#[test]
+fn what_follows_a_tool_that_no_printer_has_is_nobody_s() {
+    let told = outline("M83\nG1 F1200\nT0\nG1 X20 E1\nT99\nG1 X0 E7\nG1 E-2\nT1\nG1 X20 E3\n");
+    assert_eq!(told.unread.tool_out_of_range, 1);
+    let used: Vec<f64> = told.tools.iter().map(|tool| tool.filament.get()).collect();
+    assert_eq!((used, told.tools[0].retractions.n), (vec![1.0, 3.0], 0));
+    assert!(told.visits[0].ended < told.visits[1].began);
+    let kept =
+        told.job_file(Timestamp::from_ms(0), Arc::from("lantern.gcode"), Timestamp::from_ms(0), JobFileFrom::Host);
+    assert!(kept.unwrap().turns.is_empty());
+}
+
+#[test]
+fn set_point_that_no_heater_takes_is_not_read() {
+    let told = outline("M104 S5000 T0\nM83\nG1 X10 E1 F600\n");
+    assert_eq!(told.unread.faults, [(LineFault::OutOfRange, 1, 1)]);
+    assert_eq!((told.tools[0].target_max, told.visits[0].restart.unwrap().target), (None, None));
+}
+
+/// A part's first feature is no purge for certain, so it is no setting; what is pushed out standing still is.
+#[test]
+fn prime_is_a_setting_only_where_it_is_pushed_out_standing_still() {
+    let visit = |place: usize, purge: &str| {
+        let left = if place.is_multiple_of(2) { 20 } else { 90 };
+        format!("T{}\nG1 X-5 Y-5\n{purge}\nG1 X{left} Y20\nG1 X{} Y20 E1\n", place % 2, left + 30)
+    };
+    let text = |purge: &str| (0..8).fold("M83\nG1 F1200\n".to_owned(), |text, place| text + &visit(place, purge));
+    let laid = outline(&text("G1 X35 Y-5 E8"));
+    near(laid.tools[1].purge.mode.unwrap(), 19.24, 0.01);
+    assert_eq!((laid.tools[1].settings().prime, laid.visits[3].purge.place.is_some()), (None, true));
+    let pushed = outline(&text("G1 E8 F300\nG1 F1200"));
+    near(pushed.tools[1].settings().prime.unwrap().get(), 19.24, 0.01);
+}
+
+#[test]
+fn text_that_never_ends_is_not_read_for_ever() {
+    let why = outline_of(std::io::repeat(b';'), machine()).unwrap_err().to_string();
+    assert_eq!(why, "unpacks to more than 4 GiB; no job file is as long");
 }

@@ -2,13 +2,17 @@
 //! telling them apart by their first bytes and what is said of a damaged one. Streams: memory is bounded for any size.
 
 mod archive;
+mod gzip;
 
 #[cfg(test)]
 mod tests;
 
 use archive::Entry;
-use flate2::bufread::MultiGzDecoder;
+use gzip::Members;
 use std::io::{self, BufRead, BufReader, Chain, Cursor, ErrorKind, Read};
+
+/// The longest text that is read, bytes: some hundred hours of printing. A few packed bytes can stand for any number.
+pub(super) const TEXT_BYTES_MAX: u64 = 4 << 30;
 
 /// Looked at before anything is decided.
 const HEAD_MAX: u64 = 4096;
@@ -39,7 +43,7 @@ type Source<R> = BufReader<Chain<Cursor<Vec<u8>>, R>>;
 #[derive(Debug)]
 enum Text<R> {
     Plain(Source<R>),
-    Gzip(Box<MultiGzDecoder<Source<R>>>),
+    Gzip(Box<Members<Source<R>>>),
     Zip(Box<Entry<Source<R>>>),
     /// A small file of an archive that names none as a job.
     Held(Cursor<Vec<u8>>),
@@ -67,6 +71,9 @@ pub enum UnpackFault {
         /// Its way.
         how: String,
     },
+    /// It goes on after [`TEXT_BYTES_MAX`].
+    #[error("unpacks to more than {} GiB; no job file is as long", TEXT_BYTES_MAX >> 30)]
+    TooLong,
     /// No entry is a job.
     #[error("the zip archive holds no job file: no entry's name ends in .gcode, .gco, .g, .nc or .ngc")]
     NoJob,
@@ -95,7 +102,7 @@ pub fn text_of<R: Read>(mut source: R) -> io::Result<Unpacked<R>> {
     }
     let source = BufReader::with_capacity(1 << 16, Cursor::new(head).chain(source));
     if is_gzip {
-        let text = Text::Gzip(Box::new(MultiGzDecoder::new(source)));
+        let text = Text::Gzip(Box::new(Members::new(source)));
         return Ok(Unpacked { packing: Packing::Gzip, text });
     }
     if has_entries {

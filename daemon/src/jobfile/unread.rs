@@ -56,7 +56,7 @@ impl Faults {
     }
 }
 
-/// Its place in a set of bits: the order of [`KINDS`] is not asked, so that none can be left out unseen.
+/// Its place in a set of bits. A new kind does not compile without one; [`KINDS`] has to name it too, as a test asks.
 const fn bit(fault: LineFault) -> u32 {
     1 << match fault {
         LineFault::TooLong => 0,
@@ -141,5 +141,19 @@ impl UnreadCounts {
             other: self.other,
             tool_out_of_range: self.tool_out_of_range,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_kind_of_fault_is_told_apart_and_none_is_left_out() {
+        let mut all = Faults::default();
+        for fault in KINDS {
+            all.add(fault);
+        }
+        assert_eq!((all.0, all.iter().count()), (2 * bit(LineFault::Arc) - 1, KINDS.len()));
     }
 }

@@ -90,8 +90,8 @@ impl Warm {
             let facts = self.machine.tools.get(idx).copied().unwrap_or_default();
             let mut heat = ToolHeat::new(number, facts, &self.machine);
             if let (HotEnd::Shared, Some(first)) = (self.machine.hot_end, self.tools.first()) {
-                heat.heater = first.heater;
-                heat.heated = first.heated;
+                (heat.heater, heat.heated) = (first.heater, first.heated);
+                (heat.asked, heat.raised) = (first.asked, first.raised);
             }
             self.tools.push(heat);
         }
@@ -112,23 +112,18 @@ impl Warm {
         let before = self.tools.get(tool.idx()).and_then(|heat| heat.heater.target());
         let is_raise = before.is_none_or(|before| target > before) && target > self.machine.ambient;
         let now = self.now;
-        if let Some(heat) = self.tools.get_mut(tool.idx()) {
-            heat.asked = Some(target);
-            if is_raise {
-                heat.raised = Some(now);
+        // One heater: the tool at work has the say, and a higher set point for the next one.
+        let is_heard = at_work.is_none_or(|at_work| at_work == tool) || is_raise;
+        for heat in &mut self.tools {
+            let is_meant = match self.machine.hot_end {
+                HotEnd::Separate => heat.tool == tool,
+                HotEnd::Shared => is_heard,
+            };
+            if is_meant {
+                heat.heater.set(target);
+                heat.asked = Some(target);
+                heat.raised = if is_raise { Some(now) } else { heat.raised };
             }
-        }
-        match self.machine.hot_end {
-            HotEnd::Separate => {
-                if let Some(heat) = self.tools.get_mut(tool.idx()) {
-                    heat.heater.set(target);
-                }
-            }
-            // One heater: the tool at work has the say, and a higher set point for the next one.
-            HotEnd::Shared if at_work.is_none_or(|at_work| at_work == tool) || is_raise => {
-                self.tools.iter_mut().for_each(|heat| heat.heater.set(target));
-            }
-            HotEnd::Shared => {}
         }
         is_raise
     }

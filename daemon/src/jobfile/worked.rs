@@ -7,6 +7,7 @@ use super::spread::Tally;
 use super::warm::WaitSum;
 use crate::entry::ToolNumber;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+use std::collections::BTreeSet;
 
 /// A set point that is lower than the one a tool worked at by less than this is no standby.
 const LOWERED: CelsiusDelta = CelsiusDelta::new(5.0);
@@ -22,8 +23,7 @@ const TARGETS_MAX: usize = 32;
 pub(super) struct Worked {
     pub(super) drawn: Drawn,
     pub(super) visits: u32,
-    pub(super) layer: Option<f64>,
-    pub(super) layers: u32,
+    pub(super) layers: Heights,
     /// Filament laid by set point, mm3.
     pub(super) targets: Vec<(Celsius, f64)>,
     pub(super) target_max: Option<Celsius>,
@@ -38,6 +38,7 @@ pub(super) struct Worked {
     pub(super) left_hot: u32,
     pub(super) standby: Tally,
     pub(super) purge: Tally,
+    pub(super) pushed: Tally,
     pub(super) restart: Tally,
     /// Its newest visit among those that are told.
     pub(super) newest: Option<usize>,
@@ -57,9 +58,8 @@ impl Worked {
                 None => {}
             }
         }
-        if let Some(z) = layer.filter(|z| is_other(self.layer, *z)) {
-            self.layer = Some(z);
-            self.layers = self.layers.saturating_add(1);
+        if let Some(z) = layer {
+            self.layers.add(z);
         }
     }
 
@@ -71,14 +71,16 @@ impl Worked {
         }
     }
 
-    /// The tool is called again, or the job is over: was it given a standby when it was left?
-    pub(super) fn judge_standby(&mut self) {
-        let Some(left_at) = self.left_at.filter(|_| std::mem::take(&mut self.has_left)) else { return };
-        match self.lowered.filter(|(_, at)| *at - left_at <= LATE) {
+    /// The tool is called again, or the job is over: was it left hot? `None` if it was not left for another one.
+    pub(super) fn judge_standby(&mut self) -> Option<bool> {
+        let left_at = self.left_at.filter(|_| std::mem::take(&mut self.has_left))?;
+        let lowered = self.lowered.filter(|(_, at)| *at - left_at <= LATE);
+        match lowered {
             Some((standby, _)) if standby.get() > 0.0 => self.standby.add(standby.get()),
             Some(_) => {}
             None => self.left_hot = self.left_hot.saturating_add(1),
         }
+        Some(lowered.is_none())
     }
 
     pub(super) fn outline(self, tool: ToolNumber, sum: WaitSum) -> ToolOutline {
@@ -87,7 +89,7 @@ impl Worked {
             tool,
             visits: self.visits,
             filament: self.drawn.used(),
-            layers: self.layers,
+            layers: self.layers.n(),
             print: most.map(|(target, _)| *target),
             target_max: self.target_max,
             standby: self.standby.spread(),
@@ -95,6 +97,7 @@ impl Worked {
             left_hot: self.left_hot,
             retractions: self.drawn.retractions(),
             purge: self.purge.spread(),
+            pushed: self.pushed.spread(),
             restart: self.restart.spread(),
             waits: sum.n,
             waited: sum.lasted,
@@ -109,7 +112,28 @@ impl Worked {
     }
 }
 
-/// Whether a height is another one.
-pub(super) fn is_other(held: Option<f64>, z: f64) -> bool {
-    held.is_none_or(|held| (held - z).abs() > 1e-3)
+/// Heights at which filament was laid, each once.
+#[derive(Debug, Default)]
+pub(super) struct Heights {
+    /// In thousandths of a millimetre.
+    seen: BTreeSet<i64>,
+    newest: Option<i64>,
+}
+
+/// Heights that are told apart: four metres of layers of a fifth of a millimetre.
+const HEIGHTS_MAX: usize = 20_000;
+
+impl Heights {
+    #[expect(clippy::as_conversions, clippy::cast_possible_truncation, reason = "float-to-int casts saturate")]
+    pub(super) fn add(&mut self, z: f64) {
+        let height = (z * 1000.0).round() as i64;
+        if self.newest != Some(height) && self.seen.len() < HEIGHTS_MAX {
+            self.seen.insert(height);
+        }
+        self.newest = Some(height);
+    }
+
+    pub(super) fn n(&self) -> u32 {
+        u32::try_from(self.seen.len()).unwrap_or(u32::MAX)
+    }
 }

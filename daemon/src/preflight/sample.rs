@@ -41,6 +41,7 @@ fn visit(number: usize, began: f64, ended: f64) -> Visit {
             raised_ahead: Some(seconds(40.0)),
         }),
         standby: Some(Celsius::new(170.0)),
+        left_hot: Some(false),
         n_retractions: 20,
         retract: Some(Millimetres::new(0.8)),
     }
@@ -78,6 +79,7 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
             on_one_spot: 6,
         },
         purge: spread(2, 30.0),
+        pushed: spread(2, 30.0),
         restart: spread(2, 209.0),
         waits: u32::try_from(waits.len()).unwrap(),
         waited: seconds(lasts.iter().sum()),
@@ -111,6 +113,8 @@ pub(crate) fn lantern() -> JobOutline {
         ends: seconds(5700.0),
         heating: seconds(240.0),
         layers: 60,
+        moving: seconds(5160.0),
+        moving_by_file: seconds(5160.0),
         visits: vec![
             visit(0, 10.0, 1500.0),
             visit(1, 1500.0, 2700.0),

@@ -1,7 +1,7 @@
 //! The entries of a zip archive one after the other, as they stand in it: their own headers say all that is needed, so
 //! the table at the archive's end need not be there yet. Owns that format (APPNOTE 6.3, sections 4.3 to 4.5).
 
-use super::{BufRead, Cursor, Read, Source, Text, UnpackFault, io};
+use super::{BufRead, Cursor, Read, Source, TEXT_BYTES_MAX, Text, UnpackFault, io};
 use flate2::Crc;
 use flate2::bufread::DeflateDecoder;
 
@@ -20,6 +20,7 @@ const HELD_MAX: u64 = 4 << 20;
 /// The text of the first entry named as a job, else of the first file if it is small; and its name.
 pub(super) fn job<R: Read>(mut source: Source<R>) -> io::Result<(String, Text<R>)> {
     let mut held = None;
+    let mut skipped_max = TEXT_BYTES_MAX;
     while let Some(header) = Header::read(&mut source)? {
         let name = header.name.clone();
         let lower = name.to_ascii_lowercase();
@@ -33,7 +34,11 @@ pub(super) fn job<R: Read>(mut source: Source<R>) -> io::Result<(String, Text<R>
             entry.by_ref().take(HELD_MAX + 1).read_to_end(&mut text)?;
             held = Some((name, text));
         }
-        io::copy(&mut entry, &mut io::sink())?;
+        // One byte more than may be tells that there is more.
+        let limit = skipped_max + 1;
+        skipped_max = skipped_max
+            .checked_sub(io::copy(&mut entry.by_ref().take(limit), &mut io::sink())?)
+            .ok_or(UnpackFault::TooLong)?;
         source = entry.into_source();
     }
     match held {

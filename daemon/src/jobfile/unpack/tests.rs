@@ -49,6 +49,10 @@ fn the_text_is_the_same_however_it_is_packed() {
     assert_eq!(read(&gzip(&text)).unwrap(), (Packing::Gzip, text.clone()));
     let two = [gzip(&text[..1000]), gzip(&text[1000..])].concat();
     assert_eq!(read(&two).unwrap(), (Packing::Gzip, text.clone()), "two members are one text");
+    let padded = [gzip(&text), vec![0; 70_000]].concat();
+    assert_eq!(read(&padded).unwrap(), (Packing::Gzip, text.clone()), "zeros after it are nothing");
+    let spoilt = [gzip(&text), b"\0\0more".to_vec()].concat();
+    assert!(read(&spoilt).unwrap_err().contains("gzip data is damaged"));
     for method in [zip::CompressionMethod::Stored, zip::CompressionMethod::Deflated] {
         let entries =
             [("plates/", &b""[..]), ("plates/model.xml", b"<a/>"), ("plates/Lantern.GCODE", &text), ("b.g", b"M2")];
