@@ -129,8 +129,9 @@ fn a_tool_is_called_by_its_word_alone_or_with_the_standard_s_change() {
     let (acts, end) = read("T1\nT0 M6\nG1 T1\nM6\nM104 T1 S9\nT16\nM104 T99 S200\nT0.5");
     let tools: Vec<_> = acts.iter().filter(|act| matches!(act.what, What::Tool(_))).collect();
     assert_eq!(tools.iter().map(|act| act.byte).collect::<Vec<_>>(), [0, 3, 15]);
-    let calls = acts.iter().filter(|act| matches!(act.what, What::Tool(_)));
-    assert_eq!(calls.last().unwrap().byte, 18, "heating calls no tool");
+    // Heating calls no tool, and what is none is nobody.
+    let nobody = acts.iter().filter(|act| act.what == What::NoTool);
+    assert_eq!(nobody.map(|act| act.byte).collect::<Vec<_>>(), [29, 47]);
     assert_eq!(end.unread.tool_out_of_range, 3);
 }
 
