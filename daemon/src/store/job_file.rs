@@ -237,13 +237,16 @@ mod tests {
         store.commit(commit(vec![began])).unwrap();
         store.record_job_file(&bench, &file()).unwrap();
         store.record_job_file(&bench, &JobFile { bytes: 5, tools: Vec::new(), ..file() }).unwrap();
+        let print = store.reader().unwrap().prints(&crate::store::PrintFilter::default()).unwrap().remove(0);
+        assert_eq!((print.expected, print.job_file), (Some(file().expected), Some(JobFileFrom::Host)));
         let (host, at) = (ToolNumber::new(0).unwrap(), START + Seconds::new(9.0));
         let told = Effect::ToolDisagreed { started: START, at, host, file: ToolNumber::new(1).unwrap() };
         store.commit(commit(vec![told, Effect::JobFileDropped { started: START, at }])).unwrap();
         let reader = store.reader().unwrap();
         let print = reader.prints(&crate::store::PrintFilter::default()).unwrap().remove(0);
         assert_eq!(reader.job_file(print.id).unwrap(), Some(JobFileRow { file: file(), dropped: Some(at) }));
-        assert_eq!((print.expected, print.job_file), (Some(file().expected), Some(JobFileFrom::Host)));
+        // Dropped, it says nothing of the print.
+        assert_eq!((print.expected, print.job_file), (None, None));
         assert_eq!((print.disagreements, reader.disagreements(print.id).unwrap()[0].host), (1, host));
         assert_eq!(reader.job_files(&bench, Some(START)).unwrap(), [file()]);
         assert_eq!(reader.job_files(&bench, Some(at)).unwrap(), []);
