@@ -103,6 +103,31 @@ impl Motion {
             .collect()
     }
 
+    /// The same readings, with the place told as a share in so many steps and set points that go up and down with the work,
+    /// as some hosts tell them.
+    fn coarse(&self, host: Option<i64>, steps: u64) -> Vec<Reading> {
+        let mut readings = self.readings(host);
+        for reading in &mut readings {
+            let byte = reading.job.byte.take().unwrap();
+            let share = byte * steps / self.bytes * 1_000_000 / steps;
+            reading.job.fraction_millionths = Some(u32::try_from(share).unwrap());
+            for (idx, tool) in reading.tools.iter_mut().enumerate() {
+                let is_at_work = idx == self.tool_at(reading.at.as_ms() - START);
+                tool.target = CentiCelsius::nearest(if is_at_work { 210.0 } else { 110.0 });
+            }
+        }
+        readings
+    }
+
+    /// The same job with every turn so many times as long.
+    fn stretched(mut self, times: i64) -> Self {
+        for (_, at, _) in &mut self.turns {
+            *at *= times;
+        }
+        self.ends *= times;
+        self
+    }
+
     /// Changes of tool after the first poll whose tool is known, up to the last one: milliseconds and the new tool.
     fn changes(&self) -> Vec<(i64, usize)> {
         let last = (self.ends / POLL_MS - 1) * POLL_MS;
@@ -113,17 +138,24 @@ impl Motion {
 
 /// The changes that the tracker tells: milliseconds from the start and the new tool.
 fn told(motion: &Motion, host: Option<i64>) -> Vec<(i64, usize)> {
+    follow(motion.readings(host), Some(&motion.file())).0
+}
+
+/// The changes that are told of these readings, and how often host and file are said to disagree.
+fn follow(readings: Vec<Reading>, file: Option<&JobFile>) -> (Vec<(i64, usize)>, usize) {
     let mut tracker = Tracker::new(HotEnd::Separate, vec![Settings::default(); 2]);
-    let mut told = Vec::new();
-    for reading in motion.readings(host) {
+    let (mut told, mut disagreed) = (Vec::new(), 0);
+    for reading in readings {
         for effect in tracker.read(reading) {
-            if let Effect::ToolChanged { at, to, .. } = effect {
-                told.push((at.as_ms() - START, to.idx()));
+            match effect {
+                Effect::ToolChanged { at, to, .. } => told.push((at.as_ms() - START, to.idx())),
+                Effect::ToolDisagreed { .. } => disagreed += 1,
+                _ => {}
             }
         }
-        tracker.plan(&motion.file());
+        file.into_iter().for_each(|file| tracker.plan(file));
     }
-    told
+    (told, disagreed)
 }
 
 /// Every change found within one poll, in order, and none besides.
@@ -152,6 +184,41 @@ proptest! {
         all_found(&brief, &told(&brief, Some(0)))?;
     }
 
+    /// Progress in percent, in tenths of one or in any other steps, in prints of one minute to two hours: the file takes
+    /// nothing away of what the set points or the host tell, and makes nothing up.
+    #[test]
+    fn coarse_progress_loses_no_change_and_makes_none_up(
+        motion in motion(false), times in 1_i64..30, steps in prop_oneof![Just(100_u64), Just(1000), 20_u64..5000],
+    ) {
+        let motion = motion.stretched(times);
+        let real = motion.changes();
+        // What comes in the last moment may still be to be told.
+        let n_due = real.iter().filter(|(at, _)| at + 4 * POLL_MS < motion.ends).count();
+        for host in [None, Some(0)] {
+            let (told, disagreed) = follow(motion.coarse(host, steps), Some(&motion.file()));
+            let tools = |changes: &[(i64, usize)]| changes.iter().map(|(_, tool)| *tool).collect::<Vec<_>>();
+            prop_assert!(n_due <= told.len() && told.len() <= real.len(), "{} of {}", told.len(), real.len());
+            prop_assert_eq!(tools(&told), tools(&real[..told.len()]), "{:?}", told);
+            prop_assert_eq!(disagreed, 0);
+            for ((found, _), (was, _)) in told.iter().zip(&real) {
+                prop_assert!((found - was).abs() <= 4 * POLL_MS, "{} found at {}", was, found);
+            }
+        }
+    }
+
+    /// Neither host nor set points: whatever tool is told is at work there.
+    #[test]
+    fn coarse_progress_alone_makes_no_change_up(motion in motion(false), times in 1_i64..30, steps in 20_u64..5000) {
+        let motion = motion.stretched(times);
+        let mut readings = motion.coarse(None, steps);
+        readings.iter_mut().flat_map(|reading| &mut reading.tools).for_each(|tool| tool.target = None);
+        let (told, _) = follow(readings, Some(&motion.file()));
+        for (found, to) in told {
+            let was = (-4..=4).any(|polls| motion.tool_at((found + polls * POLL_MS).max(0)) == to);
+            prop_assert!(was, "T{} at {}", to, found);
+        }
+    }
+
     /// However late the host is, a tool has at no time had more turns than the file has given it.
     #[test]
     fn a_host_that_lags_gets_no_visit_twice(
@@ -167,6 +234,21 @@ proptest! {
                     prop_assert!(nth < given.max(soon.count()), "T{} turn {} at {}: {:?}", tool, nth + 1, at, told);
                 }
             }
+        }
+    }
+}
+
+/// Two hours, a change a minute, and a percent that takes 72 s.
+#[test]
+fn a_percent_of_two_hours_tells_neither_a_change_nor_a_disagreement() {
+    let turn = |nth: u32| (usize::try_from(nth % 2).unwrap(), i64::from(nth) * 60_000, u64::from(nth) * 100_000);
+    let motion = Motion { turns: (0..120).map(turn).collect(), ends: 7_200_000, bytes: 12_000_000, pace: 1.0 };
+    for host in [None, Some(0)] {
+        for steps in [100, 1000] {
+            let told = |file| follow(motion.coarse(host, steps), file);
+            let file = motion.file();
+            assert_eq!(told(Some(&file)), told(None), "{host:?}, {steps} steps");
+            assert_eq!(told(None), (motion.changes(), 0));
         }
     }
 }

@@ -220,7 +220,7 @@ impl Tracker {
         let printed = last.filter(|last| !is_gap && last.state == JobState::Printing).map(|last| reading.at - last.at);
         after.extend(print.weigh_plan(reading, n_tools, printed.unwrap_or(Seconds::ZERO)));
         let told_lately = !is_gap && print.is_told_lately(reading.at);
-        let by_file = print.plan.as_ref().and_then(Plan::at_work).filter(|_| !told_lately);
+        let by_file = print.plan.as_ref().and_then(Plan::tells).filter(|_| !told_lately);
         if reading.active_tool.is_some() {
             print.host_told = Some(reading.at);
         }

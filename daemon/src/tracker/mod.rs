@@ -6,6 +6,7 @@
 
 mod effect;
 mod follow;
+mod grain;
 mod job;
 mod plan;
 mod tool;

@@ -2,6 +2,7 @@
 //! and how far it can be believed. Owns nothing of the tools; the host's word always counts over it.
 
 use super::SILENCE_MAX;
+use super::grain::Grain;
 use crate::entry::{FileTool, FileTurn, Job, JobFile, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -31,6 +32,10 @@ pub(super) struct Plan {
     pub(super) is_dropped: bool,
     /// The place by the newest reading; `None` if that told none.
     here: Option<u64>,
+    /// How finely it is told; `None` before the first place.
+    grain: Option<Grain>,
+    /// The place has been told too coarsely since the file last had the tool at work that others told of.
+    is_astray: bool,
     /// Tool changes that the host told in the same interval as the file, and in another one.
     together: u32,
     apart: u32,
@@ -74,6 +79,8 @@ impl Plan {
             tools: file.tools.clone(),
             is_dropped: false,
             here: None,
+            grain: None,
+            is_astray: false,
             together: 0,
             apart: 0,
             echoes: Vec::new(),
@@ -99,18 +106,44 @@ impl Plan {
             (Some(before), Some(told)) if falls_back(before, told) => Some(before),
             (Some(_) | None, told) => told,
         };
+        if self.here.is_some() {
+            self.grain.get_or_insert_with(|| Grain::new(byte.is_some()));
+        }
         before
     }
 
-    /// [`Self::move_to`], of a reading's job. Gives the stretch since the reading before, if both told their place.
+    /// [`Self::move_to`], of a reading's job. Gives the stretch since the reading before, if both told their place
+    /// finely enough.
     pub(super) fn follow(&mut self, job: &Job, from: Timestamp, to: Timestamp) -> Option<Stretch> {
-        let before = self.move_to(job.byte, job.fraction_millionths);
-        before.zip(self.here).map(|places| Stretch { from, to, places })
+        let places = self.move_to(job.byte, job.fraction_millionths).zip(self.here)?;
+        let stretch = Stretch { from, to, places };
+        let mut grain = self.grain.take()?;
+        // What lies behind a coarse place has been told by others.
+        let was_coarse = grain.is_coarse();
+        grain.take(stretch, job.state, |from, to| self.expected_at(to) - self.expected_at(from));
+        let is_coarse = grain.is_coarse();
+        self.grain = Some(grain);
+        (!was_coarse && !is_coarse).then_some(stretch)
     }
 
-    /// The tool that the file has at work at the newest reading's place.
+    fn is_coarse(&self) -> bool {
+        self.grain.as_ref().is_none_or(Grain::is_coarse)
+    }
+
+    /// Whether the file can tell the tool at work where the host does not: a place that was coarse for a while lies
+    /// behind, so it first has to come to the tool that was known meanwhile, if any was.
+    pub(super) fn regain(&mut self, known: Option<ToolNumber>) {
+        self.is_astray = self.is_coarse() || self.is_astray && known.is_some() && known != self.at_work();
+    }
+
+    /// [`Self::at_work`], where the host does not say.
+    pub(super) fn tells(&self) -> Option<ToolNumber> {
+        self.at_work().filter(|_| !self.is_astray)
+    }
+
+    /// The tool that the file has at work at the newest reading's place; `None` if that is told too coarsely to say.
     pub(super) fn at_work(&self) -> Option<ToolNumber> {
-        self.here.filter(|_| !self.is_dropped).and_then(|place| self.tool_at(place))
+        self.here.filter(|_| !self.is_dropped && !self.is_coarse()).and_then(|place| self.tool_at(place))
     }
 
     fn tool_at(&self, place: u64) -> Option<ToolNumber> {
@@ -165,10 +198,8 @@ impl Plan {
     }
 
     /// The host has told another tool than was at work. Remembers whether the file has that change there too.
-    pub(super) fn weigh(&mut self, stretch: Option<Stretch>, at_work: ToolNumber, host: ToolNumber) {
-        let shares = stretch.is_some_and(|stretch| {
-            self.tool_at(stretch.places.0) == Some(at_work) && self.tool_at(stretch.places.1) == Some(host)
-        });
+    pub(super) fn weigh(&mut self, stretch: Stretch, at_work: ToolNumber, host: ToolNumber) {
+        let shares = self.tool_at(stretch.places.0) == Some(at_work) && self.tool_at(stretch.places.1) == Some(host);
         let n = if shares { &mut self.together } else { &mut self.apart };
         *n = n.saturating_add(1);
     }
@@ -219,7 +250,8 @@ impl Plan {
             return None;
         };
         held.printing += printed;
-        let is_new = held.printing > DISAGREED_MAX && !held.is_told;
+        let lag = self.grain.as_ref().map_or(Seconds::ZERO, Grain::lag);
+        let is_new = held.printing > DISAGREED_MAX + lag && !held.is_told;
         held.is_told |= is_new;
         is_new.then_some(file)
     }
@@ -243,6 +275,6 @@ fn strictly_between(from: Timestamp, to: Timestamp, parts: &[f64]) -> Vec<Timest
 }
 
 #[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "2^53 bytes are no job file")]
-fn share(part: u64, whole: u64) -> f64 {
+pub(super) fn share(part: u64, whole: u64) -> f64 {
     if whole == 0 { 0.0 } else { part as f64 / whole as f64 }
 }

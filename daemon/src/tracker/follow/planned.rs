@@ -53,7 +53,11 @@ impl Tracker {
     /// Moves on to the reading's place in the job file.
     pub(super) fn follow_plan(&mut self, reading: &Reading) -> Option<Stretch> {
         let last = self.last?;
-        self.print.as_mut()?.plan.as_mut()?.follow(&reading.job, last.at, reading.at)
+        let print = self.print.as_mut()?;
+        let plan = print.plan.as_mut()?;
+        let stretch = plan.follow(&reading.job, last.at, reading.at);
+        plan.regain(print.tool.filter(|_| !last.is_vague));
+        stretch
     }
 
     /// The changes of tool that the job file has between the last reading and this one, and no reading tells: all of
@@ -72,11 +76,11 @@ impl Tracker {
         if is_gap || last.is_vague || !is_printing || !is_same {
             return Vec::new();
         }
+        let Some(stretch) = stretch else { return Vec::new() };
         let host = work::told(reading);
         if let Some(host) = host.filter(|host| *host != at_work) {
             plan.weigh(stretch, at_work, host);
         }
-        let Some(stretch) = stretch else { return Vec::new() };
         let mut changes = plan.changes(stretch, at_work);
         match host {
             None if told_lately => Vec::new(),
