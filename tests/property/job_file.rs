@@ -153,7 +153,9 @@ fn follow(readings: Vec<Reading>, file: Option<&JobFile>) -> (Vec<(i64, usize)>,
                 _ => {}
             }
         }
-        file.into_iter().for_each(|file| tracker.plan(file));
+        if let Some(file) = file {
+            tracker.plan(file);
+        }
     }
     (told, disagreed)
 }
