@@ -46,7 +46,7 @@ pub enum Unreadable {
     Record(#[from] StoreError),
 }
 
-/// The printer as far as a job's outline depends on it.
+/// The printer as far as a job's outline depends on it; at its own pace, where the record tells it.
 #[must_use]
 pub fn machine(known: &Known) -> Machine {
     let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
@@ -54,6 +54,7 @@ pub fn machine(known: &Known) -> Machine {
         hot_end: known.hot_end.unwrap_or_default(),
         limits: known.limits,
         tools: known.tools.iter().map(tool).collect(),
+        pace: known.pace_used(),
         ..Machine::default()
     }
 }
@@ -166,6 +167,7 @@ mod tests {
     use super::*;
     use crate::config::Config;
     use crate::jobfile::{LineFault, Unread};
+    use crate::preflight::document;
     use crate::preflight::sample::lantern;
     use dwell_analysis::estimate::Estimate;
 
@@ -207,6 +209,34 @@ mod tests {
         let (slow, found) = expected(&told);
         assert!((slow - (2.0 + 100.0 / 100.0)).abs() < 0.01, "{slow}");
         assert_eq!((found, told.tools[0].material.as_deref()), (vec!["over_liner"], Some("PETG")));
+    }
+
+    /// Two moves, of 1 s and of 2 s and what starting and stopping take, round a wait of a minute.
+    #[test]
+    fn the_learned_pace_stretches_motion_and_no_wait_and_the_record_s_expectation_stays_without_it() {
+        let plain = configured(&section("", ""));
+        assert!((machine(&plain).pace - 1.0).abs() < f64::EPSILON, "what a print is compared with has no pace in it");
+        let mut known = plain.clone();
+        known.pace = Some(Ok(Estimate { value: 1.5, low: 1.25, high: 2.0, n: 12 }));
+        let job = "M83\nM109 S245 T0\nT0\nG1 X100 E5 F6000\nG4 S60\nG1 X300 E5\n";
+        let look = |known: &Known| look("lantern.gcode", job.as_bytes(), known, None).unwrap();
+        let (by_file, paced) = (look(&plain), look(&known));
+        let motion = 3.0 + 2.0 * 100.0 / 1500.0;
+        let near = |found: Option<Seconds>, right: f64| {
+            let found = found.unwrap().get();
+            assert!((found - right).abs() < 0.02, "{found} where {right} is right");
+        };
+        near(by_file.expected(), 60.0 + motion);
+        near(by_file.expected_by_file(), 60.0 + motion);
+        near(paced.expected(), 60.0 + 1.5 * motion);
+        near(paced.expected_by_file(), 60.0 + motion);
+        near(paced.expected_at(1.25), 60.0 + 1.25 * motion);
+        near(paced.expected_at(2.0), 60.0 + 2.0 * motion);
+        let json = document(&paced);
+        let told = |field: &str| json[field].as_f64().map(Seconds::new);
+        near(told("expected_s"), 60.0 + 1.5 * motion);
+        near(told("expected_by_file_s"), 60.0 + motion);
+        assert_eq!(json["pace"]["mean"], 1.5);
     }
 
     #[test]

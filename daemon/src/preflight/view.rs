@@ -27,6 +27,8 @@ pub fn view(file: &str, outline: &JobOutline, known: &Known, preflight: &Preflig
         begins: outline.begins,
         ends: outline.ends,
         heating: outline.heating,
+        moving: outline.moving,
+        moving_by_file: outline.moving_by_file,
         pace: pace(known),
         tools: budgets.map(|(tool, budget)| tool_ahead(outline, tool, *budget, known)).collect(),
         risks: known.risks.iter().map(risk).collect(),
