@@ -20,6 +20,9 @@ pub enum Unreadable {
     /// Its bytes don't come.
     #[error("{0}")]
     Io(#[from] io::Error),
+    /// Nothing is in it.
+    #[error("it is empty")]
+    Empty,
     /// Nothing in it is understood.
     #[error(
         "no job file: of {lines} lines none asks a printer for anything; G-code as text, or packed, would be right"
@@ -82,6 +85,9 @@ pub fn look(
 /// A text of another kind has no command that is known; a picture has hardly a line that can be read.
 fn must_be_a_job(outline: &JobOutline) -> Result<(), Unreadable> {
     let lines = outline.lines;
+    if outline.bytes == 0 {
+        return Err(Unreadable::Empty);
+    }
     let asks = !outline.tools.is_empty() || outline.ends.get() > 0.0 || outline.homings > 0 || outline.pauses > 0;
     if outline.begins.is_none() && !asks {
         return Err(Unreadable::NoCommand { lines });
@@ -271,6 +277,7 @@ mod tests {
             outline.unread.macros = vec![("DEAR".to_owned(), 1)];
         });
         assert!(prose.is_some_and(|why| why.contains("of 4567 lines none")));
+        assert_eq!(refused(|outline| outline.bytes = 0).as_deref(), Some("it is empty"));
         let picture = refused(|outline| outline.unread.faults = vec![(LineFault::NotAWord, 4000, 3)]);
         assert!(picture.is_some_and(|why| why.contains("4000 of 4567 lines can't be read, the first is line 3")));
         let long_lines = refused(|outline| outline.unread.faults = vec![(LineFault::TooLong, 4000, 3)]);
