@@ -48,6 +48,7 @@ fn tool(tool: &ToolAhead) -> Value {
         "target_max_c": tool.target_max.map(Celsius::get),
         "standby_c": tool.standby.mode,
         "standby": spread(&tool.standby),
+        "switched_off": tool.switched_off,
         "left": tool.left,
         "left_hot": tool.left_hot,
         "waits": known(json!({

@@ -1,7 +1,7 @@
 //! A judged job file as the view that page, text and JSON are made from. Owns how an outline's visits and waits become
 //! a lane; what is beyond the held visits is told as not known.
 
-use super::judge::{Preflight, ToolBudget};
+use super::judge::{Preflight, ToolBudget, switched_off};
 use super::known::{Known, RiskKnown};
 use super::words::say;
 use crate::entry::ToolNumber;
@@ -59,6 +59,7 @@ fn tool_ahead(outline: &JobOutline, tool: &ToolOutline, budget: ToolBudget, know
         print: tool.print,
         target_max: tool.target_max,
         standby: spread(&tool.standby),
+        switched_off: switched_off(outline, tool.tool),
         left: tool.left,
         left_hot: tool.left_hot,
         waits: Waits {

@@ -130,6 +130,8 @@ pub struct ToolAhead {
     pub target_max: Option<Celsius>,
     /// Set points given for the time away from work, °C.
     pub standby: SpreadView,
+    /// How often it is switched off for that time.
+    pub switched_off: u32,
     /// Times it is left for another tool, and those without a lower set point.
     pub left: u32,
     /// See `left`.

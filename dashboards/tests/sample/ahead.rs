@@ -31,6 +31,7 @@ fn ahead(number: usize) -> ToolAhead {
         print: Some(Celsius::new(210.0)),
         target_max: Some(Celsius::new(215.0)),
         standby: spread(3, 170.0),
+        switched_off: 0,
         left: 3,
         left_hot: 0,
         waits: Waits {
