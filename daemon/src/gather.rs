@@ -20,6 +20,9 @@ pub enum Unreadable {
     /// Its bytes don't come.
     #[error("{0}")]
     Io(#[from] io::Error),
+    /// Nothing is in it.
+    #[error("it is empty")]
+    Empty,
     /// Nothing in it is understood.
     #[error(
         "no job file: of {lines} lines none asks a printer for anything; G-code as text, or packed, would be right"
@@ -46,7 +49,7 @@ pub enum Unreadable {
     Record(#[from] StoreError),
 }
 
-/// The printer as far as a job's outline depends on it.
+/// The printer as far as a job's outline depends on it; at its own pace, where the record tells it.
 #[must_use]
 pub fn machine(known: &Known) -> Machine {
     let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
@@ -54,6 +57,7 @@ pub fn machine(known: &Known) -> Machine {
         hot_end: known.hot_end.unwrap_or_default(),
         limits: known.limits,
         tools: known.tools.iter().map(tool).collect(),
+        pace: known.pace_used(),
         ..Machine::default()
     }
 }
@@ -81,6 +85,9 @@ pub fn look(
 /// A text of another kind has no command that is known; a picture has hardly a line that can be read.
 fn must_be_a_job(outline: &JobOutline) -> Result<(), Unreadable> {
     let lines = outline.lines;
+    if outline.bytes == 0 {
+        return Err(Unreadable::Empty);
+    }
     let asks = !outline.tools.is_empty() || outline.ends.get() > 0.0 || outline.homings > 0 || outline.pauses > 0;
     if outline.begins.is_none() && !asks {
         return Err(Unreadable::NoCommand { lines });
@@ -166,6 +173,7 @@ mod tests {
     use super::*;
     use crate::config::Config;
     use crate::jobfile::{LineFault, Unread};
+    use crate::preflight::document;
     use crate::preflight::sample::lantern;
     use dwell_analysis::estimate::Estimate;
 
@@ -209,6 +217,34 @@ mod tests {
         assert_eq!((found, told.tools[0].material.as_deref()), (vec!["over_liner"], Some("PETG")));
     }
 
+    /// Two moves, of 1 s and of 2 s and what starting and stopping take, round a wait of a minute.
+    #[test]
+    fn the_learned_pace_stretches_motion_and_no_wait_and_the_record_s_expectation_stays_without_it() {
+        let plain = configured(&section("", ""));
+        assert!((machine(&plain).pace - 1.0).abs() < f64::EPSILON, "what a print is compared with has no pace in it");
+        let mut known = plain.clone();
+        known.pace = Some(Ok(Estimate { value: 1.5, low: 1.25, high: 2.0, n: 12 }));
+        let job = "M83\nM109 S245 T0\nT0\nG1 X100 E5 F6000\nG4 S60\nG1 X300 E5\n";
+        let look = |known: &Known| look("lantern.gcode", job.as_bytes(), known, None).unwrap();
+        let (by_file, paced) = (look(&plain), look(&known));
+        let motion = 3.0 + 2.0 * 100.0 / 1500.0;
+        let near = |found: Option<Seconds>, right: f64| {
+            let found = found.unwrap().get();
+            assert!((found - right).abs() < 0.02, "{found} where {right} is right");
+        };
+        near(by_file.expected(), 60.0 + motion);
+        near(by_file.expected_by_file(), 60.0 + motion);
+        near(paced.expected(), 60.0 + 1.5 * motion);
+        near(paced.expected_by_file(), 60.0 + motion);
+        near(paced.expected_at(1.25), 60.0 + 1.25 * motion);
+        near(paced.expected_at(2.0), 60.0 + 2.0 * motion);
+        let json = document(&paced);
+        let told = |field: &str| json[field].as_f64().map(Seconds::new);
+        near(told("expected_s"), 60.0 + 1.5 * motion);
+        near(told("expected_by_file_s"), 60.0 + motion);
+        assert_eq!(json["pace"]["mean"], 1.5);
+    }
+
     #[test]
     fn a_dead_time_that_polls_place_loosely_is_not_taken() {
         let fit = |dead: f64, half: f64| {
@@ -241,6 +277,7 @@ mod tests {
             outline.unread.macros = vec![("DEAR".to_owned(), 1)];
         });
         assert!(prose.is_some_and(|why| why.contains("of 4567 lines none")));
+        assert_eq!(refused(|outline| outline.bytes = 0).as_deref(), Some("it is empty"));
         let picture = refused(|outline| outline.unread.faults = vec![(LineFault::NotAWord, 4000, 3)]);
         assert!(picture.is_some_and(|why| why.contains("4000 of 4567 lines can't be read, the first is line 3")));
         let long_lines = refused(|outline| outline.unread.faults = vec![(LineFault::TooLong, 4000, 3)]);

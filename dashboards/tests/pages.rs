@@ -5,7 +5,9 @@
 mod sample;
 
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::{Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PrintsView};
+use dwell_dashboards::view::{
+    Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PreflightView, PrintsView, SpreadView,
+};
 use dwell_dashboards::{
     LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_preflight, render_preflight_text,
     render_print, render_prints, render_report_html, render_report_text,
@@ -80,8 +82,23 @@ fn a_preflight_text_draws_each_tool_as_it_works_and_waits() {
     assert_eq!(lane("T1").unwrap().trim(), format!("T1  {}", turns(["▒", "█"])));
     assert!(text.lines().all(|line| line.chars().count() <= 90));
     assert!(text.contains("0:05           0:20           0:35           0:50           1:05"), "{text}");
-    assert!(text.contains("by this printer's pace 1 h 6 min (90 % interval 1 h 0 min to 1 h 12 min, from 12 prints)"));
+    let words = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let paced =
+        "expected 1 h 0 min from the first filament on, at this printer's pace (90 % interval 55 min to 1 h 5 min";
+    assert!(words.contains(paced) && words.contains("by the file alone 55 min"), "{text}");
     assert!(text.contains("T1: not learned yet (41 tool-runs, 3 failures: no event yet)"));
+}
+
+#[test]
+fn a_preflight_says_what_its_ooze_leaves_out_and_that_a_waiting_tool_is_off() {
+    let mut view = preflight("lantern.gcode");
+    let words = |view: &PreflightView| render_preflight_text(view).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(!words(&view).contains("pressure") && !words(&view).contains("switched off"));
+    view.tools.truncate(1);
+    view.tools[0].retractions.untold = 1;
+    (view.tools[0].standby, view.tools[0].switched_off) = (SpreadView::default(), 2);
+    assert!(words(&view).contains("Ooze expected 0.8 mm³, without what pressure pushes out"), "{}", words(&view));
+    assert!(words(&view).contains("Standby switched off 2 times"), "{}", words(&view));
 }
 
 #[test]

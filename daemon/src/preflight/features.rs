@@ -4,7 +4,6 @@
 use super::known::Known;
 use crate::jobfile::{JobOutline, ToolOutline};
 use dwell_analysis::risk::Features;
-use dwell_analysis::units::Seconds;
 
 /// A tool's run, expected.
 #[must_use]
@@ -24,16 +23,10 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
         print_temperature: settings.print,
         prime: settings.prime,
         tool_changes: usize::try_from(changes).ok(),
-        print_length: length(outline, known),
+        // The outline is at the printer's own pace, and the record holds real times.
+        print_length: outline.begins.map(|begins| outline.ends - begins),
         ..Features::of(known.tool(tool.tool).kind())
     }
-}
-
-/// By the printer's own pace, where that is learned: the record holds real times.
-fn length(outline: &JobOutline, known: &Known) -> Option<Seconds> {
-    let expected = outline.ends - outline.begins?;
-    let pace = known.pace.and_then(Result::ok).map_or(1.0, |pace| pace.value);
-    Some(Seconds::new(expected.get() * pace))
 }
 
 #[cfg(test)]
@@ -43,10 +36,10 @@ mod tests {
     use crate::preflight::sample::{bench, lantern};
     use dwell_analysis::estimate::Estimate;
     use dwell_analysis::polymer::Material;
-    use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres};
+    use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
     #[test]
-    fn a_run_to_come_has_the_factors_of_a_run_that_was_and_its_real_length() {
+    fn a_run_to_come_has_the_factors_of_a_run_that_was_and_the_outline_s_length() {
         let mut known = bench(HotEnd::Separate);
         known.pace = Some(Ok(Estimate { value: 1.1, low: 1.0, high: 1.2, n: 12 }));
         let outline = lantern();
@@ -64,7 +57,7 @@ mod tests {
             print_temperature: Some(Celsius::new(210.0)),
             prime: Some(CubicMm::new(30.0)),
             tool_changes: Some(3),
-            print_length: Some(Seconds::new(5400.0 * 1.1)),
+            print_length: Some(Seconds::new(5400.0)),
             ..Features::of(Material::Petg)
         };
         assert_eq!(run, Some(expected));

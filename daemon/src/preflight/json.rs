@@ -20,6 +20,7 @@ pub fn document(view: &PreflightView) -> Value {
         "begins_s": view.begins.map(Seconds::get),
         "ends_s": view.ends.get(),
         "expected_s": view.expected().map(Seconds::get),
+        "expected_by_file_s": view.expected_by_file().map(Seconds::get),
         "pace": pace.map(|pace| json!({"mean": pace.value, "low": pace.low, "high": pace.high, "n": pace.n})),
         "no_pace": view.pace.as_ref().err(),
         "heating_s": view.heating.get(),
@@ -47,6 +48,7 @@ fn tool(tool: &ToolAhead) -> Value {
         "target_max_c": tool.target_max.map(Celsius::get),
         "standby_c": tool.standby.mode,
         "standby": spread(&tool.standby),
+        "switched_off": tool.switched_off,
         "left": tool.left,
         "left_hot": tool.left_hot,
         "waits": known(json!({

@@ -5,6 +5,8 @@ mod filament;
 mod heat;
 mod job;
 
+pub(super) use heat::switched_off;
+
 use super::finding::{Counted, Finding, Matter, Place, WorstWait, sort};
 use super::known::{Known, ToolKnown};
 use crate::entry::ToolNumber;
@@ -128,3 +130,6 @@ fn counted<T>(of: &[T], passes: impl Fn(&T) -> bool) -> Counted {
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod texts;

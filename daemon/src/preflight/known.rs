@@ -29,7 +29,7 @@ pub struct Known {
     pub limits: MotionLimits,
     /// One a tool, T0 first; a tool that has none is one of which nothing is known.
     pub tools: Vec<ToolKnown>,
-    /// How long its prints took against what their files led to expect, as a factor; `None` without a record.
+    /// How long its motion takes against what files lead to expect, as a factor; `None` without a record.
     pub pace: Option<Result<Estimate, Refusal>>,
     /// What the record says of this job's tools and the failure modes; empty without a record.
     pub risks: Vec<RiskKnown>,
@@ -110,6 +110,12 @@ impl Known {
     #[must_use]
     pub fn tool(&self, tool: ToolNumber) -> ToolKnown {
         self.tools.get(tool.idx()).cloned().unwrap_or_default()
+    }
+
+    /// The pace that its motion is expected at: the learned one, else the file's.
+    #[must_use]
+    pub fn pace_used(&self) -> f64 {
+        self.pace.and_then(Result::ok).map_or(1.0, |pace| pace.value)
     }
 
     /// Whether all tools share one heater and nozzle, as far as is known.

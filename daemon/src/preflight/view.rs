@@ -1,7 +1,7 @@
 //! A judged job file as the view that page, text and JSON are made from. Owns how an outline's visits and waits become
 //! a lane; what is beyond the held visits is told as not known.
 
-use super::judge::{Preflight, ToolBudget};
+use super::judge::{Preflight, ToolBudget, switched_off};
 use super::known::{Known, RiskKnown};
 use super::words::say;
 use crate::entry::ToolNumber;
@@ -27,6 +27,8 @@ pub fn view(file: &str, outline: &JobOutline, known: &Known, preflight: &Preflig
         begins: outline.begins,
         ends: outline.ends,
         heating: outline.heating,
+        moving: outline.moving,
+        moving_by_file: outline.moving_by_file,
         pace: pace(known),
         tools: budgets.map(|(tool, budget)| tool_ahead(outline, tool, *budget, known)).collect(),
         risks: known.risks.iter().map(risk).collect(),
@@ -57,6 +59,7 @@ fn tool_ahead(outline: &JobOutline, tool: &ToolOutline, budget: ToolBudget, know
         print: tool.print,
         target_max: tool.target_max,
         standby: spread(&tool.standby),
+        switched_off: switched_off(outline, tool.tool),
         left: tool.left,
         left_hot: tool.left_hot,
         waits: Waits {

@@ -23,7 +23,7 @@ pub(crate) fn rows(view: &PreflightView) -> Vec<Row> {
         row("Visits", |tool| format!("{}, in {}", tool.visits, format::counted(tool.layers, "layer"))),
         row("Filament", |tool| format::metres(tool.filament)),
         row("Print set point", print),
-        row("Standby", |tool| told(&tool.standby, "none set", degrees)),
+        row("Standby", standby),
         row("Left without standby", |tool| format::of(tool.left_hot, tool.left)),
         row("Waits hot", waits),
         row("Longest wait", longest),
@@ -31,7 +31,7 @@ pub(crate) fn rows(view: &PreflightView) -> Vec<Row> {
         row("Largest dose expected", |tool| {
             format!("{}, {} of the limit", format::dose(tool.dose_max), format::share(tool.dose_max, tool.limit))
         }),
-        row("Ooze expected", |tool| format::cubic_mm(tool.ooze)),
+        row("Ooze expected", ooze),
         row("Retractions", retractions),
         row("A metre of filament", |tool| {
             tool.retractions
@@ -58,6 +58,21 @@ fn told(spread: &SpreadView, otherwise: &str, show: impl Fn(f64) -> String) -> S
         Some(mode) => format!("mostly {mode}, {min} to {max}"),
         None => format!("{min} to {max}"),
     }
+}
+
+fn standby(tool: &ToolAhead) -> String {
+    let off = (tool.switched_off > 0).then(|| format!("switched off {}", times(tool.switched_off)));
+    let set = (tool.standby.n > 0).then(|| told(&tool.standby, NONE, degrees));
+    match (set, off) {
+        (None, None) => "none set".to_owned(),
+        (set, off) => set.into_iter().chain(off).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// Pressure that is left in the nozzle pushes melt out; how much a retraction takes off it is not told by every file.
+fn ooze(tool: &ToolAhead) -> String {
+    let beside = if tool.retractions.untold > 0 { ", without what pressure pushes out" } else { "" };
+    format!("{}{beside}", format::cubic_mm(tool.ooze))
 }
 
 fn heater(tool: &ToolAhead) -> String {

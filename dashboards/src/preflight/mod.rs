@@ -25,29 +25,31 @@ pub(crate) fn head(view: &PreflightView) -> Vec<String> {
         ),
     ];
     match view.expected() {
-        Some(expected) => {
-            head.push(format!("expected {} from the first filament on", format::duration(expected)));
-            head.push(pace(view, expected));
-        }
+        Some(expected) => head.extend(times(view, expected)),
         None => head.push("no filament is laid".to_owned()),
     }
-    head.push(format!("{} in all by the file, {heating}", format::duration(view.ends)));
+    head.push(format!("{} in all, {heating}", format::duration(view.ends)));
     head
 }
 
-fn pace(view: &PreflightView, expected: Seconds) -> String {
+fn times(view: &PreflightView, expected: Seconds) -> [String; 2] {
+    let from = "from the first filament on";
+    let at = |factor: f64| view.expected_at(factor).map_or_else(String::new, format::duration);
     match &view.pace {
-        Ok(pace) => {
-            let time = |factor: f64| format::duration(Seconds::new(expected.get() * factor));
+        Ok(pace) => [
             format!(
-                "by this printer's pace {} (90 % interval {} to {}, from {} prints)",
-                time(pace.value),
-                time(pace.low),
-                time(pace.high),
+                "expected {} {from}, at this printer's pace (90 % interval {} to {}, from {} prints)",
+                format::duration(expected),
+                at(pace.low),
+                at(pace.high),
                 pace.n
-            )
-        }
-        Err(why) => format!("this printer's pace is not learned yet: {why}"),
+            ),
+            format!("by the file alone {}", at(1.0)),
+        ],
+        Err(why) => [
+            format!("expected {} {from}, by the file alone", format::duration(expected)),
+            format!("this printer's pace is not learned yet: {why}"),
+        ],
     }
 }
 

@@ -63,7 +63,11 @@ pub struct PreflightView {
     pub ends: Seconds,
     /// Of that, standing still for heat.
     pub heating: Seconds,
-    /// Real time as a factor of the expected one, or why it is not known.
+    /// Time of its moves from the first filament on, at the pace that all times are expected at.
+    pub moving: Seconds,
+    /// The same by the file and the printer's limits alone.
+    pub moving_by_file: Seconds,
+    /// Real time of motion as a factor of the file's, which all times are expected at; or why it is not known, and 1.
     pub pace: Result<Pace, String>,
     /// One a tool that the file names, T0 first.
     pub tools: Vec<ToolAhead>,
@@ -79,7 +83,7 @@ pub struct PreflightView {
     pub unread: UnreadView,
 }
 
-/// Real time as a factor of the expected one, a 90 % interval.
+/// Real time of motion as a factor of what files lead to expect, a 90 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pace {
     /// Lower end.
@@ -126,6 +130,8 @@ pub struct ToolAhead {
     pub target_max: Option<Celsius>,
     /// Set points given for the time away from work, °C.
     pub standby: SpreadView,
+    /// How often it is switched off for that time.
+    pub switched_off: u32,
     /// Times it is left for another tool, and those without a lower set point.
     pub left: u32,
     /// See `left`.
@@ -280,5 +286,17 @@ impl PreflightView {
     #[must_use]
     pub fn expected(&self) -> Option<Seconds> {
         self.begins.map(|begins| self.ends - begins)
+    }
+
+    /// The same by the file and the printer's limits alone.
+    #[must_use]
+    pub fn expected_by_file(&self) -> Option<Seconds> {
+        self.expected_at(1.0)
+    }
+
+    /// The same if motion takes that many times what the file leads to expect; waits and dwells take what they take.
+    #[must_use]
+    pub fn expected_at(&self, factor: f64) -> Option<Seconds> {
+        self.expected().map(|expected| expected - self.moving + Seconds::new(self.moving_by_file.get() * factor))
     }
 }

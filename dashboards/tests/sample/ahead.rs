@@ -31,6 +31,7 @@ fn ahead(number: usize) -> ToolAhead {
         print: Some(Celsius::new(210.0)),
         target_max: Some(Celsius::new(215.0)),
         standby: spread(3, 170.0),
+        switched_off: 0,
         left: 3,
         left_hot: 0,
         waits: Waits {
@@ -64,6 +65,8 @@ pub(crate) fn preflight(file: &str) -> PreflightView {
         begins: Some(Seconds::minutes(5.0)),
         ends: Seconds::minutes(65.0),
         heating: Seconds::minutes(4.0),
+        moving: Seconds::minutes(55.0),
+        moving_by_file: Seconds::minutes(50.0),
         pace: Ok(Pace { low: 1.0, value: 1.1, high: 1.2, n: 12 }),
         tools: vec![ahead(0), ahead(1)],
         risks: vec![risk(0, "learned", learned), risk(1, "too_little", Err("no event yet".to_owned()))],

@@ -1,7 +1,8 @@
 //! Rules on one tool's heat: cold pushes, standby, liner, residence, and heat without use.
 
 use super::{Case, ToolBudget, counted, place};
-use crate::jobfile::{Restart, Visit, Wait};
+use crate::entry::ToolNumber;
+use crate::jobfile::{JobOutline, Restart, Visit, Wait};
 use crate::preflight::finding::{Matter, Path};
 use crate::preflight::known::{LINER_PRACTICE, Liner};
 use dwell_analysis::thermal::AMBIENT;
@@ -25,6 +26,9 @@ const BRIEF_AFTER: Seconds = Seconds::minutes(2.0);
 
 /// Set points under this do not melt anything.
 const HOT: Celsius = Celsius::new(50.0);
+
+/// How a file switches a heater off.
+const OFF: Celsius = Celsius::new(0.0);
 
 /// The share of the residence limit that is worth a note.
 const HALF: f64 = 0.5;
@@ -77,10 +81,10 @@ impl Case<'_> {
         }
     }
 
-    /// A shared heater can't be lowered for the tool that waits.
+    /// A shared heater can't be lowered for the tool that waits, nor one that no set point was given to.
     pub(super) fn no_standby(&self) -> Option<Matter> {
         let tool = self.tool;
-        if tool.left_hot == 0 || self.known.is_shared() {
+        if tool.left_hot == 0 || self.known.is_shared() || tool.target_max.is_none_or(|set| set < HOT) {
             return None;
         }
         let counted = super::Counted { n: tool.left_hot, of: tool.left };
@@ -90,7 +94,7 @@ impl Case<'_> {
 
     /// The longest wait after it was left hot; `None` if none of those is held.
     fn longest_hot(&self) -> Option<Seconds> {
-        let left_hot = self.visits().filter(|visit| is_left_hot(visit));
+        let left_hot = self.visits().filter(|visit| visit.left_hot == Some(true));
         let waits = left_hot.filter_map(|visit| {
             // Left hot, it waits: of its waits, which are in order, the first that is not over by then.
             self.waits().find(|wait| wait.ended > visit.ended)
@@ -103,9 +107,10 @@ impl Case<'_> {
         let mut paths: Vec<Path> = Vec::new();
         for pair in self.outline.visits.windows(2) {
             let [left, next] = pair else { continue };
-            if left.tool != self.tool.tool || next.tool == left.tool {
+            let Some(is_left_hot) = left.left_hot.filter(|_| left.tool == self.tool.tool && next.tool != left.tool)
+            else {
                 continue;
-            }
+            };
             let at = paths.iter().position(|path| path.to == next.tool).unwrap_or_else(|| {
                 let counted = super::Counted { n: 0, of: 0 };
                 paths.push(Path { from: left.tool, to: next.tool, counted });
@@ -113,7 +118,7 @@ impl Case<'_> {
             });
             if let Some(path) = paths.get_mut(at) {
                 path.counted.of += 1;
-                path.counted.n += u32::from(is_left_hot(left));
+                path.counted.n += u32::from(is_left_hot);
             }
         }
         paths.retain(|path| path.counted.n > 0);
@@ -121,7 +126,8 @@ impl Case<'_> {
     }
 
     pub(super) fn deep_standby(&self) -> Option<Matter> {
-        let lowest = Celsius::new(self.tool.standby.min?);
+        let told = self.tool.standby.min.map(Celsius::new);
+        let lowest = if switched_off(self.outline, self.tool.tool) > 0 { OFF } else { told? };
         let facts = self.is.kind().facts();
         let heater = self.is.heater.heater;
         let from = lowest.max(AMBIENT);
@@ -147,7 +153,9 @@ impl Case<'_> {
     }
 
     pub(super) fn hot_after_last(&self) -> Option<Matter> {
-        let wait = self.waits().find(|wait| !wait.is_followed && self.tool.visits > 0)?;
+        // A wait also ends without use where the tool gets cold before its next turn.
+        let last = self.visits().last().filter(|_| self.outline.visits_left_out == 0)?;
+        let wait = self.waits().find(|wait| !wait.is_followed && wait.began >= last.ended)?;
         let (lasts, target) = self.unused(wait)?;
         (lasts > BRIEF_AFTER).then_some(Matter::HotAfterLast { at: wait.began, lasts, target })
     }
@@ -171,13 +179,16 @@ impl Case<'_> {
     }
 }
 
+/// How often a tool is off until it is called again, as far as its visits are held. The spread of its standbys holds
+/// none of these.
+pub(in crate::preflight) fn switched_off(outline: &JobOutline, tool: ToolNumber) -> u32 {
+    let visits: Vec<&Visit> = outline.visits.iter().filter(|visit| visit.tool == tool).collect();
+    let is_off = |visit: &Visit| visit.left_hot == Some(false) && visit.standby.is_some_and(|set| set <= OFF);
+    let n = visits.windows(2).filter(|pair| pair.first().is_some_and(|visit| is_off(visit))).count();
+    u32::try_from(n).unwrap_or(u32::MAX)
+}
+
 /// The set point at a first push, if there is one worth the name; without it `cold_push` speaks.
 fn told(restart: &Restart) -> Option<Celsius> {
     restart.target.filter(|target| *target >= HOT)
-}
-
-/// Whether no lower set point was given to it while it was away.
-fn is_left_hot(visit: &Visit) -> bool {
-    let before = visit.restart.and_then(|restart| restart.target);
-    visit.standby.is_none_or(|standby| before.is_some_and(|before| standby >= before))
 }

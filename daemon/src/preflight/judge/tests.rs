@@ -76,7 +76,7 @@ fn a_push_that_no_set_point_went_before_is_grave_unless_a_macro_may_have_set_one
 #[test]
 fn changes_without_a_standby_are_counted_by_path_and_matter_by_the_wait() {
     let mut outline = lantern();
-    outline.visits[0].standby = None;
+    (outline.visits[0].standby, outline.visits[0].left_hot) = (None, Some(true));
     outline.tools[0].left_hot = 1;
     let judged = judge(&outline, &bench(HotEnd::Separate));
     let Matter::NoStandby { counted, paths, .. } = &judged.findings[0].matter else { unreachable!() };
