@@ -5,6 +5,7 @@
 
 pub mod alarm;
 pub mod app;
+pub mod arriving;
 pub mod cli;
 pub mod clock;
 pub mod commands;

@@ -4,7 +4,7 @@
 use crate::config::{JobFilePlaces, Printer};
 use crate::entry::{JobFile, JobFileFrom};
 use crate::gather::{configured, machine};
-use crate::host::{Client, FetchError};
+use crate::host::{Client, FetchError, NameFault};
 use crate::jobfile::{JobOutline, outline_of};
 use bytes::Bytes;
 use dwell_analysis::time::Timestamp;
@@ -35,8 +35,8 @@ pub(super) enum JobFileError {
     Size { found: u64, told: u64 },
     #[error("the job's file has more than {} MiB", BYTES_MAX / 1024 / 1024)]
     TooLong,
-    #[error("the job's file: the name makes no address on the host")]
-    Name,
+    #[error("the job's file: {0}")]
+    Name(#[from] NameFault),
     #[error("the job's file: {0}")]
     Fetch(#[from] FetchError),
     #[error("the job's file is not to be read: {0}")]
@@ -84,7 +84,7 @@ impl Looking {
         (&mut self.task).await.unwrap_or(Err(JobFileError::Stopped))
     }
 
-    /// Stops it, and waits until it has.
+    /// Stops it. A reader at work ends with its next read.
     pub(super) async fn end(mut self) {
         self.stop.store(true, Ordering::Relaxed);
         self.task.abort();
@@ -120,14 +120,17 @@ impl Search {
             let found = spawn_blocking(move || in_folder(&folder, &name, bytes)).await;
             match found.unwrap_or(Err(JobFileError::Stopped)) {
                 Ok(file) => {
-                    let (outline, _) = self.outline(file, stop).await?;
-                    return kept(&outline, &wanted, JobFileFrom::Folder);
+                    let outline = self.outline(file, Arc::clone(&stop)).await;
+                    match outline.and_then(|outline| kept(&outline, &wanted, JobFileFrom::Folder)) {
+                        Ok(found) => return Ok(found),
+                        Err(error) => why = error,
+                    }
                 }
                 Err(error) => why = error,
             }
         }
         let Some(template) = &self.places.address else { return Err(why) };
-        let address = template.address(&wanted.name).ok_or(JobFileError::Name)?;
+        let address = template.address(&wanted.name)?;
         let fetched = match self.fetch(&address, wanted.bytes, &stop).await {
             Err(JobFileError::Fetch(fault)) if fault.is_transient() => {
                 tokio::time::sleep(self.again_after).await;
@@ -138,20 +141,20 @@ impl Search {
         kept(&fetched?, &wanted, JobFileFrom::Host)
     }
 
-    /// Reads a file on a thread of its own. Gives its length too, as it lies there.
+    /// Reads a file on a thread of its own.
     async fn outline(
         &self,
         text: impl Read + Send + 'static,
         stop: Arc<AtomicBool>,
-    ) -> Result<(JobOutline, u64), JobFileError> {
+    ) -> Result<JobOutline, JobFileError> {
         let printer = Arc::clone(&self.printer);
         let work = move || {
-            let mut text = Counted { text, n_bytes: 0, stop };
+            let mut text = Stoppable { text, stop };
             let outline = outline_of(&mut text, machine(&configured(&printer)));
             let outline = outline.map_err(|error| JobFileError::Unreadable(error.to_string()))?;
-            // What comes after the end of a packed text is of its length all the same.
+            // The host must be rid of what comes after the end of a packed text, too.
             io::copy(&mut text, &mut io::sink()).map_err(|error| JobFileError::Unreadable(error.to_string()))?;
-            Ok((outline, text.n_bytes))
+            Ok(outline)
         };
         spawn_blocking(work).await.unwrap_or(Err(JobFileError::Stopped))
     }
@@ -186,7 +189,7 @@ impl Search {
         };
         let (sent, read) = tokio::join!(sending, reading);
         let n_bytes = sent?;
-        let (outline, _) = read?;
+        let outline = read?;
         fits(n_bytes, told)?;
         Ok(outline)
     }
@@ -256,21 +259,18 @@ impl Read for Pieces {
     }
 }
 
-/// Counts what is read, and stops when it is told to.
-struct Counted<R> {
+/// Stops when it is told to.
+struct Stoppable<R> {
     text: R,
-    n_bytes: u64,
     stop: Arc<AtomicBool>,
 }
 
-impl<R: Read> Read for Counted<R> {
+impl<R: Read> Read for Stoppable<R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         if self.stop.load(Ordering::Relaxed) {
             return Err(io::Error::other("stopped"));
         }
-        let n = self.text.read(into)?;
-        self.n_bytes += u64::try_from(n).unwrap_or(u64::MAX);
-        Ok(n)
+        self.text.read(into)
     }
 }
 

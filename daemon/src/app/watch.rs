@@ -1,6 +1,6 @@
 //! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host or the disk fails.
 
-use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted};
+use super::job_file::{AGAIN_AFTER, JobFileError, Looking, Search, Wanted};
 use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
@@ -40,6 +40,8 @@ struct Files {
     search: Search,
     /// The print whose file was looked for: it is looked for once.
     looked_for: Option<Timestamp>,
+    /// The length by which the file was refused: the host may yet tell another one, if that was still the last job's.
+    misled_by: Option<u64>,
     looking: Option<Looking>,
     /// What was found and is not in the record yet.
     found: Option<JobFile>,
@@ -191,7 +193,8 @@ impl Watch {
             files.rest().await;
             return Ok(());
         };
-        if files.looked_for != Some(started) {
+        let is_told_anew = files.misled_by.is_some() && files.bytes != files.misled_by;
+        if files.looked_for != Some(started) || is_told_anew {
             let Some(name) = name.map(Arc::from) else { return Ok(()) };
             files.rest().await;
             files.looked_for = Some(started);
@@ -203,6 +206,9 @@ impl Watch {
                 Err(error) => {
                     tracing::warn!(printer = %self.printer.name, %error, "no job file for this print");
                     files.trouble = Some(error.to_string());
+                    if let JobFileError::Size { told, .. } = error {
+                        files.misled_by = Some(told);
+                    }
                 }
             }
         }
@@ -306,7 +312,7 @@ impl Watch {
 
 impl Files {
     fn new(search: Search) -> Self {
-        Self { search, looked_for: None, looking: None, found: None, trouble: None, bytes: None }
+        Self { search, looked_for: None, misled_by: None, looking: None, found: None, trouble: None, bytes: None }
     }
 
     /// Forgets the print that it looked for, and ends the search for it.
@@ -314,7 +320,7 @@ impl Files {
         if let Some(looking) = self.looking.take() {
             looking.end().await;
         }
-        (self.looked_for, self.found, self.trouble) = (None, None, None);
+        (self.looked_for, self.misled_by, self.found, self.trouble) = (None, None, None, None);
     }
 }
 

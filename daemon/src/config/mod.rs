@@ -11,7 +11,7 @@ mod secret;
 
 pub use checked::{Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};
-pub use printer::{JobFilePlaces, LINER_MAX, Printer};
+pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;
 pub use secret::{Keep, KeyFault, KeyForm, Surroundings};
 

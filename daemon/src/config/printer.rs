@@ -32,7 +32,7 @@ pub struct Printer {
     pub job_file: Option<JobFilePlaces>,
     /// How fast it can move.
     pub motion: MotionLimits,
-    /// What each tool's liner stands for good, T0 first; `None` where nobody said, see [`LINER_MAX`].
+    /// What each tool's liner stands for good, T0 first; `None` where nobody said, as `preflight` takes it then.
     pub liner_max: Vec<Option<Celsius>>,
 }
 
@@ -44,9 +44,6 @@ pub struct JobFilePlaces {
     /// Where its host gives them.
     pub address: Option<AddressTemplate>,
 }
-
-/// Continuous service limit of PTFE, which liners are made of; from memory, makers of the material agree on it.
-pub const LINER_MAX: Celsius = Celsius::new(260.0);
 
 /// From a fifth of a second, below which a small host does little but answer, to a quarter of the 20 s of silence
 /// that count as a gap.

@@ -1,7 +1,7 @@
 //! What is kept of the file of a job that runs: where its tools change, how long it is expected to take, what it asks of
 //! each tool.
 
-use super::{Settings, ToolNumber};
+use super::{CentiCelsius, Settings, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
 use std::sync::Arc;
@@ -39,7 +39,8 @@ pub struct JobFile {
 
 impl JobFile {
     /// The same in whole milliseconds and thousandths, so that what is followed, stored, written to a journal and
-    /// replayed is the same to the last digit. Every job file that enters is taken like this.
+    /// replayed is the same to the last digit. Every job file that enters is taken like this. A temperature that no heater
+    /// has is nobody's setting.
     #[must_use]
     pub fn rounded(mut self) -> Self {
         let seconds = |value: Seconds| Seconds::new(thousandths(value.get()));
@@ -49,8 +50,8 @@ impl JobFile {
         }
         for tool in &mut self.tools {
             let settings = &mut tool.settings;
-            settings.print = settings.print.map(|value| Celsius::new(thousandths(value.get())));
-            settings.standby = settings.standby.map(|value| Celsius::new(thousandths(value.get())));
+            settings.print = settings.print.and_then(degrees);
+            settings.standby = settings.standby.and_then(degrees);
             settings.retract = settings.retract.map(|value| Millimetres::new(thousandths(value.get())));
             settings.retract_mm_s = settings.retract_mm_s.map(thousandths);
             settings.prime = settings.prime.map(|value| CubicMm::new(thousandths(value.get())));
@@ -63,6 +64,10 @@ impl JobFile {
     pub fn settings(&self, tool: ToolNumber) -> Option<&Settings> {
         self.tools.iter().find(|asked| asked.tool == tool).map(|asked| &asked.settings)
     }
+}
+
+fn degrees(value: Celsius) -> Option<Celsius> {
+    CentiCelsius::nearest(value.get()).map(|_| Celsius::new(thousandths(value.get())))
 }
 
 fn thousandths(value: f64) -> f64 {

@@ -31,7 +31,7 @@ pub use number::{NumberField, Scale, ShareField, TemperatureField, TemperatureUn
 pub use poll::{BodyReadingError, Host, PollError, Polled, body_to_reading};
 pub use selector::{Paths, Selector, SelectorFault};
 pub use skew::{ClockStep, Skew, SkewMeter};
-pub use template::{AddressTemplate, TemplateFault};
+pub use template::{AddressTemplate, NameFault, TemplateFault};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]

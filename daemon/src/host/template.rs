@@ -59,19 +59,53 @@ impl AddressTemplate {
         Ok(Self { before: before.to_owned(), after: after.to_owned(), is_reserved, origin })
     }
 
-    /// The address of that job's file; `None` if the name makes none on the same host.
-    #[must_use]
-    pub fn address(&self, name: &str) -> Option<Address> {
-        let text = format!("{}{}{}", self.before, expanded(name, self.is_reserved), self.after);
-        Address::parse(&text).ok().filter(|address| address.origin() == self.origin)
+    /// The address of that job's file.
+    ///
+    /// # Errors
+    /// When the name makes none on the same host and under the template's path.
+    pub fn address(&self, name: &str) -> Result<Address, NameFault> {
+        let expanded = expanded(name, self.is_reserved);
+        if expanded.is_empty() {
+            return Err(NameFault::Empty);
+        }
+        let text = format!("{}{expanded}{}", self.before, self.after);
+        // The path with what the template has around the name: its own dots and the name's together may make a segment.
+        let path = text.split(['?', '#']).next().unwrap_or_default();
+        let leads_up = |text: &str| text.split(['/', '\\']).any(is_dots);
+        if leads_up(path) || leads_up(&expanded) || leads_up(name) {
+            return Err(NameFault::Dots(name.to_owned()));
+        }
+        let address = Address::parse(&text).ok().filter(|address| address.origin() == self.origin);
+        address.ok_or_else(|| NameFault::Address(name.to_owned()))
     }
 }
 
+/// Why a job's name makes no address.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NameFault {
+    /// Nothing would stand where the name has its place.
+    #[error("the job's name is empty, it needs to have a character at least")]
+    Empty,
+    /// It would lead to another folder.
+    #[error("the job's name {0:?} has a part `.` or `..`, it needs to have plain names between its slashes")]
+    Dots(String),
+    /// What it makes is no address of that host.
+    #[error("the job's name {0:?} makes no address on the host, it needs to be a path on it")]
+    Address(String),
+}
+
+/// Whether a part of a path is `.` or `..`, also with its dots percent-encoded: whoever reads the address takes them for
+/// the same (WHATWG URL, 4.5).
+fn is_dots(part: &str) -> bool {
+    matches!(part.to_ascii_lowercase().replace("%2e", ".").as_str(), "." | "..")
+}
+
 /// RFC 6570, sections 3.2.1 to 3.2.3: what is not unreserved (or reserved, if that is allowed) is percent-encoded, byte by
-/// byte of UTF-8. A percent-encoded byte of the name stays one in the reserved expansion.
+/// byte of UTF-8. A percent-encoded byte of the name stays one in the reserved expansion. `?` and `#` are encoded even
+/// there, unlike in the RFC: they would end the path, and the rest of the name with it.
 fn expanded(name: &str, is_reserved: bool) -> String {
     const UNRESERVED: &[u8] = b"-._~";
-    const RESERVED: &[u8] = b":/?#[]@!$&'()*+,;=";
+    const RESERVED: &[u8] = b":/[]@!$&'()*+,;=";
     let bytes = name.as_bytes();
     let mut text = String::with_capacity(bytes.len());
     for (idx, byte) in bytes.iter().enumerate() {
@@ -124,10 +158,28 @@ mod tests {
     }
 
     #[test]
+    fn a_name_stays_where_the_template_has_its_place() {
+        let reserved = AddressTemplate::parse("http://127.0.0.1:9/sheets/{+name}/whole").unwrap();
+        let simple = AddressTemplate::parse("http://127.0.0.1:9/sheets/{name}").unwrap();
+        let address = reserved.address("boxes/no#2?.gcode").unwrap();
+        assert_eq!(address.as_str(), "http://127.0.0.1:9/sheets/boxes/no%232%3F.gcode/whole");
+        for template in [&reserved, &simple] {
+            for name in [".", "..", "../x", "a/../../x", "a/./b", "%2e%2E/x", "a\\..\\b"] {
+                let fault = template.address(name).unwrap_err();
+                assert!(matches!(&fault, NameFault::Dots(told) if told == name), "{name}: {fault}");
+            }
+            assert_eq!(template.address(""), Err(NameFault::Empty));
+        }
+        let beside = AddressTemplate::parse("http://127.0.0.1:9/.{name}/x").unwrap();
+        assert!(beside.address(".").is_err());
+        assert!(simple.address("...gcode").is_ok() && reserved.address("a..b/c.").is_ok());
+    }
+
+    #[test]
     fn a_name_leads_to_no_other_host_and_a_template_has_it_once() {
         let template = AddressTemplate::parse("http://127.0.0.1:9/{+name}").unwrap();
-        for name in ["//other.example/x", "../../x", "@other.example/x"] {
-            assert!(template.address(name).is_none_or(|address| address.origin() == "http://127.0.0.1:9"), "{name}");
+        for name in ["//other.example/x", "@other.example/x"] {
+            assert!(template.address(name).is_ok_and(|address| address.origin() == "http://127.0.0.1:9"), "{name}");
         }
         for text in [
             "http://127.0.0.1:9/sheets",

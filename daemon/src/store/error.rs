@@ -49,7 +49,9 @@ pub enum StoreError {
         started: String,
     },
     /// A job file names no print of the record.
-    #[error("no print of {printer} began at {started}, whose job file is told")]
+    #[error(
+        "no print of {printer} began at {started}, whose job file is told; `job.started` needs to be its first reading's `at`"
+    )]
     NoPrintOfFile {
         /// The printer.
         printer: String,

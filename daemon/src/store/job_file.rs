@@ -252,6 +252,28 @@ mod tests {
         assert_eq!(reader.job_files(&bench, Some(at)).unwrap(), []);
     }
 
+    /// What is stored can be written to a journal and read from it again.
+    #[test]
+    fn a_set_point_that_no_heater_has_is_left_out_and_no_column_takes_it() {
+        let hot = |degrees| {
+            let mut file = file();
+            file.tools[0].settings.print = Some(Celsius::new(degrees));
+            file.tools[0].settings.standby = Some(Celsius::new(-300.0));
+            file
+        };
+        let asked = |degrees| hot(degrees).rounded().tools.remove(0).settings;
+        assert_eq!((asked(5000.0).print, asked(f64::NAN).print, asked(5000.0).standby), (None, None, None));
+        assert_eq!(asked(999.9994).print, Some(Celsius::new(999.999)));
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("record.db")).unwrap();
+        let bench = PrinterName::new("bench").unwrap();
+        store.ensure_printer(&bench, crate::entry::HotEnd::Separate, 2).unwrap();
+        let effects = vec![Effect::PrintStarted { started: START, name: None }];
+        store.commit(Commit { printer: bench.clone(), effects, alarms: Vec::new(), notices: false }).unwrap();
+        assert!(store.record_job_file(&bench, &hot(5000.0)).is_err());
+        store.record_job_file(&bench, &hot(5000.0).rounded()).unwrap();
+    }
+
     #[test]
     fn damaged_turns_are_refused() {
         assert!(unpack(&[200, 1, 1]).is_err());

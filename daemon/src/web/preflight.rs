@@ -5,9 +5,9 @@ use super::Site;
 use super::answer::{Refusal, blocking, page};
 use super::views;
 use super::views::ViewError;
+use crate::arriving::{Arriving, PIECES_WAITING};
 use crate::gather::{Unreadable, look};
 use crate::preflight::Known;
-use axum::body::Bytes;
 use axum::extract::multipart::{Field, MultipartError, MultipartRejection};
 use axum::extract::{Multipart, State};
 use axum::http::StatusCode;
@@ -15,15 +15,12 @@ use axum::response::{IntoResponse, Response};
 use dwell_dashboards::format;
 use dwell_dashboards::render_preflight;
 use dwell_dashboards::view::{PreflightCame, PreflightView};
-use std::io::{self, Read};
+use std::io;
 use std::sync::Arc;
 use tokio::sync::mpsc;
 
 /// The largest upload, bytes.
 pub(super) const UPLOAD_MAX: usize = 512 << 20;
-
-/// Chunks that wait to be read; the browser waits beyond that.
-const CHUNKS: usize = 8;
 
 /// The longest name or token that is taken, bytes.
 const WORD_MAX: usize = 256;
@@ -135,7 +132,7 @@ async fn read(
 ) -> Result<PreflightView, Trouble> {
     let asked = printer.map(str::to_owned);
     let known = blocking(Arc::clone(site), move |site| known(site, asked.as_deref())).await?;
-    let (chunks, arrived) = mpsc::channel(CHUNKS);
+    let (chunks, arrived) = mpsc::channel(PIECES_WAITING);
     let (on_site, shown_as) = (Arc::clone(site), name.clone());
     let reading = tokio::task::spawn_blocking(move || {
         let reader = on_site.store.reader()?;
@@ -179,34 +176,5 @@ fn known(site: &Site, asked: Option<&str>) -> Result<Known, Refusal> {
 impl From<ViewError> for Trouble {
     fn from(error: ViewError) -> Self {
         Self::Refused(error.into())
-    }
-}
-
-/// Bytes as they arrive. Read where waiting holds up nobody.
-pub(super) struct Arriving {
-    arrived: mpsc::Receiver<io::Result<Bytes>>,
-    chunk: Bytes,
-}
-
-impl Arriving {
-    pub(super) const fn new(arrived: mpsc::Receiver<io::Result<Bytes>>) -> Self {
-        Self { arrived, chunk: Bytes::new() }
-    }
-}
-
-impl Read for Arriving {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        while self.chunk.is_empty() {
-            match self.arrived.blocking_recv() {
-                Some(chunk) => self.chunk = chunk?,
-                None => return Ok(0),
-            }
-        }
-        let n = self.chunk.len().min(buffer.len());
-        let (head, rest) = (self.chunk.split_to(n), buffer.get_mut(..n));
-        if let Some(room) = rest {
-            room.copy_from_slice(&head);
-        }
-        Ok(n)
     }
 }

@@ -103,3 +103,29 @@ async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does
     let (mine, theirs) = (resumed.read(reading(5, 5000)), pipeline.read(reading(5, 5000)));
     assert_eq!(mine.effects, theirs.effects);
 }
+
+/// The length may stand in a document that is polled seldom, and still be the last job's when a print begins.
+#[tokio::test]
+async fn a_file_refused_by_a_length_that_the_host_takes_back_is_looked_for_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("bench.db")).unwrap();
+    let (printer, clock) = (printer(folder.path()), Arc::new(Clock::rehearsal(START, 1.0)));
+    store.ensure_printer(&printer.name, HotEnd::Separate, 2).unwrap();
+    std::fs::write(folder.path().join("lantern.gcode"), text()).unwrap();
+    let mut watch = Watch::new(&printer, Client::new(Duration::from_secs(1)).unwrap(), &store, &clock);
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+    let step = pipeline.read(reading(0, 0));
+    watch.keep(step).await.unwrap();
+    watch.files.as_mut().unwrap().bytes = Some(7);
+    seek(&mut watch, &mut pipeline).await;
+    assert!(watch.files.as_ref().unwrap().trouble.as_ref().unwrap().contains("the host tells 7"));
+    watch.files.as_mut().unwrap().bytes = Some(u64::try_from(text().len()).unwrap());
+    for _ in 0..500 {
+        watch.seek_file(&mut pipeline).await.unwrap();
+        if pipeline.unplanned().is_none() {
+            return;
+        }
+        tokio::time::sleep(Duration::from_millis(10)).await;
+    }
+    unreachable!("not looked for again: {:?}", watch.files.as_ref().unwrap().trouble);
+}

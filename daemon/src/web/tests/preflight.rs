@@ -2,9 +2,10 @@
 //! none.
 
 use super::{ask, site};
+use crate::arriving::Arriving;
 use crate::gather::look;
 use crate::preflight::{Known, Liner, ToolKnown, document};
-use crate::web::preflight::{Arriving, UPLOAD_MAX};
+use crate::web::preflight::UPLOAD_MAX;
 use crate::web::views;
 use axum::body::{Body, Bytes};
 use axum::http::{Request, StatusCode};
