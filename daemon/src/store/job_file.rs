@@ -65,7 +65,7 @@ pub(super) fn record(db: &mut Connection, printer: &PrinterName, file: &JobFile)
 }
 
 fn record_tool(db: &Connection, print: i64, tool: &FileTool) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT OR IGNORE INTO job_file_tool (print, tool, material, print_c, standby_c, retract_mm,
+    const SQL: &str = "INSERT INTO job_file_tool (print, tool, material, print_c, standby_c, retract_mm,
         retract_mm_s, prime_mm3, ooze_shield, dried, left_n, left_hot_n)
         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)";
     let settings = &tool.settings;
