@@ -84,9 +84,12 @@ impl SpanMeter {
     #[must_use]
     pub fn measure(&self, retracted: Option<Millimetres>) -> SpanMeasure {
         let measured = self.idle > Seconds::ZERO;
+        // What is too cold to flow stays where it is: it neither expands out of the nozzle nor is pushed out.
+        let flows_from = self.material.facts().first_flow;
         let ooze = self.extremes.map(|seen| {
-            let pressure = retracted.map_or(CubicMm::ZERO, |length| stored_pressure_volume(length, self.idle));
-            self.drool + reheat_expansion(seen.last - seen.min) + pressure
+            let pressure = retracted.filter(|_| seen.max >= flows_from);
+            let pressure = pressure.map_or(CubicMm::ZERO, |length| stored_pressure_volume(length, self.idle));
+            self.drool + reheat_expansion(seen.last - seen.min.max(flows_from)) + pressure
         });
         SpanMeasure {
             idle: self.idle,

@@ -371,7 +371,8 @@ impl Course {
         for (idx, mut worked) in self.tools.into_iter().enumerate() {
             let Some(tool) = ToolNumber::new(idx) else { continue };
             let heat = self.warm.tool(tool);
-            if heat.is_none() && worked.visits == 0 {
+            // T9 is named without T8.
+            if heat.is_none_or(|heat| heat.asked().is_none()) && worked.visits == 0 {
                 continue;
             }
             let (left_hot, lowest) = (worked.judge_standby(), worked.lowest);

@@ -1,6 +1,6 @@
 //! What a tool extrudes first in a visit, and whether that is a purge. No comment is read, so it is judged by place:
-//! pushed out standing still it is one; laid in a box that every tool goes to first, and in which hardly anything else
-//! is laid, it is one too. Anything else is part.
+//! pushed out standing still it is one; laid in a box that every tool goes to first and then leaves, and in which hardly
+//! anything else is laid, it is one too. Anything else is part.
 
 use super::outline::{Purge, PurgePlace};
 use crate::entry::ToolNumber;
@@ -84,6 +84,10 @@ impl Area {
         Self { least: [left.min(x), low.min(y)], most: [right.max(x), high.max(y)] }
     }
 
+    fn size(self) -> [f64; 2] {
+        [self.most[0] - self.least[0], self.most[1] - self.least[1]]
+    }
+
     fn holds(&self, at: [f64; 2], margin: f64) -> bool {
         let ([left, low], [right, high], [x, y]) = (self.least, self.most, at);
         (left - margin..=right + margin).contains(&x) && (low - margin..=high + margin).contains(&y)
@@ -92,7 +96,11 @@ impl Area {
     fn shared(self, other: Self) -> Option<Self> {
         let least = [self.least[0].max(other.least[0]), self.least[1].max(other.least[1])];
         let most = [self.most[0].min(other.most[0]), self.most[1].min(other.most[1])];
-        (least[0] <= most[0] + NEAR && least[1] <= most[1] + NEAR).then(|| Self {
+        // Parts that touch share an edge; a place is shared by half at least, each way.
+        let ([width, depth], [other_width, other_depth]) = (self.size(), other.size());
+        let is_wide = most[0] - least[0] + NEAR >= width.max(other_width) / 2.0;
+        let is_deep = most[1] - least[1] + NEAR >= depth.max(other_depth) / 2.0;
+        (is_wide && is_deep).then(|| Self {
             least: [least[0].min(most[0]), least[1].min(most[1])],
             most: [least[0].max(most[0]), least[1].max(most[1])],
         })
@@ -125,7 +133,11 @@ impl Common {
     /// A visit that followed a change has ended; it began with `first`.
     pub(super) fn add(&mut self, tool: ToolNumber, first: &First) -> Began {
         let began = Began { pushed: first.pushed, spot: first.spot, laid: 0.0 };
-        let Some(area) = first.area else { return began };
+        // A tool that stays where it began lays its part there.
+        let Some(area) = first.area.filter(|_| first.is_over) else {
+            self.n_elsewhere += u32::from(first.area.is_some());
+            return began;
+        };
         let shared = self.area.map_or(Some(area), |held| held.shared(area));
         if shared.is_none() && self.n > 1 {
             self.n_elsewhere += 1;

@@ -10,7 +10,7 @@ use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
 /// A tool is heated from here on, and cold again below: as the record has it.
-const HEATED_FROM: Celsius = Celsius::new(50.0);
+pub(super) const HEATED_FROM: Celsius = Celsius::new(50.0);
 const COLD_BELOW: Celsius = Celsius::new(45.0);
 
 /// Temperatures and doses are followed in steps of this: a hot end moves by a kelvin or two in it.

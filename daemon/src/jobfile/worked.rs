@@ -4,7 +4,7 @@
 use super::drawn::Drawn;
 use super::outline::ToolOutline;
 use super::spread::Tally;
-use super::warm::WaitSum;
+use super::warm::{HEATED_FROM, WaitSum};
 use crate::entry::ToolNumber;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 use std::collections::BTreeSet;
@@ -71,9 +71,12 @@ impl Worked {
         }
     }
 
-    /// The tool is called again, or the job is over: was it left hot? `None` if it was not left for another one.
+    /// The tool is called again, or the job is over: was it left hot? `None` if it was not left for another one, or had
+    /// never been heated.
     pub(super) fn judge_standby(&mut self) -> Option<bool> {
         let left_at = self.left_at.filter(|_| std::mem::take(&mut self.has_left))?;
+        // What was never heated is not left hot.
+        self.pushed_at.filter(|target| *target >= HEATED_FROM)?;
         let lowered = self.lowered.filter(|(_, at)| *at - left_at <= LATE);
         match lowered {
             Some((standby, _)) if standby.get() > 0.0 => self.standby.add(standby.get()),
