@@ -1,12 +1,12 @@
 //! The file of a print's job: looked for once a print, in a folder or at the printer's host, and read beside the polls.
 //! Owns the search, its bounds and what can go wrong with it; what the file means is `jobfile`'s.
 
+use crate::arriving::{Arriving, PIECES_WAITING};
 use crate::config::{JobFilePlaces, Printer};
 use crate::entry::{JobFile, JobFileFrom};
 use crate::gather::{configured, machine};
 use crate::host::{Client, FetchError, NameFault};
 use crate::jobfile::{JobOutline, outline_of};
-use bytes::Bytes;
 use dwell_analysis::time::Timestamp;
 use std::fs::File;
 use std::io::{self, Read};
@@ -22,9 +22,6 @@ const BYTES_MAX: u64 = 512 * 1024 * 1024;
 
 /// After a fault that may pass the host is asked once more, so much later.
 pub(super) const AGAIN_AFTER: Duration = Duration::from_secs(30);
-
-/// Pieces of a file that may wait for the reader; more would only fill the memory.
-const PIECES_WAITING: usize = 8;
 
 /// Why a job file is not known.
 #[derive(Debug, thiserror::Error)]
@@ -170,7 +167,7 @@ impl Search {
             fits(bytes, told)?;
         }
         let (pieces, rest) = mpsc::channel(PIECES_WAITING);
-        let reading = self.outline(Pieces { rest, held: Bytes::new() }, Arc::clone(stop));
+        let reading = self.outline(Arriving::new(rest), Arc::clone(stop));
         let sending = async move {
             let mut n_bytes = 0_u64;
             while let Some(piece) = download.piece().await? {
@@ -237,26 +234,6 @@ fn in_folder(folder: &Path, name: &str, told: Option<u64>) -> Result<File, JobFi
         }
     }
     Err(why)
-}
-
-/// Pieces of a file as they come over the wire, for a reader on a thread of its own.
-struct Pieces {
-    rest: mpsc::Receiver<io::Result<Bytes>>,
-    held: Bytes,
-}
-
-impl Read for Pieces {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        while self.held.is_empty() {
-            match self.rest.blocking_recv() {
-                Some(piece) => self.held = piece?,
-                None => return Ok(0),
-            }
-        }
-        let n = into.len().min(self.held.len());
-        into[..n].copy_from_slice(&self.held.split_to(n));
-        Ok(n)
-    }
 }
 
 /// Stops when it is told to.
