@@ -1,16 +1,16 @@
 //! The file of a print's job: looked for once a print, in a folder or at the printer's host, and read beside the polls.
 //! Owns the search, its bounds and what can go wrong with it; what the file means is `jobfile`'s.
 
+use crate::arriving::{Arriving, PIECES_WAITING};
 use crate::config::{JobFilePlaces, Printer};
 use crate::entry::{JobFile, JobFileFrom};
 use crate::gather::{configured, machine};
-use crate::host::{Client, FetchError, NameFault};
+use crate::host::{AddressTemplate, Client, FetchError, NameFault};
 use crate::jobfile::{JobOutline, outline_of};
-use bytes::Bytes;
 use dwell_analysis::time::Timestamp;
 use std::fs::File;
 use std::io::{self, Read};
-use std::path::{Component, Path, PathBuf};
+use std::path::{Component, Path};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
@@ -22,9 +22,6 @@ const BYTES_MAX: u64 = 512 * 1024 * 1024;
 
 /// After a fault that may pass the host is asked once more, so much later.
 pub(super) const AGAIN_AFTER: Duration = Duration::from_secs(30);
-
-/// Pieces of a file that may wait for the reader; more would only fill the memory.
-const PIECES_WAITING: usize = 8;
 
 /// Why a job file is not known.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +42,19 @@ pub(super) enum JobFileError {
     Empty,
     #[error("the search for the job's file was stopped")]
     Stopped,
+    #[error("in the folder: {0}; at the host: {1}")]
+    Neither(Box<Self>, Box<Self>),
+}
+
+impl JobFileError {
+    /// The length by which a file was refused.
+    pub(super) fn refused_by(&self) -> Option<u64> {
+        match self {
+            Self::Size { told, .. } => Some(*told),
+            Self::Neither(folder, host) => folder.refused_by().or_else(|| host.refused_by()),
+            _ => None,
+        }
+    }
 }
 
 /// What is looked for.
@@ -130,15 +140,27 @@ impl Search {
             }
         }
         let Some(template) = &self.places.address else { return Err(why) };
+        self.at_host(template, &wanted, &stop).await.map_err(|error| match why {
+            JobFileError::NotFound => error,
+            why => JobFileError::Neither(Box::new(why), Box::new(error)),
+        })
+    }
+
+    async fn at_host(
+        &self,
+        template: &AddressTemplate,
+        wanted: &Wanted,
+        stop: &Arc<AtomicBool>,
+    ) -> Result<JobFile, JobFileError> {
         let address = template.address(&wanted.name)?;
-        let fetched = match self.fetch(&address, wanted.bytes, &stop).await {
+        let fetched = match self.fetch(&address, wanted.bytes, stop).await {
             Err(JobFileError::Fetch(fault)) if fault.is_transient() => {
                 tokio::time::sleep(self.again_after).await;
-                self.fetch(&address, wanted.bytes, &stop).await
+                self.fetch(&address, wanted.bytes, stop).await
             }
             fetched => fetched,
         };
-        kept(&fetched?, &wanted, JobFileFrom::Host)
+        kept(&fetched?, wanted, JobFileFrom::Host)
     }
 
     /// Reads a file on a thread of its own.
@@ -170,7 +192,7 @@ impl Search {
             fits(bytes, told)?;
         }
         let (pieces, rest) = mpsc::channel(PIECES_WAITING);
-        let reading = self.outline(Pieces { rest, held: Bytes::new() }, Arc::clone(stop));
+        let reading = self.outline(Arriving::new(rest), Arc::clone(stop));
         let sending = async move {
             let mut n_bytes = 0_u64;
             while let Some(piece) = download.piece().await? {
@@ -214,17 +236,19 @@ fn fits(found: u64, told: Option<u64>) -> Result<(), JobFileError> {
     }
 }
 
-/// The job's file in a folder: under its whole name, or under the last part of it; never one outside.
+/// The job's file in a folder: under its whole name, or under the last part of it; never one outside. A name from the root
+/// on is the host's own, so only its last part counts.
 fn in_folder(folder: &Path, name: &str, told: Option<u64>) -> Result<File, JobFileError> {
     let unreadable = |error: io::Error| JobFileError::Unreadable(error.to_string());
     let folder = folder.canonicalize().map_err(unreadable)?;
-    let whole = PathBuf::from(name);
-    if name.contains('\0') || !whole.components().all(|part| matches!(part, Component::Normal(_))) {
+    let whole = Path::new(name);
+    let below_root = whole.strip_prefix("/").unwrap_or(whole);
+    if name.contains('\0') || !below_root.components().all(|part| matches!(part, Component::Normal(_))) {
         return Err(JobFileError::NotFound);
     }
-    let last = whole.file_name().map(PathBuf::from);
+    let last = whole.file_name().map(Path::new);
     let mut why = JobFileError::NotFound;
-    for candidate in [Some(whole), last].into_iter().flatten() {
+    for candidate in [Some(whole).filter(|whole| whole.is_relative()), last].into_iter().flatten() {
         // Links are followed here, so that what is inside is inside.
         let Ok(path) = folder.join(candidate).canonicalize() else { continue };
         if !path.starts_with(&folder) || !path.is_file() {
@@ -237,26 +261,6 @@ fn in_folder(folder: &Path, name: &str, told: Option<u64>) -> Result<File, JobFi
         }
     }
     Err(why)
-}
-
-/// Pieces of a file as they come over the wire, for a reader on a thread of its own.
-struct Pieces {
-    rest: mpsc::Receiver<io::Result<Bytes>>,
-    held: Bytes,
-}
-
-impl Read for Pieces {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        while self.held.is_empty() {
-            match self.rest.blocking_recv() {
-                Some(piece) => self.held = piece?,
-                None => return Ok(0),
-            }
-        }
-        let n = into.len().min(self.held.len());
-        into[..n].copy_from_slice(&self.held.split_to(n));
-        Ok(n)
-    }
 }
 
 /// Stops when it is told to.

@@ -1,6 +1,6 @@
 //! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host or the disk fails.
 
-use super::job_file::{AGAIN_AFTER, JobFileError, Looking, Search, Wanted};
+use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted};
 use super::{AppError, ended};
 use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
@@ -206,9 +206,7 @@ impl Watch {
                 Err(error) => {
                     tracing::warn!(printer = %self.printer.name, %error, "no job file for this print");
                     files.trouble = Some(error.to_string());
-                    if let JobFileError::Size { told, .. } = error {
-                        files.misled_by = Some(told);
-                    }
+                    files.misled_by = error.refused_by();
                 }
             }
         }

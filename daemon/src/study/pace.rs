@@ -8,8 +8,12 @@ use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 
-/// Real over expected time of a printer's completed prints without a gap, time paused taken off. `expected` is what a
-/// print's job file let expect; a print of which it says nothing is not counted.
+/// The newest prints that count: what was expected of older ones may be by another `[printer.motion]`.
+const PRINTS_MAX: usize = 30;
+
+/// Real over expected time of a printer's newest completed prints without a gap, time paused taken off. `expected` is
+/// what a print's job file let expect, from the first filament on; a print of which it says nothing is not counted. The
+/// real time is from the first `printing` reading on: of a host that says so while it still heats, the heating counts.
 ///
 /// # Errors
 /// If the record can't be read; too few prints are a refusal.
@@ -22,6 +26,9 @@ pub fn pace(
     let gaps = reader.gaps(None, None)?;
     let mut counted = Vec::new();
     for print in reader.prints(&filter)? {
+        if counted.len() == PRINTS_MAX {
+            break;
+        }
         let Some((ended, expected)) = completed(&print).zip(expected(&print)) else { continue };
         if !is_seen_whole(&print, ended, &gaps) {
             continue;

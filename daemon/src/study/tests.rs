@@ -7,7 +7,7 @@ use crate::entry::{
     SettingsChange, ToolNumber,
 };
 use crate::replay::Replay;
-use crate::store::Store;
+use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
 use dwell_analysis::time::Timestamp;
@@ -122,4 +122,16 @@ fn pace_counts_prints_that_were_seen_whole_and_told_what_to_expect() {
     let found = pace(&reader, &bench, |_| Some(Seconds::new(100.0))).unwrap().unwrap();
     assert!(found.n == 5 && (found.value - 1.2).abs() < 0.011, "{found:?}");
     assert_eq!(pace(&reader, &bench, |_| None).unwrap(), Err(Refusal::TooFew { have: 0, need: 5 }));
+}
+
+#[test]
+fn pace_is_that_of_the_newest_thirty_prints() {
+    let (_folder, store, bench) = recorded(prints(36, 99));
+    let reader = store.reader().unwrap();
+    let newest = reader.prints(&PrintFilter { printer: Some(bench.clone()), ..PrintFilter::default() }).unwrap();
+    let changed = newest[29].started;
+    // What the older ones let expect is of another motion.
+    let expected = |print: &PrintRow| Some(Seconds::new(if print.started < changed { 30.0 } else { 100.0 }));
+    let found = pace(&reader, &bench, expected).unwrap().unwrap();
+    assert!(found.n == 30 && (found.high - 1.2).abs() < 0.011, "{found:?}");
 }

@@ -56,6 +56,8 @@ async fn a_folder_has_the_file_under_its_whole_name_or_the_last_part_of_it_and_n
     assert_eq!(byte(find(&search, "lantern.gcode", None).await), 20);
     assert_eq!(byte(find(&search, "boxes/lantern.gcode", None).await), 30);
     assert_eq!(byte(find(&search, "elsewhere/lantern.gcode", None).await), 20);
+    // A name from the host's root on is looked for by its last part.
+    assert_eq!(byte(find(&search, "/store/lantern.gcode", None).await), 20);
     // The length decides between the two.
     let short = u64::try_from(job(20).len()).unwrap();
     assert_eq!(byte(find(&search, "boxes/lantern.gcode", Some(short)).await), 20);
@@ -142,6 +144,16 @@ async fn a_folder_without_the_file_leaves_it_to_the_host() {
     let search = search(folder.path(), &both);
     assert_eq!(byte(find(&search, "near", None).await), 60);
     assert_eq!((byte(find(&search, "far", None).await), n.load(Ordering::Relaxed)), (50, 1));
+    // One that is there and is no job file leaves it to the host, too.
+    fs::write(folder.path().join("spoilt"), b"\x89PNG\0\0").unwrap();
+    fs::write(folder.path().join("empty"), "G1 X9\nM84\n").unwrap();
+    for name in ["spoilt", "empty"] {
+        assert_eq!(byte(find(&search, name, None).await), 50, "{name}");
+    }
+    let (port, _) = host(|_| b"HTTP/1.1 404 No\r\nContent-Length: 0\r\n\r\n".to_vec()).await;
+    let both = format!("folder = \".\"\nurl = \"http://127.0.0.1:{port}/{{+name}}\"");
+    let error = find(&self::search(folder.path(), &both), "empty", None).await.unwrap_err().to_string();
+    assert!(error.contains("lays no filament") && error.contains("404"), "{error}");
 }
 
 #[tokio::test]
