@@ -13,6 +13,6 @@ mod score;
 mod tests;
 
 pub use learn::{Factor, Learned, State, learn, learn_told};
-pub use outlook::forecast;
+pub use outlook::{forecast, forecasts};
 pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};

@@ -28,7 +28,17 @@ const HALVINGS: usize = 60;
 /// # Errors
 /// Where no model could be tried, or the one on all factors was not fitted: what the factors of `learn_told` were refused for.
 pub fn forecast(runs: &[ToolRun], told: &[Told], next: &Features) -> Result<Estimate, Refusal> {
+    one(&Ahead::of(runs, told), next)
+}
+
+/// [`forecast`] for each of several runs, any of which may be the next one; goes through the record once for all.
+#[must_use]
+pub fn forecasts(runs: &[ToolRun], told: &[Told], next: &[Features]) -> Vec<Result<Estimate, Refusal>> {
     let ahead = Ahead::of(runs, told);
+    next.iter().map(|next| one(&ahead, next)).collect()
+}
+
+fn one(ahead: &Ahead<'_>, next: &Features) -> Result<Estimate, Refusal> {
     let Some(voices) = ahead.voices(next) else {
         return Err(factors(&ahead.past).err().unwrap_or(STUCK));
     };

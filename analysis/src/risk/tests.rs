@@ -266,6 +266,7 @@ fn an_outlook_is_what_a_run_added_at_the_end_is_told() {
         let next = runs.split_off(2 * prints)[0].features;
         let told = words(&runs, &happened[..2 * prints]);
         let found = forecast(&runs, &told, &next).unwrap();
+        assert_eq!(forecasts(&runs, &told, &[next, next]), [Ok(found), Ok(found)]);
         runs.push(ToolRun { print: usize::MAX, features: next });
         let added = learn_told(&runs, &told).predictions[2 * prints].unwrap();
         assert!((found.value - added).abs() < 1e-12, "{prints} prints: {found:?} against {added}");

@@ -1,9 +1,9 @@
 //! A preflight as JSON: every number that page and text show. Absent means unknown.
 
 use crate::json::known;
-use dwell_analysis::units::{Celsius, CubicMm, Probability, Seconds};
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Probability, Seconds};
 use dwell_dashboards::view::{
-    FindingView, PreflightView, RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead,
+    FindingView, PreflightView, PurgeSpot, RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead,
 };
 use serde_json::{Value, json};
 
@@ -11,7 +11,7 @@ use serde_json::{Value, json};
 #[must_use]
 pub fn document(view: &PreflightView) -> Value {
     let pace = view.pace.as_ref().ok();
-    known(json!({
+    let document = known(json!({
         "file": view.file,
         "printer": view.printer,
         "bytes": view.bytes,
@@ -30,7 +30,8 @@ pub fn document(view: &PreflightView) -> Value {
         "unread": unread(&view.unread),
         "visits": view.visits.iter().map(visit).collect::<Vec<_>>(),
         "visits_left_out": view.visits_left_out,
-    }))
+    }));
+    rounded("", document)
 }
 
 fn tool(tool: &ToolAhead) -> Value {
@@ -66,6 +67,7 @@ fn tool(tool: &ToolAhead) -> Value {
         "retractions": retractions(&tool.retractions),
         "purge_mm3": tool.purge.mode,
         "purge": spread(&tool.purge),
+        "purge_place": tool.purge_place.map(purge_place),
         "restarts": spread(&tool.restart),
     }))
 }
@@ -85,7 +87,9 @@ fn retractions(of: &RetractionsAhead) -> Value {
 }
 
 fn spread(of: &SpreadView) -> Value {
-    known(json!({"n": of.n, "min": of.min, "mode": of.mode, "max": of.max}))
+    known(json!({
+        "n": of.n, "min": of.min, "mode": of.mode, "max": of.max, "mode_share": of.mode_share, "mean": of.mean,
+    }))
 }
 
 fn risk(risk: &RiskAhead) -> Value {
@@ -120,6 +124,47 @@ fn unread(of: &UnreadView) -> Value {
     })
 }
 
+/// A box is taken for a purge by its place alone.
+fn purge_place(place: PurgeSpot) -> Value {
+    match place {
+        PurgeSpot::Spot([x, y]) => json!({"at": "spot", "x_mm": x, "y_mm": y}),
+        PurgeSpot::Box([least, most]) => json!({"at": "box", "least_mm": least, "most_mm": most}),
+    }
+}
+
+/// What no file tells to a finer digit: temperatures to a hundredth, all other figures to a thousandth, shares
+/// and factors as they are.
+fn rounded(name: &str, value: Value) -> Value {
+    match value {
+        Value::Number(number) => match (number.is_f64(), number.as_f64(), digits(name)) {
+            (true, Some(exact), Some(scale)) => json!((exact * scale).round() / scale),
+            _ => Value::Number(number),
+        },
+        Value::Array(items) => items.into_iter().map(|item| rounded(name, item)).collect(),
+        Value::Object(fields) => fields
+            .into_iter()
+            .map(|(own, value)| {
+                let value = rounded(if is_part(&own) { name } else { &own }, value);
+                (own, value)
+            })
+            .collect(),
+        other => other,
+    }
+}
+
+/// A figure of a spread, which is of the spread's kind.
+fn is_part(name: &str) -> bool {
+    matches!(name, "min" | "mode" | "max" | "mean" | "low" | "high")
+}
+
+fn digits(name: &str) -> Option<f64> {
+    match name {
+        "pace" | "probability" | "dose_share" | "mode_share" => None,
+        name if name.ends_with("_c") || matches!(name, "standby" | "restarts") => Some(100.0),
+        _ => Some(1000.0),
+    }
+}
+
 fn visit(of: &VisitAhead) -> Value {
     let restart = of.restart.map(|restart| {
         known(json!({
@@ -129,7 +174,9 @@ fn visit(of: &VisitAhead) -> Value {
     });
     known(json!({
         "tool": of.tool, "byte": of.byte, "began_s": of.began.get(), "ended_s": of.ended.get(),
-        "extruded_mm3": CubicMm::get(of.extruded), "purge_mm3": of.purge.get(), "restart": restart,
+        "extruded_mm3": CubicMm::get(of.extruded), "purge_mm3": of.purge.get(),
+        "purge_place": of.purge_place.map(purge_place), "n_retractions": of.n_retractions,
+        "retract_mm": of.retract.map(Millimetres::get), "restart": restart,
         "standby_c": of.standby.map(Celsius::get),
     }))
 }

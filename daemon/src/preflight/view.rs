@@ -5,13 +5,13 @@ use super::judge::{Preflight, ToolBudget, switched_off};
 use super::known::{Known, RiskKnown};
 use super::words::say;
 use crate::entry::ToolNumber;
-use crate::jobfile::{JobOutline, Retractions, Spread, ToolOutline, Visit};
+use crate::jobfile::{JobOutline, PurgePlace, Retractions, Spread, ToolOutline, Visit};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::State;
 use dwell_analysis::units::{Probability, Seconds};
 use dwell_dashboards::view::{
-    FindingView, JOB_BEGINS, LaneKind, LanePiece, Pace, PreflightView, RateInterval, RestartAhead, RetractionsAhead,
-    RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
+    FindingView, JOB_BEGINS, LaneKind, LanePiece, Pace, PreflightView, PurgeSpot, RateInterval, RestartAhead,
+    RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
 };
 
 /// Fills the view of a file of that name.
@@ -75,8 +75,24 @@ fn tool_ahead(outline: &JobOutline, tool: &ToolOutline, budget: ToolBudget, know
         ooze: tool.ooze,
         retractions: retractions(&tool.retractions),
         purge: spread(&tool.purge),
+        purge_place: place_of(outline, tool.tool),
         restart: spread(&tool.restart),
         lane: lane(outline, tool.tool),
+    }
+}
+
+/// Where the first of its purges is.
+fn place_of(outline: &JobOutline, tool: ToolNumber) -> Option<PurgeSpot> {
+    let places = outline.visits.iter().filter(|visit| visit.tool == tool).filter_map(|visit| visit.purge.place);
+    // All tools have one box; a spot may be some visits' only.
+    let boxed = places.clone().find(|place| matches!(place, PurgePlace::Tower(_)));
+    boxed.or_else(|| places.clone().next()).map(purge_place)
+}
+
+const fn purge_place(place: PurgePlace) -> PurgeSpot {
+    match place {
+        PurgePlace::Spot(at) => PurgeSpot::Spot(at),
+        PurgePlace::Tower(within) => PurgeSpot::Box(within),
     }
 }
 
@@ -93,7 +109,7 @@ fn retractions(of: &Retractions) -> RetractionsAhead {
 }
 
 fn spread(of: &Spread) -> SpreadView {
-    SpreadView { n: of.n, min: of.min, mode: of.mode, max: of.max }
+    SpreadView { n: of.n, min: of.min, mode: of.mode, max: of.max, mode_share: of.mode_share, mean: of.mean }
 }
 
 fn risk(known: &RiskKnown) -> RiskAhead {
@@ -141,6 +157,9 @@ fn visit(of: &Visit) -> VisitAhead {
         ended: of.ended,
         extruded: of.extruded,
         purge: of.purge.volume,
+        purge_place: of.purge.place.map(purge_place),
+        n_retractions: of.n_retractions,
+        retract: of.retract,
         restart,
         standby: of.standby,
     }

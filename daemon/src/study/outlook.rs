@@ -6,7 +6,7 @@ use super::runs::standing;
 use crate::entry::{PrinterName, ToolNumber};
 use crate::preflight::RiskKnown;
 use crate::store::{Reader, StoreError};
-use dwell_analysis::risk::{Features, ToolRun, forecast};
+use dwell_analysis::risk::{Features, ToolRun, forecasts};
 
 /// The risk of each failure mode for the next run of each of these tools that is like its features, by mode, then by
 /// tool, with its 90 % interval and how much is known of what goes with the mode. What no job file tells (the liner's
@@ -33,18 +33,18 @@ pub fn risks(
         };
         (*tool, next)
     };
-    let next: Vec<_> = ahead.iter().map(next).collect();
+    let (tools, next): (Vec<ToolNumber>, Vec<Features>) = ahead.iter().map(next).unzip();
     let mut risks = Vec::with_capacity(study.lessons.len() * next.len());
     for lesson in &study.lessons {
         let told = told(&study.runs, lesson.mode);
-        for (tool, features) in &next {
+        for (tool, probability) in tools.iter().zip(forecasts(&runs, &told, &next)) {
             risks.push(RiskKnown {
                 tool: *tool,
                 mode: lesson.mode,
                 state: lesson.learned.state,
                 n: lesson.learned.n,
                 events: lesson.learned.events,
-                probability: forecast(&runs, &told, features),
+                probability,
             });
         }
     }

@@ -1,7 +1,7 @@
 //! The table's rows: a figure a row, a tool a column.
 
 use crate::format;
-use crate::view::{PreflightView, SpreadView, ToolAhead};
+use crate::view::{PreflightView, PurgeSpot, SpreadView, ToolAhead};
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 
 /// A figure of every tool.
@@ -48,14 +48,15 @@ fn degrees(value: f64) -> String {
     format::celsius_whole(Celsius::new(value))
 }
 
-/// `mostly 170 °C, 160 °C to 180 °C`, `mostly 170 °C, at most 180 °C`, or one value where all look the same.
+/// `mostly 170 °C (70 %), 160 °C to 180 °C`, `mostly 170 °C (70 %), at most 180 °C`, or one value where all look the same.
 fn told(spread: &SpreadView, otherwise: &str, show: impl Fn(f64) -> String) -> String {
     let (Some(min), Some(max)) = (spread.min.map(&show), spread.max.map(&show)) else { return otherwise.to_owned() };
+    let share = spread.mode_share.map(|share| format!(" ({})", format::percent(share))).unwrap_or_default();
     match spread.mode.map(show) {
         _ if min == max => min,
-        Some(mode) if mode == min => format!("mostly {mode}, at most {max}"),
-        Some(mode) if mode == max => format!("mostly {mode}, at least {min}"),
-        Some(mode) => format!("mostly {mode}, {min} to {max}"),
+        Some(mode) if mode == min => format!("mostly {mode}{share}, at most {max}"),
+        Some(mode) if mode == max => format!("mostly {mode}{share}, at least {min}"),
+        Some(mode) => format!("mostly {mode}{share}, {min} to {max}"),
         None => format!("{min} to {max}"),
     }
 }
@@ -114,7 +115,27 @@ fn times_at_most(n: u32) -> String {
 fn purge(tool: &ToolAhead) -> String {
     let is_any = tool.purge.max.is_some_and(|most| most > 0.0);
     let shown = || told(&tool.purge, NONE, |value| format::cubic_mm(CubicMm::new(value)));
-    if is_any { shown() } else { NONE.to_owned() }
+    if !is_any {
+        return NONE.to_owned();
+    }
+    let place = match tool.purge_place {
+        Some(PurgeSpot::Spot([x, y])) => format!(", standing still at X {x:.0}, Y {y:.0}"),
+        Some(PurgeSpot::Box([[left, low], [right, high]])) => {
+            format!(
+                ", in a box at X {}, Y {}: taken for a purge by its place, as tools go there first",
+                reach(left, right),
+                reach(low, high)
+            )
+        }
+        None => String::new(),
+    };
+    shown() + &place
+}
+
+/// `5 to 45`, or one number.
+fn reach(from: f64, to: f64) -> String {
+    let [from, to] = [from, to].map(|end| format!("{end:.0}"));
+    if from == to { from } else { format!("{from} to {to}") }
 }
 
 fn longest(tool: &ToolAhead) -> String {

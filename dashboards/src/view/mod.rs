@@ -8,7 +8,7 @@ mod report;
 
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble};
 pub use preflight::{
-    FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, RestartAhead,
+    FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
 };
 pub use prints::{

@@ -105,6 +105,10 @@ pub struct SpreadView {
     pub min: Option<f64>,
     /// Most common.
     pub mode: Option<f64>,
+    /// Share of the most common, 0 to 1.
+    pub mode_share: Option<f64>,
+    /// Mean.
+    pub mean: Option<f64>,
     /// Greatest.
     pub max: Option<f64>,
 }
@@ -148,6 +152,8 @@ pub struct ToolAhead {
     pub retractions: RetractionsAhead,
     /// Volumes purged after a change to it, mm³.
     pub purge: SpreadView,
+    /// Where it purges first; `None` if it does not.
+    pub purge_place: Option<PurgeSpot>,
     /// Temperatures expected at the first push of a visit, °C.
     pub restart: SpreadView,
     /// From the first filament to the job's end.
@@ -247,10 +253,25 @@ pub struct VisitAhead {
     pub extruded: CubicMm,
     /// Purged first.
     pub purge: CubicMm,
+    /// Where; `None` if nothing is.
+    pub purge_place: Option<PurgeSpot>,
+    /// How often filament is drawn back within it.
+    pub n_retractions: u32,
+    /// The length most often drawn back within it.
+    pub retract: Option<Millimetres>,
     /// Where its melt stands when it is first pushed; `None` if nothing is.
     pub restart: Option<RestartAhead>,
     /// Lowest set point given until it is called again; `None` is no command.
     pub standby: Option<Celsius>,
+}
+
+/// Where a tool purges.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PurgeSpot {
+    /// Standing still at X, Y, mm.
+    Spot([f64; 2]),
+    /// Within a box of least X, Y and greatest X, Y, mm: taken for a purge by its place.
+    Box([[f64; 2]; 2]),
 }
 
 /// A tool's first push of filament in a visit.

@@ -5,7 +5,7 @@ use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probabil
 use dwell_dashboards::view::*;
 
 fn spread(n: u64, value: f64) -> SpreadView {
-    SpreadView { n, min: Some(value), mode: Some(value), max: Some(value) }
+    SpreadView { n, min: Some(value), mode: Some(value), max: Some(value), mode_share: Some(1.0), mean: Some(value) }
 }
 
 fn piece(from: f64, to: f64, kind: LaneKind, mean: Option<f64>) -> LanePiece {
@@ -47,6 +47,7 @@ fn ahead(number: usize) -> ToolAhead {
         ooze: CubicMm::new(0.8),
         retractions: RetractionsAhead { n: 40, length: spread(40, 0.8), ..RetractionsAhead::default() },
         purge: spread(3, 30.0),
+        purge_place: None,
         restart: spread(3, 209.0),
         lane: turns.collect(),
     }

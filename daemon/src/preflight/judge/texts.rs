@@ -2,9 +2,11 @@
 
 use crate::entry::HotEnd;
 use crate::gather::look;
-use crate::preflight::Known;
 use crate::preflight::sample::bench;
+use crate::preflight::{Known, document};
+use dwell_dashboards::render_preflight_text;
 use dwell_dashboards::view::PreflightView;
+use serde_json::json;
 
 fn read(known: &Known, text: &str) -> PreflightView {
     look("lantern.gcode", text.as_bytes(), known, None).unwrap()
@@ -119,4 +121,27 @@ fn two_objects_one_after_the_other_count_each_height_once() {
     };
     let view = separate(&format!("M83\nM109 S210 T0\nG1 F1200\n{}{}M104 S0 T0\n", object(0), object(100)));
     assert_eq!((found(&view), view.layers), (vec![], 5));
+}
+
+/// T0 and T1 go to a box first; T1 pushes out standing still too.
+#[test]
+fn where_a_tool_purges_reaches_text_and_json_and_a_place_alone_says_so() {
+    let turn = |tool: u32, push: &str| {
+        format!(
+            "T{tool}\nG0 X5 Y5\n{push}G1 X45 E8 F1200\nG1 X5 E8\nG0 X100 Y100\nG1 X120 E1\nG1 E-0.8 F1800\nG1 E0.8\n"
+        )
+    };
+    let turns: String = (0..6).map(|at| turn(at % 2, "")).collect();
+    let view = shared(&format!("M83\nM109 S210\n{turns}M104 S0\n"));
+    let text = render_preflight_text(&view).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(text.contains("taken for"), "{text}");
+    let json = document(&view);
+    let place = &json["tools"][0]["purge_place"];
+    assert_eq!((&place["at"], &place["least_mm"][0], &place["most_mm"][0]), (&json!("box"), &json!(5.0), &json!(45.0)));
+    let visit = &json["visits"][2];
+    assert_eq!((&visit["n_retractions"], &visit["retract_mm"], &visit["purge_place"]), (&json!(1), &json!(0.8), place));
+    let volume = visit["purge_mm3"].as_f64().unwrap();
+    assert!(((volume * 1000.0).round() / 1000.0 - volume).abs() < f64::EPSILON, "{volume}");
+    let spot = shared("M83\nM109 S210\nT0\nG1 X20 E1 F1200\nT1\nG0 X7 Y9\nG1 E13 F300\nG1 X0 E1\nM104 S0\n");
+    assert_eq!(document(&spot)["tools"][1]["purge_place"], json!({"at": "spot", "x_mm": 7.0, "y_mm": 9.0}));
 }
