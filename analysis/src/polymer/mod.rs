@@ -9,4 +9,4 @@ mod tests;
 
 pub use dose::{DOSE_REFERENCE, MELT_VOLUME, dose_rate, flushed};
 pub use material::{Material, MaterialFacts};
-pub use ooze::{drool_rate, reheat_expansion, stored_pressure_volume};
+pub use ooze::{FILAMENT_MM2, drool_rate, reheat_expansion, stored_pressure_volume};

@@ -17,7 +17,7 @@ const GRAVITY: f64 = 9.80665;
 /// Volumetric thermal expansion of a melt, 1/K (from memory).
 const MELT_EXPANSION: f64 = 7.0e-4;
 /// Cross-section of 1.75 mm filament, mm2.
-const FILAMENT_AREA: f64 = 2.405;
+pub const FILAMENT_MM2: f64 = 2.405;
 /// Volume stored by 50 bar in a short drive (between 0.26 mm3 at 30 bar and 0.71 mm3 at 80 bar), mm3.
 const STORED_AT_STOP: f64 = 0.45;
 
@@ -47,7 +47,7 @@ pub fn stored_pressure_volume(retracted: Millimetres, waited: Seconds) -> CubicM
     if waited <= Seconds::ZERO {
         return CubicMm::ZERO;
     }
-    CubicMm::new((STORED_AT_STOP - FILAMENT_AREA * retracted.get()).max(0.0))
+    CubicMm::new((STORED_AT_STOP - FILAMENT_MM2 * retracted.get()).max(0.0))
 }
 
 #[cfg(test)]

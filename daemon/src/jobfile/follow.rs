@@ -10,12 +10,10 @@ use super::reader::ReadEnd;
 use super::warm::{STEP, ToolHeat, Warm};
 use super::worked::{Heights, Worked};
 use crate::entry::ToolNumber;
+use dwell_analysis::polymer::FILAMENT_MM2;
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, CubicMm, Seconds};
 use std::array;
-
-/// Cross-section of 1.75 mm filament, mm2.
-const FILAMENT_MM2: f64 = 2.405;
 
 /// The visits of which each is told.
 const VISITS_MAX: usize = 20_000;

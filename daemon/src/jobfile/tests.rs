@@ -305,3 +305,10 @@ fn melt_that_does_not_flow_does_not_ooze() {
     near(ooze(120), 0.0, 1e-12);
     assert!((0.0..0.9 + 0.05).contains(&ooze(150)), "{}", ooze(150));
 }
+
+#[test]
+fn heat_that_was_lowered_since_is_not_on_its_way_up() {
+    let ahead = |text: &str| outline(text).visits[0].restart.unwrap().raised_ahead;
+    assert!(ahead("M109 S210 T0\nM104 S210 T0\nM83\nG1 X10 E1 F600\n").is_some(), "set again, it goes on");
+    assert_eq!(ahead("M109 S210 T0\nM109 R50 T0\nM83\nG1 X10 E1 F600\n"), None);
+}

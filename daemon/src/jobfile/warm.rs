@@ -106,8 +106,8 @@ impl Warm {
         self.begun = true;
     }
 
-    /// Sets a tool's heater. Says whether it is raised.
-    pub(super) fn set(&mut self, tool: ToolNumber, target: Celsius, at_work: Option<ToolNumber>) -> bool {
+    /// Sets a tool's heater.
+    pub(super) fn set(&mut self, tool: ToolNumber, target: Celsius, at_work: Option<ToolNumber>) {
         self.name(tool);
         let before = self.tools.get(tool.idx()).and_then(|heat| heat.heater.target());
         let is_raise = before.is_none_or(|before| target > before) && target > self.machine.ambient;
@@ -122,10 +122,14 @@ impl Warm {
             if is_meant {
                 heat.heater.set(target);
                 heat.asked = Some(target);
-                heat.raised = if is_raise { Some(now) } else { heat.raised };
+                // What was lowered since is not on its way up.
+                heat.raised = match before {
+                    Some(before) if target < before => None,
+                    _ if is_raise => Some(now),
+                    _ => heat.raised,
+                };
             }
         }
-        is_raise
     }
 
     pub(super) fn set_bed(&mut self, target: Celsius) {

@@ -64,6 +64,10 @@ pub(super) fn read(line: &str, at: Timestamp) -> Result<JobFile, Fault> {
         let found = format!("byte {} after byte {}", after.byte, before.byte);
         return Err(wrong("turns", found, "turns in the file's order would be right"));
     }
+    if let Some((before, after)) = turns.iter().zip(turns.iter().skip(1)).find(|(a, b)| a.at_s > b.at_s) {
+        let found = format!("at_s {} after {}", after.at_s, before.at_s);
+        return Err(wrong("turns", found, "times that do not go back would be right"));
+    }
     let expected = at_least_zero("expected_s", line.expected_s)?.ok_or(Fault::Missing("expected_s"))?;
     let file = JobFile {
         at,
@@ -93,5 +97,8 @@ fn tool(wire: &WireTool<'_>) -> Result<FileTool, Fault> {
         ooze_shield: wire.ooze_shield,
         dried: wire.dried,
     };
+    if wire.left_hot > wire.left {
+        return Err(wrong("left_hot", wire.left_hot.to_string(), "at most `left` would be right"));
+    }
     Ok(FileTool { tool: tool_number(wire.tool)?, settings, left: wire.left, left_hot: wire.left_hot })
 }

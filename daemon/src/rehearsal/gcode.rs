@@ -2,13 +2,12 @@
 //! how long it takes is the machine's business. No comments are written: every line is a command.
 
 use crate::entry::Settings;
+use dwell_analysis::polymer::FILAMENT_MM2;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
 use std::fmt::Write;
 
-/// Cross-section of 1.75 mm filament, mm2.
-pub const FILAMENT_MM2: f64 = 2.405;
 /// Cross-section of a laid bead, 0.4 mm wide and 0.2 mm high, mm2.
 const BEAD_MM2: f64 = 0.08;
 /// Feed of infill and of outlines, mm/s.

@@ -1,8 +1,8 @@
 //! Runs job text over simulated time, line by line. Owns what the printer has been told to do and how far it is;
 //! temperatures are handed in, the heaters are the plant's.
 
-use super::gcode::FILAMENT_MM2;
 use crate::entry::HotEnd;
+use dwell_analysis::polymer::FILAMENT_MM2;
 use std::sync::Arc;
 
 /// Acceleration of the axes, mm/s2 (common practice, no source).

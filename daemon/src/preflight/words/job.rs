@@ -13,7 +13,7 @@ pub(super) fn no_such_tool(tools: &[ToolNumber], n_tools: Option<usize>, out_of_
     };
     let most = ToolNumber::COUNT_MAX;
     let absurd = (out_of_range > 0)
-        .then(|| format!("{out_of_range} commands are for tools numbered {most} or more, which are not read."));
+        .then(|| format!("Commands for tools numbered {most} or more ({}) are not read.", times(out_of_range)));
     words(
         beyond.into_iter().chain(absurd).collect::<Vec<_>>().join(" "),
         "The printer will stop there, or print with another tool.",
@@ -45,13 +45,18 @@ pub(super) fn pauses(n: u32) -> Words {
     )
 }
 
-fn times(n: u32) -> String {
+fn times(n: impl Into<u64>) -> String {
+    let n = n.into();
     if n == 1 { "once".to_owned() } else { format!("{n} times") }
 }
 
 pub(super) fn lines_not_read(n: u64, fault: &str, first_line: u64) -> Words {
     words(
-        format!("{n} lines could not be read, the first is line {first_line}; most often: {fault}."),
+        if n == 1 {
+            format!("Line {first_line} could not be read: {fault}.")
+        } else {
+            format!("{n} lines could not be read, the first is line {first_line}; most often: {fault}.")
+        },
         "What they ask for is missing here, and the printer may stumble over them.",
         "Look at those lines.",
     )
