@@ -99,8 +99,10 @@ pub struct SpanJson {
 #[derive(Debug, Serialize)]
 pub struct AlarmJson {
     id: i64,
-    printer: String,
-    /// Absent when the alarm is about the printer as a whole.
+    /// Absent when the alarm is about the record itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    printer: Option<String>,
+    /// Absent when the alarm is about the printer as a whole, or the record.
     #[serde(skip_serializing_if = "Option::is_none")]
     tool: Option<usize>,
     rule: &'static str,
@@ -194,7 +196,7 @@ impl From<&AlarmRow> for AlarmJson {
     fn from(row: &AlarmRow) -> Self {
         Self {
             id: row.id,
-            printer: row.printer.to_string(),
+            printer: row.printer.as_ref().map(ToString::to_string),
             tool: row.subject.tool.map(ToolNumber::idx),
             rule: row.subject.rule.word(),
             raised: stamp::write(row.raised),

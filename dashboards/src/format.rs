@@ -194,6 +194,12 @@ pub fn mm_per_second(value: f64) -> String {
     format!("{value:.1} mm/s")
 }
 
+/// Whose an alarm is: a printer's, by its name, or the record's own.
+#[must_use]
+pub fn whose(printer: Option<&str>) -> &str {
+    printer.unwrap_or("the record")
+}
+
 /// `T1`.
 #[must_use]
 pub fn tool(number: usize) -> String {

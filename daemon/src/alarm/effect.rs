@@ -14,11 +14,22 @@ pub enum Rule {
     HostSilent,
     /// The host wants a sign-in, or another one: nothing is watched until a person puts that right.
     HostRefuses,
+    /// The disk takes nothing: what is seen is kept in memory alone.
+    RecordFull,
+    /// The record was found damaged and set aside.
+    RecordDamaged,
 }
 
 impl Rule {
     /// Every rule.
-    pub const ALL: [Self; 4] = [Self::ResidenceBudget, Self::IdleHot, Self::HostSilent, Self::HostRefuses];
+    pub const ALL: [Self; 6] = [
+        Self::ResidenceBudget,
+        Self::IdleHot,
+        Self::HostSilent,
+        Self::HostRefuses,
+        Self::RecordFull,
+        Self::RecordDamaged,
+    ];
 
     /// The word that tables, JSON and pages use.
     #[must_use]
@@ -28,6 +39,8 @@ impl Rule {
             Self::IdleHot => "idle_hot",
             Self::HostSilent => "host_silent",
             Self::HostRefuses => "host_refuses",
+            Self::RecordFull => "record_full",
+            Self::RecordDamaged => "record_damaged",
         }
     }
 
@@ -38,7 +51,7 @@ impl Rule {
     }
 }
 
-/// What an alarm is about: a rule, and the tool that it speaks of; `None` is the printer as a whole.
+/// What an alarm is about: a rule, and the tool that it speaks of; `None` is the printer as a whole, or the record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Subject {
     /// The rule.

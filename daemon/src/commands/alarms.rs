@@ -11,7 +11,8 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
     let reader = place.reader()?;
     let bounds = Bounds::new(listing, &reader)?;
     let mut alarms = reader.alarms(bounds.from, bounds.to)?;
-    alarms.retain(|alarm| bounds.holds_printer(&alarm.printer));
+    // Those of the record itself concern every printer.
+    alarms.retain(|alarm| alarm.printer.as_ref().is_none_or(|printer| bounds.holds_printer(printer)));
     bounds.cut(&mut alarms);
     if listing.json {
         return output::json(&alarms.iter().map(AlarmJson::from).collect::<Vec<_>>());
@@ -31,7 +32,7 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
     for alarm in alarms {
         table.row([
             alarm.id.to_string(),
-            alarm.printer.to_string(),
+            alarm.printer.map_or_else(|| "-".to_owned(), |printer| printer.to_string()),
             alarm.subject.tool.map_or_else(|| "-".to_owned(), |tool| tool.to_string()),
             alarm.subject.rule.word().to_owned(),
             stamp::write(alarm.raised),

@@ -44,10 +44,21 @@ pub(super) fn events(
     for effect in effects {
         event(db, printer, name, effect)?;
     }
+    self::alarms(db, Some((printer, name)), alarms, notices)
+}
+
+/// Alarms of a printer, or of the record itself.
+pub(super) fn alarms(
+    db: &Connection,
+    printer: Option<(i64, &PrinterName)>,
+    alarms: &[AlarmEffect],
+    notices: bool,
+) -> Result<(), StoreError> {
     for alarm in alarms {
-        let notice = change_alarm(db, printer, name, alarm)?;
+        change_alarm(db, printer, alarm)?;
         if notices && !is_over_at_once(alarm, alarms) {
             const SQL: &str = "INSERT INTO outbox (body, next_ms) VALUES (?1, ?2)";
+            let notice = notice(printer.map(|(_, name)| name), alarm);
             db.prepare_cached(SQL)?.execute((notice.to_string(), alarm.at().as_ms()))?;
         }
     }
@@ -74,7 +85,7 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
         Effect::PrintEnded { started, at, end } => {
             const SQL: &str = "UPDATE print SET ended_ms = ?2, end = ?3 WHERE id = ?1 AND ended_ms IS NULL";
             let n = db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms(), end.word()))?;
-            found(n, "print", name, *started)?;
+            found(n, "print", name.as_str(), *started)?;
         }
         Effect::ToolChanged { started, at, from, to, source } => {
             const SQL: &str =
@@ -89,7 +100,12 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
         }
         Effect::JobFileDropped { started, at } => {
             const SQL: &str = "UPDATE job_file SET dropped_ms = ?2 WHERE print = ?1 AND dropped_ms IS NULL";
-            found(db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms()))?, "job file", name, *started)?;
+            found(
+                db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms()))?,
+                "job file",
+                name.as_str(),
+                *started,
+            )?;
         }
         Effect::VisitBegan { started, tool, began } => {
             const SQL: &str = "INSERT INTO visit (print, tool, began_ms) VALUES (?1, ?2, ?3)";
@@ -100,7 +116,7 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
                 WHERE print IN (SELECT id FROM print WHERE printer = ?1 AND started_ms <= ?3 ORDER BY started_ms DESC LIMIT 1)
                 AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
             let row = (printer, number(*tool), began.as_ms(), ended.as_ms(), ms(*gap));
-            found(db.prepare_cached(SQL)?.execute(row)?, "visit", name, *began)?;
+            found(db.prepare_cached(SQL)?.execute(row)?, "visit", name.as_str(), *began)?;
         }
         Effect::SpanBegan { tool, began, context, print, target } => {
             const SQL: &str = "INSERT INTO span (printer, tool, began_ms, print, context, target_c)
@@ -120,7 +136,7 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
         Effect::ContactRegained { since, at } => {
             const SQL: &str = "UPDATE gap SET ended_ms = ?3 WHERE printer = ?1 AND began_ms = ?2 AND ended_ms IS NULL";
             let n = db.prepare_cached(SQL)?.execute((printer, since.as_ms(), at.as_ms()))?;
-            found(n, "gap", name, *since)?;
+            found(n, "gap", name.as_str(), *since)?;
         }
     }
     Ok(())
@@ -153,44 +169,52 @@ fn end_span(
         dose,
         measure.ooze.map(CubicMm::get),
     ))?;
-    found(n, "span", name, began)
+    found(n, "span", name.as_str(), began)
 }
 
-/// Stores the change, and gives the notice of it.
-fn change_alarm(
-    db: &Connection,
-    printer: i64,
-    name: &PrinterName,
-    alarm: &AlarmEffect,
-) -> Result<serde_json::Value, StoreError> {
-    let mut notice = match alarm {
+fn change_alarm(db: &Connection, printer: Option<(i64, &PrinterName)>, alarm: &AlarmEffect) -> Result<(), StoreError> {
+    let id = printer.map(|(id, _)| id);
+    match alarm {
         AlarmEffect::Raised { subject, at, cause, consequence, action } => {
             const SQL: &str = "INSERT INTO alarm (printer, tool, rule, raised_ms, state, cause, consequence, action)
                 VALUES (?1, ?2, ?3, ?4, 'unacknowledged', ?5, ?6, ?7)";
             let (tool, rule) = (subject.tool.map(number), subject.rule.word());
-            db.prepare_cached(SQL)?.execute((printer, tool, rule, at.as_ms(), cause, consequence, action))?;
-            serde_json::json!({
-                "alarm": "raised", "cause": cause, "consequence": consequence, "action": action,
-                "safety": SAFETY_WORDS,
-            })
+            db.prepare_cached(SQL)?.execute((id, tool, rule, at.as_ms(), cause, consequence, action))?;
+            Ok(())
         }
         AlarmEffect::Returned { subject, raised, at } => {
             const SQL: &str = "UPDATE alarm SET returned_ms = ?5,
                 state = CASE state WHEN 'acknowledged' THEN 'normal' ELSE 'returned unacknowledged' END
-                WHERE printer = ?1 AND tool IS ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
-            let row = (printer, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms());
-            found(db.prepare_cached(SQL)?.execute(row)?, "alarm", name, *raised)?;
+                WHERE printer IS ?1 AND tool IS ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
+            let row = (id, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms());
+            let n = db.prepare_cached(SQL)?.execute(row)?;
+            let whose = printer.map_or("the record", |(_, name)| name.as_str());
+            found(n, "alarm", whose, *raised)
+        }
+    }
+}
+
+/// What is told of an alarm's change.
+fn notice(printer: Option<&PrinterName>, alarm: &AlarmEffect) -> serde_json::Value {
+    let mut notice = match alarm {
+        AlarmEffect::Raised { cause, consequence, action, .. } => serde_json::json!({
+            "alarm": "raised", "cause": cause, "consequence": consequence, "action": action,
+            "safety": SAFETY_WORDS,
+        }),
+        AlarmEffect::Returned { raised, .. } => {
             serde_json::json!({ "alarm": "returned", "raised": stamp::write(*raised) })
         }
     };
     let (subject, _) = alarm.key();
-    notice["printer"] = name.as_str().into();
     notice["rule"] = subject.rule.word().into();
     notice["at"] = stamp::write(alarm.at()).into();
+    if let Some(printer) = printer {
+        notice["printer"] = printer.as_str().into();
+    }
     if let Some(tool) = subject.tool {
         notice["tool"] = tool.idx().into();
     }
-    Ok(notice)
+    notice
 }
 
 fn print_event(db: &Connection, print: i64, at: Timestamp, kind: &str) -> Result<(), StoreError> {
@@ -205,8 +229,8 @@ fn print_row(db: &Connection, printer: i64, started: Timestamp, name: &PrinterNa
     id.ok_or_else(|| StoreError::NoSuchRow { what: "print", printer: name.to_string(), began: started })
 }
 
-fn found(n_rows: usize, what: &'static str, name: &PrinterName, began: Timestamp) -> Result<(), StoreError> {
-    if n_rows == 1 { Ok(()) } else { Err(StoreError::NoSuchRow { what, printer: name.to_string(), began }) }
+fn found(n_rows: usize, what: &'static str, whose: &str, began: Timestamp) -> Result<(), StoreError> {
+    if n_rows == 1 { Ok(()) } else { Err(StoreError::NoSuchRow { what, printer: whose.to_owned(), began }) }
 }
 
 fn number(tool: ToolNumber) -> i64 {

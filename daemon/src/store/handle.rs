@@ -6,6 +6,7 @@ use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
 use super::writer::{Sync, Writer};
 use super::{Reader, StoreError, job_file, record, schema};
+use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
 use crate::host::Skew;
 use crate::tracker::Effect;
@@ -253,6 +254,14 @@ impl Store {
         let work =
             move |writer: &mut Writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved());
         self.call_async(work).await
+    }
+
+    /// Commits alarms of the record itself; durable when this returns.
+    ///
+    /// # Errors
+    /// If the record can't be written.
+    pub fn commit_own(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<(), StoreError> {
+        self.call(move |writer| writer.commit_own(&alarms, notices))
     }
 
     /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.

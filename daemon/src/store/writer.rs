@@ -128,6 +128,15 @@ impl Writer {
         Ok(())
     }
 
+    /// Alarms of the record itself.
+    pub(super) fn commit_own(&mut self, alarms: &[AlarmEffect], notices: bool) -> Result<(), StoreError> {
+        let transaction = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        commit::alarms(&transaction, None, alarms, notices)?;
+        transaction.commit()?;
+        self.board.moved();
+        Ok(())
+    }
+
     /// The batches of a printer that are full. A disk that takes none is no failure yet: they wait.
     pub(super) fn write_due(&mut self, name: &PrinterName) {
         let readings = self.pending.take(name);

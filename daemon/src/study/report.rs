@@ -224,7 +224,7 @@ fn span_view(span: &SpanRow, (dose, idle): (DoseMinutes, Seconds), limit: DoseMi
 
 fn alarm(row: AlarmRow) -> AlarmView {
     AlarmView {
-        printer: row.printer.to_string(),
+        printer: row.printer.as_ref().map(ToString::to_string),
         tool: row.subject.tool.map(ToolNumber::idx),
         rule: row.subject.rule.word(),
         level: "alarm",

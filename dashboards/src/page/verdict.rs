@@ -58,7 +58,7 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
 }
 
 fn stands(alarm: &AlarmView, printer: &PrinterNow) -> bool {
-    alarm.returned.is_none() && alarm.printer == printer.name
+    alarm.returned.is_none() && alarm.printer.as_ref() == Some(&printer.name)
 }
 
 fn never() -> Verdict {

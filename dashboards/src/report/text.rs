@@ -129,7 +129,10 @@ fn alarms(view: &ReportView, out: &mut Lines) {
         let raised = format::moment_short(alarm.raised, &view.zone);
         let whose = alarm.tool.map_or_else(String::new, |tool| format!(" {}", format::tool(tool)));
         let (rule, level) = (format::word(alarm.rule), format::word(alarm.level));
-        out.wrapped("  - ", &format!("{}{whose}: {rule} ({level}), raised {raised}, {gone}", alarm.printer));
+        out.wrapped(
+            "  - ",
+            &format!("{}{whose}: {rule} ({level}), raised {raised}, {gone}", format::whose(alarm.printer.as_deref())),
+        );
         let [cause, consequence, action] =
             [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
         out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));

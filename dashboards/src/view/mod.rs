@@ -67,9 +67,9 @@ pub struct LanePiece {
 /// An alarm, standing or returned.
 #[derive(Clone, Debug)]
 pub struct AlarmView {
-    /// The printer's name.
-    pub printer: String,
-    /// The tool's number, from 0; `None` is the printer as a whole.
+    /// The printer's name; `None` is the record itself.
+    pub printer: Option<String>,
+    /// The tool's number, from 0; `None` is the printer as a whole, or the record.
     pub tool: Option<usize>,
     /// The rule's word, such as `residence_budget`.
     pub rule: &'static str,

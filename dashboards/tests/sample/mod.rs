@@ -101,7 +101,7 @@ pub(crate) fn calm() -> NowView {
 
 pub(crate) fn alarm(returned: Option<Timestamp>) -> AlarmView {
     AlarmView {
-        printer: "bench".to_owned(),
+        printer: Some("bench".to_owned()),
         tool: Some(1),
         rule: "residence_budget",
         level: "warn",

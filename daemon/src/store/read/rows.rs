@@ -65,8 +65,8 @@ pub struct PartRow {
 pub struct AlarmRow {
     /// Its number.
     pub id: i64,
-    /// The printer.
-    pub printer: PrinterName,
+    /// The printer; `None` is the record itself.
+    pub printer: Option<PrinterName>,
     /// What it is about.
     pub subject: Subject,
     /// When it was raised.
@@ -195,13 +195,14 @@ impl Reader {
     /// If the record can't be read.
     pub fn alarms(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<AlarmRow>, StoreError> {
         const SQL: &str = "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action
-            FROM alarm JOIN printer ON printer.id = alarm.printer
+            FROM alarm LEFT JOIN printer ON printer.id = alarm.printer
             WHERE ifnull(returned_ms, 9223372036854775807) >= ?1 AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map(params![ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
+            let name: Option<String> = row.get(1)?;
             Ok(AlarmRow {
                 id: row.get(0)?,
-                printer: word(PrinterName::new(&row.get::<_, String>(1)?), "name")?,
+                printer: name.map(|name| word(PrinterName::new(&name), "name")).transpose()?,
                 subject: Subject {
                     rule: word(Rule::of_word(&row.get::<_, String>(3)?), "rule")?,
                     tool: row.get::<_, Option<u8>>(2)?.and_then(|tool| ToolNumber::new(usize::from(tool))),

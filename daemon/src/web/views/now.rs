@@ -4,7 +4,7 @@ use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
-use crate::store::{self, Latest, Reader, StoreError};
+use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
 use crate::study::typed_at;
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
@@ -131,10 +131,11 @@ fn time_left(tool: &ToolNow, settings: &Settings) -> Option<Seconds> {
 }
 
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
-    let rows = reader.alarms(Some(since), None)?.into_iter().filter(|row| printers.contains(&row.printer));
+    let concerns = |row: &AlarmRow| row.printer.as_ref().is_none_or(|printer| printers.contains(printer));
+    let rows = reader.alarms(Some(since), None)?.into_iter().filter(concerns);
     Ok(rows
         .map(|row| AlarmView {
-            printer: row.printer.to_string(),
+            printer: row.printer.as_ref().map(ToString::to_string),
             tool: row.subject.tool.map(ToolNumber::idx),
             rule: row.subject.rule.word(),
             level: LEVEL,

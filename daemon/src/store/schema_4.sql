@@ -1,0 +1,54 @@
+-- Readings by the hour, summaries of what is older, and alarms of the record itself.
+
+-- About an hour of readings, packed densely. The minutes since then stand in sample_batch.
+CREATE TABLE sample_chunk (
+    printer INTEGER NOT NULL REFERENCES printer,
+    began_ms INTEGER NOT NULL,
+    ended_ms INTEGER NOT NULL CHECK (ended_ms >= began_ms AND ended_ms - began_ms < 3600000),
+    body BLOB NOT NULL,
+    PRIMARY KEY (printer, began_ms)
+) STRICT, WITHOUT ROWID;
+
+-- What readings came to by the minute or the hour, a day a row; kept when the readings themselves are not.
+CREATE TABLE summary (
+    printer INTEGER NOT NULL REFERENCES printer,
+    step_s INTEGER NOT NULL CHECK (step_s IN (60, 3600)),
+    -- The first step's beginning, and the last step's end.
+    began_ms INTEGER NOT NULL,
+    ended_ms INTEGER NOT NULL CHECK (ended_ms > began_ms),
+    body BLOB NOT NULL,
+    PRIMARY KEY (printer, step_s, began_ms)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE alarm_4 (
+    id INTEGER PRIMARY KEY,
+    -- Null is the record itself.
+    printer INTEGER REFERENCES printer,
+    -- Null is the printer as a whole, or the record.
+    tool INTEGER CHECK (tool BETWEEN 0 AND 15),
+    rule TEXT NOT NULL CHECK (rule IN ('residence_budget', 'idle_hot', 'host_silent', 'host_refuses',
+        'record_full', 'record_damaged')),
+    raised_ms INTEGER NOT NULL,
+    returned_ms INTEGER CHECK (returned_ms >= raised_ms),
+    state TEXT NOT NULL CHECK (state IN ('unacknowledged', 'acknowledged', 'returned unacknowledged', 'normal')),
+    cause TEXT NOT NULL,
+    consequence TEXT NOT NULL,
+    action TEXT NOT NULL,
+    CHECK ((returned_ms IS NULL) = (state IN ('unacknowledged', 'acknowledged'))),
+    CHECK ((tool IS NOT NULL) = (rule IN ('residence_budget', 'idle_hot'))),
+    CHECK ((printer IS NULL) = (rule IN ('record_full', 'record_damaged')))
+) STRICT;
+INSERT INTO alarm_4 (id, printer, tool, rule, raised_ms, returned_ms, state, cause, consequence, action)
+    SELECT id, printer, tool, rule, raised_ms, returned_ms, state, cause, consequence, action FROM alarm;
+DROP TABLE alarm;
+ALTER TABLE alarm_4 RENAME TO alarm;
+-- `-1` stands for the printer as a whole, or the record, in the key alone.
+CREATE UNIQUE INDEX alarm_once ON alarm (ifnull(printer, -1), ifnull(tool, -1), rule, raised_ms);
+CREATE INDEX alarm_standing ON alarm (printer) WHERE returned_ms IS NULL;
+
+-- Which record this is: notices of another one are other notices.
+CREATE TABLE identity (
+    id INTEGER PRIMARY KEY CHECK (id = 1),
+    word TEXT NOT NULL
+) STRICT;
+INSERT INTO identity (id, word) VALUES (1, lower(hex(randomblob(8))));
