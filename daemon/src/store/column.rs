@@ -1,14 +1,16 @@
-//! Columns of whole numbers as the differences from a guess: from the first number, from the one before, or from the line
-//! through the two before, whichever leaves the least. Knows nothing of readings.
+//! Columns of whole numbers as the differences from a guess: the same number always, one step on from the one before, or
+//! the line through the two before, whichever leaves the least. Knows nothing of readings.
 
 use super::packed::Damaged;
 use serde::{Deserialize, Serialize};
 
-/// A column: `order` 0 to 2, and what is left of the numbers, each divided by `unit`.
+/// A column of numbers, each divided by `unit`: `order` says what is guessed, `base` what is usually left then, and
+/// `rest` what is left beyond that.
 #[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Column {
     order: u8,
     unit: i64,
+    base: i64,
     rest: Vec<i64>,
 }
 
@@ -24,9 +26,14 @@ impl Column {
         // A host that tells tenths has hundredths that are all multiples of ten.
         let unit = numbers.iter().fold(0, |unit, number| common(unit, *number)).max(1);
         numbers.iter_mut().for_each(|number| *number /= unit);
-        let costs = [0, 1, 2].map(|order| cost(&rest(&numbers, order)));
-        let order = (0..).zip(costs).min_by_key(|(_, cost)| *cost).map_or(1, |(order, _)| order);
-        Self { order, unit, rest: rest(&numbers, order) }
+        let columns = [0, 1, 2].map(|order| {
+            let mut rest = rest(&numbers, order);
+            let base = middle(rest.clone());
+            rest.iter_mut().for_each(|number| *number = number.wrapping_sub(base));
+            Self { order, unit, base, rest }
+        });
+        let [first, second, third] = columns;
+        [second, third].into_iter().fold(first, |best, other| if other.cost() < best.cost() { other } else { best })
     }
 
     pub(super) fn unpack(self) -> Result<Vec<i64>, Damaged> {
@@ -36,10 +43,15 @@ impl Column {
         let mut numbers: Vec<i64> = Vec::with_capacity(self.rest.len());
         for rest in &self.rest {
             let guess = guess(&numbers, self.order);
-            numbers.push(guess.wrapping_add(*rest));
+            numbers.push(guess.wrapping_add(self.base).wrapping_add(*rest));
         }
         numbers.iter_mut().for_each(|number| *number = number.wrapping_mul(self.unit));
         Ok(numbers)
+    }
+
+    /// About how many bits it takes, but for the first number.
+    fn cost(&self) -> u64 {
+        self.rest.iter().skip(1).map(|number| u64::from(64 - number.unsigned_abs().leading_zeros())).sum()
     }
 }
 
@@ -91,16 +103,16 @@ fn rest(numbers: &[i64], order: u8) -> Vec<i64> {
 /// What the next number is guessed to be.
 fn guess(before: &[i64], order: u8) -> i64 {
     match (order, before) {
-        (_, []) => 0,
-        (0, [first, ..]) => *first,
+        (0, _) | (_, []) => 0,
         (2, [.., one, last]) => last.wrapping_add(last.wrapping_sub(*one)),
         (_, [.., last]) => *last,
     }
 }
 
-/// About how many bits it takes, but for the first number.
-fn cost(rest: &[i64]) -> u64 {
-    rest.iter().skip(1).map(|number| u64::from(64 - number.unsigned_abs().leading_zeros())).sum()
+/// The median; 0 of none.
+fn middle(mut numbers: Vec<i64>) -> i64 {
+    let at = numbers.len() / 2;
+    if numbers.is_empty() { 0 } else { *numbers.select_nth_unstable(at).1 }
 }
 
 /// The greatest common divisor.
@@ -123,7 +135,7 @@ mod tests {
         let cases: [(Vec<i64>, u8, i64); 6] = [
             ((0..100).map(|idx| 21_000 + 60 * (idx % 2)).collect(), 0, 60),
             ((0..100).map(|idx| 1_770_000_000_000 + 1000 * idx + noise(idx)).collect(), 1, 1),
-            ((0..100).map(|idx| 1_770_000_000_000 + 1000 * idx).collect(), 2, 1000),
+            ((0..100).map(|idx| 1_770_000_000_000 + 1000 * idx).collect(), 1, 1000),
             (vec![7; 50], 0, 7),
             (vec![i64::MIN, i64::MAX, 0, i64::MIN, -1], 0, 1),
             (Vec::new(), 0, 1),
