@@ -25,11 +25,15 @@ impl Column {
     pub(super) fn pack(mut numbers: Vec<i64>) -> Self {
         // A host that tells tenths has hundredths that are all multiples of ten.
         let unit = numbers.iter().fold(0, |unit, number| common(unit, *number)).max(1);
-        numbers.iter_mut().for_each(|number| *number /= unit);
+        for number in &mut numbers {
+            *number /= unit;
+        }
         let columns = [0, 1, 2].map(|order| {
             let mut rest = rest(&numbers, order);
             let base = middle(rest.clone());
-            rest.iter_mut().for_each(|number| *number = number.wrapping_sub(base));
+            for number in &mut rest {
+                *number = number.wrapping_sub(base);
+            }
             Self { order, unit, base, rest }
         });
         let [first, second, third] = columns;
@@ -45,7 +49,9 @@ impl Column {
             let guess = guess(&numbers, self.order);
             numbers.push(guess.wrapping_add(self.base).wrapping_add(*rest));
         }
-        numbers.iter_mut().for_each(|number| *number = number.wrapping_mul(self.unit));
+        for number in &mut numbers {
+            *number = number.wrapping_mul(self.unit);
+        }
         Ok(numbers)
     }
 

@@ -11,6 +11,7 @@ mod commit;
 mod error;
 mod handle;
 mod job_file;
+mod keep;
 mod latest;
 mod outbox;
 mod packed;
@@ -28,6 +29,7 @@ pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
 pub use job_file::{DisagreementRow, JobFileRow};
+pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{

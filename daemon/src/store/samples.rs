@@ -50,16 +50,15 @@ pub(super) fn write(
     Ok(from)
 }
 
-/// Brings the minutes of the oldest hour that is over into one row. Gives the hour that is under way by the rows, if
-/// there is any.
+/// Brings the minutes of the oldest hour that was over by then into one row.
 pub(super) fn close_hour(db: &Connection, printer: i64, now: Timestamp) -> Result<(), StoreError> {
+    const SELECT: &str = "SELECT body FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key";
+    const DELETE: &str = "DELETE FROM sample WHERE key >= ?1 AND key < ?2";
     let Some(first) = open_since(db, printer)? else { return Ok(()) };
     let hour = hour_of(first);
     if hour >= hour_of(now.as_ms()) {
         return Ok(());
     }
-    const SELECT: &str = "SELECT body FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key";
-    const DELETE: &str = "DELETE FROM sample WHERE key >= ?1 AND key < ?2";
     let keys = keys(printer, first..(hour + 1) * HOUR_MS);
     let mut readings = Vec::new();
     let mut select = db.prepare_cached(SELECT)?;

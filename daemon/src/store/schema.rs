@@ -54,6 +54,7 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
     }
     // Small pages: a minute of readings is under 1 KiB, and a commit writes whole pages. Only a new file takes it.
     db.pragma_update(None, "page_size", PAGE_BYTES)?;
+    db.pragma_update(None, "auto_vacuum", "INCREMENTAL")?;
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "foreign_keys", true)?;
     db.pragma_update(None, "synchronous", "FULL")?;

@@ -9,6 +9,10 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rusqlite::{Connection, OptionalExtension};
 use serde::{Deserialize, Serialize};
+use std::ops::Range;
+
+/// No row of summaries covers more.
+pub(super) const DAY_MS: i64 = 86_400_000;
 
 /// How much time one figure stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -115,6 +119,29 @@ pub(super) fn write(db: &Connection, printer: i64, step: Step, day: &[Summary]) 
     Ok(())
 }
 
+/// The first day from an instant on, by its beginning; its steps may begin up to a day later.
+pub(super) fn next_day(
+    db: &Connection,
+    printer: i64,
+    step: Step,
+    began: Range<i64>,
+) -> Result<Option<(i64, Vec<Summary>)>, StoreError> {
+    const SQL: &str = "SELECT began_ms, body FROM summary
+        WHERE printer = ?1 AND step_s = ?2 AND began_ms >= ?3 AND began_ms < ?4 ORDER BY began_ms LIMIT 1";
+    let key = (printer, step.seconds(), began.start, began.end);
+    let found: Option<(i64, Vec<u8>)> =
+        db.prepare_cached(SQL)?.query_row(key, |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
+    Ok(found.map(|(began, body)| unpack(&body).map(|day| (began, day))).transpose()?)
+}
+
+/// The end of a printer's newest summary.
+pub(super) fn newest(db: &Connection, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+    const SQL: &str = "SELECT ended_ms FROM summary WHERE printer = ?1 AND step_s = 3600
+        ORDER BY began_ms DESC LIMIT 1";
+    let found: Option<i64> = db.prepare_cached(SQL)?.query_row([printer], |row| row.get(0)).optional()?;
+    Ok(found.map(Timestamp::from_ms))
+}
+
 /// When a printer's record begins: with its oldest summary, or its oldest reading.
 pub(super) fn oldest(db: &Connection, printer: i64) -> Result<Option<Timestamp>, StoreError> {
     const SQL: &str = "SELECT began_ms FROM summary WHERE printer = ?1 AND step_s = 3600 ORDER BY began_ms LIMIT 1";
@@ -195,7 +222,7 @@ mod tests {
     fn reading(second: i64, tools: &[Option<f64>], bed: Option<f64>) -> Reading {
         let heater = |actual: Option<f64>| Heater {
             actual: actual.and_then(CentiCelsius::nearest),
-            target: (second % 3 == 0).then(|| CentiCelsius::from_hundredths(200_00)),
+            target: (second % 3 == 0).then(|| CentiCelsius::from_hundredths(20_000)),
             duty_thousandths: None,
         };
         Reading {
@@ -221,11 +248,11 @@ mod tests {
         assert_eq!(minutes.iter().map(told).collect::<Vec<_>>(), [(0.0, 3), (180.0, 1)]);
         let heat = minutes[0].tools[0].unwrap();
         let hundredths = [heat.min, heat.mean, heat.max].map(CentiCelsius::hundredths);
-        assert_eq!(hundredths, [20_00, 21_17, 22_00]);
+        assert_eq!(hundredths, [2_000, 2_117, 2_200]);
         assert_eq!((minutes[0].tools[1], minutes[0].bed), (None, None));
-        assert_eq!(minutes[1].bed.unwrap().mean.hundredths(), 60_00);
+        assert_eq!(minutes[1].bed.unwrap().mean.hundredths(), 6_000);
         let hours = summarize(&readings, Step::Hour);
-        assert_eq!((hours.len(), hours[0].n, hours[0].tools[1].unwrap().max.hundredths()), (1, 4, 50_00));
+        assert_eq!((hours.len(), hours[0].n, hours[0].tools[1].unwrap().max.hundredths()), (1, 4, 5_000));
     }
 
     #[test]

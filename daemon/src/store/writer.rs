@@ -150,7 +150,10 @@ impl Writer {
     pub(super) fn write_due(&mut self, name: &PrinterName) {
         let readings = self.pending.take(name);
         let id = self.printer(name, widest(&readings));
-        match id.and_then(|id| write_samples(&mut self.db, id, &readings, self.sync)) {
+        let rows = self.sync.rows();
+        // A replay leaves nothing lying: its rows are an hour's as they come.
+        let all = rows == Rows::Hours;
+        match id.and_then(|id| self.relaxed(|step| write_rows(step, id, &readings, rows, all))) {
             Ok(n_written) => {
                 self.put_back(name, readings.into_iter().skip(n_written).collect());
                 if std::mem::take(&mut self.is_waiting) {
@@ -165,6 +168,22 @@ impl Writer {
                 }
             }
         }
+    }
+
+    /// Work that may be lost with the power, but not by halves: it does not wait for the disk's cache.
+    pub(super) fn relaxed<T>(
+        &mut self,
+        work: impl FnOnce(&Transaction<'_>) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        self.db.pragma_update(None, "synchronous", Sync::Normal.word())?;
+        let begun = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from);
+        let done = begun.and_then(|transaction| {
+            let done = work(&transaction)?;
+            transaction.commit()?;
+            Ok(done)
+        });
+        self.db.pragma_update(None, "synchronous", self.sync.word())?;
+        done
     }
 
     pub(super) fn flush(&mut self) -> Result<(), StoreError> {
@@ -216,22 +235,6 @@ fn write_events(
     commit::events(&transaction, id, name, events, alarms, notices)?;
     write_rows(&transaction, id, readings, rows, true)?;
     Ok(transaction.commit()?)
-}
-
-/// Plain readings. A lost minute of them is allowed, a slow disk is not: no wait for the disk's cache here.
-fn write_samples(db: &mut Connection, id: i64, pending: &[Reading], after: Sync) -> Result<usize, StoreError> {
-    db.pragma_update(None, "synchronous", Sync::Normal.word())?;
-    let rows = after.rows();
-    let written = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from).and_then(
-        |transaction| {
-            // A replay leaves nothing lying: its rows are an hour's as they come.
-            let n_written = write_rows(&transaction, id, pending, rows, rows == Rows::Hours)?;
-            transaction.commit()?;
-            Ok(n_written)
-        },
-    );
-    db.pragma_update(None, "synchronous", after.word())?;
-    written
 }
 
 fn tools_of(effect: &Effect) -> usize {

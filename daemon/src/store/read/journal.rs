@@ -4,6 +4,7 @@ use super::{Reader, StoreError, ms_or};
 use crate::entry::{Entry, Outcome, PrinterName, Reading};
 use crate::store::packed::unpack;
 use crate::store::samples;
+use crate::store::summary::{self, DAY_MS, Step, Summary};
 use dwell_analysis::time::Timestamp;
 use std::collections::VecDeque;
 use std::ops::Range;
@@ -37,8 +38,57 @@ impl Reader {
         }))
     }
 
+    /// The readings of some rows.
+    pub(in crate::store) fn readings_of(&self, keys: Range<i64>) -> Result<Vec<Reading>, StoreError> {
+        let mut readings = Vec::new();
+        for row in (Stream { reader: self, keys, from_ms: i64::MIN }) {
+            readings.extend(row?);
+        }
+        Ok(readings)
+    }
+
+    /// What a printer's readings came to, by steps that begin from an instant on and before another, as far as the
+    /// readings themselves are let go.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn summaries(
+        &self,
+        printer: &PrinterName,
+        step: Step,
+        from: Option<Timestamp>,
+        to: Option<Timestamp>,
+    ) -> Result<impl Iterator<Item = Result<Summary, StoreError>> + use<'_>, StoreError> {
+        let range = ms_or(from, i64::MIN)..ms_or(to, i64::MAX);
+        let id = self.printer_id(printer)?;
+        let mut next_ms = range.start.saturating_sub(DAY_MS);
+        let days = std::iter::from_fn(move || {
+            let day = summary::next_day(&self.db, id?, step, next_ms..range.end).transpose()?;
+            next_ms = day.as_ref().map_or(i64::MAX, |(began, _)| began + 1);
+            Some(day)
+        });
+        let inside = move |summary: &Summary| range.contains(&summary.began.as_ms());
+        Ok(days.flat_map(move |day| {
+            let (day, fault) = match day {
+                Ok((_, day)) => (day, None),
+                Err(error) => (Vec::new(), Some(Err(error))),
+            };
+            day.into_iter().filter(inside.clone()).map(Ok).chain(fault)
+        }))
+    }
+
+    /// From when on a printer's readings are all there, if those before were let go.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn let_go_before(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        let Some(ended) = summary::newest(&self.db, id)? else { return Ok(None) };
+        Ok(Some(samples::oldest(&self.db, id)?.unwrap_or(ended)))
+    }
+
     /// Everything that a printer's journal holds, in time order: settings and parts before the reading of the same
-    /// instant, job files and outcomes after it.
+    /// instant, job files and outcomes after it. It begins where readings do: see [`Self::let_go_before`].
     ///
     /// # Errors
     /// If the record can't be read.
@@ -48,6 +98,8 @@ impl Reader {
         from: Option<Timestamp>,
         to: Option<Timestamp>,
     ) -> Result<impl Iterator<Item = Result<Entry, StoreError>> + use<'a>, StoreError> {
+        // What belongs to prints whose readings are gone would find no print when replayed.
+        let from = from.max(self.let_go_before(printer)?);
         let (from_ms, to_ms) = (ms_or(from, i64::MIN), ms_or(to, i64::MAX));
         let inside = |at: Timestamp| (from_ms..to_ms).contains(&at.as_ms());
         let mut others: Vec<(Timestamp, bool, Entry)> = Vec::new();

@@ -73,13 +73,13 @@ impl Reader {
         Ok(false)
     }
 
-    fn printer_ids(&self) -> Result<Vec<i64>, StoreError> {
+    pub(super) fn printer_ids(&self) -> Result<Vec<i64>, StoreError> {
         let mut statement = self.db.prepare_cached("SELECT id FROM printer")?;
         let ids = statement.query_map([], |row| row.get(0))?;
         Ok(ids.collect::<rusqlite::Result<_>>()?)
     }
 
-    fn printer_id(&self, name: &PrinterName) -> Result<Option<i64>, StoreError> {
+    pub(super) fn printer_id(&self, name: &PrinterName) -> Result<Option<i64>, StoreError> {
         const SQL: &str = "SELECT id FROM printer WHERE name = ?1";
         Ok(self.db.prepare_cached(SQL)?.query_row([name.as_str()], |row| row.get(0)).optional()?)
     }
