@@ -5,6 +5,7 @@
 pub mod crowd;
 pub mod daemon;
 pub mod device;
+pub mod engine;
 pub mod keyed;
 pub mod page;
 pub mod shapes;
