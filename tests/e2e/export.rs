@@ -2,19 +2,19 @@
 //! forms; and no file that was there is touched.
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
-use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+use dwell_analysis::units::Seconds;
 use dwell_tests::engine::{self, Found};
-use dwellwatch::entry::{CentiCelsius, Heater, JobFileFrom, PrintEnd, PrinterName, ToolNumber};
+use dwell_tests::tables::{Bounds, Cell, Row, recorded};
 use dwellwatch::stamp;
-use dwellwatch::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter};
+use dwellwatch::store::Reader;
 use serde_json::{Map, Value, json};
-use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 use tempfile::TempDir;
 
+/// Comes before the other, so that its last month is the other's first.
+const BENCH: &str = "Bench";
 /// A printer whose name has all that a path, a folder's name and a field of CSV may trip over.
 const ATTIC: &str = "attic, \"n\" 2/3 = 50 %.ü";
 /// And how its folder has to be named.
@@ -85,16 +85,16 @@ fn journal() -> Vec<Value> {
     let mut lines = Vec::new();
     for nth in 0..24_u32 {
         let n = f64::from(nth);
-        lines.push(reading("bench", night, n * 10.0, &json!({
+        lines.push(reading(BENCH, night, n * 10.0, &json!({
             "job": {"state": "printing", "name": JOB, "fraction": (n * 41_234.0) / 1e6, "byte": nth * 1000},
             "active_tool": u32::from(nth > 9),
             "tools": [{"actual_c": 209.87 - n * 0.13, "target_c": 210.0, "duty": n / 24.0}, {"actual_c": 170.2 + n * 1.1}],
             "bed": {"actual_c": 59.95, "target_c": 60.0, "duty": 0.125},
         })));
     }
-    lines.push(reading("bench", night, 240.0, &json!({"job": {"state": "completed", "name": JOB}, "tools": [{}, {}]})));
+    lines.push(reading(BENCH, night, 240.0, &json!({"job": {"state": "completed", "name": JOB}, "tools": [{}, {}]})));
     lines.push(reading(
-        "bench",
+        BENCH,
         "2026-03-05T10:00:00Z",
         0.0,
         &json!({
@@ -111,234 +111,25 @@ fn journal() -> Vec<Value> {
                 &json!({
                     "job": {"state": if nth < 5 { "printing" } else { end }, "name": "gull.gcode"},
                     "active_tool": nth % 3,
-                    "tools": [{"actual_c": 200}, {"actual_c": 190}, {"actual_c": 180, "target_c": 180, "duty": 1}],
+                    "tools": [{"actual_c": 200}, {"actual_c": 190, "target_c": 0, "duty": 0}, {"actual_c": 180, "target_c": 180, "duty": 1}],
                 }),
             ));
         }
     }
+    lines.insert(1, json!({
+        "kind": "job_file", "printer": BENCH, "at": night, "job": {"name": JOB, "started": night}, "from": "folder",
+        "bytes": 24_000, "expected_s": 229.5, "turns": [{"tool": 0, "byte": 0, "at_s": 0.0}, {"tool": 1, "byte": 9500, "at_s": 95.0}],
+        "tools": [],
+    }));
     let outcome = |at: &str, rest: Value| {
         let job = json!({"name": JOB, "started": night});
-        let mut line = json!({"kind": "outcome", "printer": "bench", "at": at, "job": job});
+        let mut line = json!({"kind": "outcome", "printer": BENCH, "at": at, "job": job});
         line.as_object_mut().unwrap().extend(rest.as_object().unwrap().clone());
         line
     };
     lines.push(outcome("2026-03-06T07:00:00Z", json!({"tool": 1, "mode": "jam", "severity": 2, "note": NOTE})));
     lines.push(outcome("2026-03-06T08:00:00Z", json!({"mode": "clean"})));
     lines
-}
-
-/// A value as the record holds it.
-#[derive(Clone, Debug, PartialEq)]
-enum Cell {
-    Nothing,
-    Text(String),
-    Whole(i64),
-    Number(f64),
-    Truth(bool),
-    Time(Timestamp),
-}
-
-type Row = BTreeMap<String, Cell>;
-
-impl Cell {
-    /// Whether the engine found just this.
-    fn is(&self, found: &Value, form: &str) -> bool {
-        let text = match (self, found) {
-            (Self::Nothing, found) => return found.is_null(),
-            (_, Value::String(text)) => text,
-            (_, _) => return false,
-        };
-        match self {
-            Self::Nothing => false,
-            Self::Text(wanted) => text == wanted,
-            Self::Whole(wanted) => *text == wanted.to_string(),
-            Self::Number(wanted) => text.parse::<f64>().is_ok_and(|found| found.to_bits() == wanted.to_bits()),
-            Self::Truth(wanted) => *text == wanted.to_string(),
-            Self::Time(wanted) if form == "csv" => *text == stamp::write(*wanted),
-            Self::Time(wanted) => *text == wanted.as_ms().to_string(),
-        }
-    }
-
-    /// The engine's word for a column of these.
-    fn kind(&self) -> Option<&'static str> {
-        match self {
-            Self::Nothing => None,
-            Self::Text(_) => Some("VARCHAR"),
-            Self::Whole(_) => Some("BIGINT"),
-            Self::Number(_) => Some("DOUBLE"),
-            Self::Truth(_) => Some("BOOLEAN"),
-            Self::Time(_) => Some("TIMESTAMP WITH TIME ZONE"),
-        }
-    }
-}
-
-fn text(value: Option<impl ToString>) -> Cell {
-    value.map_or(Cell::Nothing, |value| Cell::Text(value.to_string()))
-}
-
-fn whole(value: Option<usize>) -> Cell {
-    value.map_or(Cell::Nothing, |value| Cell::Whole(i64::try_from(value).unwrap()))
-}
-
-fn number(value: Option<f64>) -> Cell {
-    value.map_or(Cell::Nothing, Cell::Number)
-}
-
-fn time(value: Option<Timestamp>) -> Cell {
-    value.map_or(Cell::Nothing, Cell::Time)
-}
-
-fn row<const N: usize>(cells: [(&str, Cell); N]) -> Row {
-    cells.map(|(name, cell)| (name.to_owned(), cell)).into()
-}
-
-/// What of the record is meant.
-#[derive(Clone, Copy, Default)]
-struct Bounds<'b> {
-    printer: Option<&'b str>,
-    from: Option<&'b str>,
-    to: Option<&'b str>,
-}
-
-impl Bounds<'_> {
-    fn arguments(&self) -> Vec<&str> {
-        let options = [("--printer", self.printer), ("--from", self.from), ("--to", self.to)];
-        options.into_iter().filter_map(|(option, value)| Some([option, value?])).flatten().collect()
-    }
-
-    fn from(&self) -> Option<Timestamp> {
-        self.from.map(|at| stamp::parse(at).unwrap())
-    }
-
-    fn to(&self) -> Option<Timestamp> {
-        self.to.map(|at| stamp::parse(at).unwrap())
-    }
-
-    fn printers(&self, reader: &Reader) -> Vec<PrinterName> {
-        let names = reader.printers().unwrap().into_iter().map(|row| row.name);
-        names.filter(|name| self.printer.is_none_or(|wanted| name.as_str() == wanted)).collect()
-    }
-}
-
-/// Every table as the record holds it.
-fn recorded(reader: &Reader, bounds: Bounds<'_>) -> BTreeMap<&'static str, Vec<Row>> {
-    let printers = bounds.printers(reader);
-    let (from, to) = (bounds.from(), bounds.to());
-    let filter = PrintFilter { from, to, ..PrintFilter::default() };
-    let prints: Vec<PrintRow> =
-        reader.prints(&filter).unwrap().into_iter().filter(|print| printers.contains(&print.printer)).collect();
-    let tools = prints.iter().flat_map(|print| print.tools.iter().map(move |tool| (print, tool)));
-    let outcomes = prints.iter().flat_map(|print| print.outcomes.iter().map(move |outcome| (print, outcome)));
-    BTreeMap::from([
-        ("prints", prints.iter().map(print_row).collect()),
-        ("print_tools", tools.map(|(print, tool)| tool_row(print, tool)).collect()),
-        ("outcomes", outcomes.map(|(print, outcome)| outcome_row(print, outcome)).collect()),
-        ("spans", span_rows(reader, &printers, from, to)),
-        ("samples", sample_rows(reader, &printers, from, to)),
-    ])
-}
-
-fn print_row(print: &PrintRow) -> Row {
-    row([
-        ("printer", text(Some(&print.printer))),
-        ("id", Cell::Whole(print.id)),
-        ("name", text(print.name.as_ref())),
-        ("started", time(Some(print.started))),
-        ("ended", time(print.ended)),
-        ("end", text(print.end.map(PrintEnd::word))),
-        ("tool_changes", Cell::Whole(print.tool_changes.into())),
-        ("job_file", text(print.job_file.map(JobFileFrom::word))),
-        ("expected_s", number(print.expected.map(Seconds::get))),
-        ("tool_disagreements", print.job_file.map_or(Cell::Nothing, |_| Cell::Whole(print.disagreements.into()))),
-    ])
-}
-
-fn tool_row(print: &PrintRow, tool: &PrintTool) -> Row {
-    row([
-        ("printer", text(Some(&print.printer))),
-        ("print", Cell::Whole(print.id)),
-        ("started", time(Some(print.started))),
-        ("tool", whole(Some(tool.tool.idx()))),
-        ("idle_hot_s", number(tool.idle.map(Seconds::get))),
-        ("idle_hot_max_s", number(tool.idle_max.map(Seconds::get))),
-        ("dose_min", number(tool.dose_max.map(DoseMinutes::get))),
-        ("ooze_mm3", number(tool.ooze.map(CubicMm::get).filter(|ooze| ooze.is_finite()))),
-    ])
-}
-
-fn outcome_row(print: &PrintRow, outcome: &OutcomeRow) -> Row {
-    row([
-        ("printer", text(Some(&print.printer))),
-        ("print", Cell::Whole(print.id)),
-        ("started", time(Some(print.started))),
-        ("at", time(Some(outcome.at))),
-        ("tool", whole(outcome.tool.map(ToolNumber::idx))),
-        ("mode", text(Some(outcome.mode.word()))),
-        ("severity", outcome.severity.map_or(Cell::Nothing, |severity| Cell::Whole(severity.number()))),
-        ("note", text(outcome.note.as_ref())),
-    ])
-}
-
-fn span_rows(reader: &Reader, printers: &[PrinterName], from: Option<Timestamp>, to: Option<Timestamp>) -> Vec<Row> {
-    let spans = reader.spans(&SpanFilter { from, to, ..SpanFilter::default() }).unwrap();
-    let spans = spans.into_iter().filter(|span| printers.contains(&span.printer));
-    let told = spans.map(|span| {
-        row([
-            ("printer", text(Some(&span.printer))),
-            ("print", span.print.map_or(Cell::Nothing, Cell::Whole)),
-            ("tool", whole(Some(span.tool.idx()))),
-            ("context", text(Some(span.context.word()))),
-            ("began", time(Some(span.began))),
-            ("ended", time(span.ended)),
-            ("idle_s", number(span.idle.map(Seconds::get))),
-            ("gap_s", number(span.gap.map(Seconds::get))),
-            ("mean_c", number(span.mean.map(Celsius::get))),
-            ("max_c", number(span.max.map(Celsius::get))),
-            ("target_c", number(span.target.map(Celsius::get))),
-            ("dose_min", number(span.dose.map(DoseMinutes::get))),
-            ("ooze_mm3", number(span.ooze.map(CubicMm::get).filter(|ooze| ooze.is_finite()))),
-        ])
-    });
-    told.collect()
-}
-
-fn sample_rows(reader: &Reader, printers: &[PrinterName], from: Option<Timestamp>, to: Option<Timestamp>) -> Vec<Row> {
-    let known = reader.printers().unwrap().into_iter().filter(|row| printers.contains(&row.name));
-    let n_tools = known.map(|row| row.n_tools).max().unwrap();
-    let mut rows = Vec::new();
-    for printer in printers {
-        for reading in reader.readings(printer, from, to).unwrap().map(Result::unwrap) {
-            let fraction = reading.job.fraction_millionths.map(|millionths| f64::from(millionths) / 1e6);
-            let mut told = row([
-                ("printer", text(Some(printer))),
-                ("at", time(Some(reading.at))),
-                ("after_gap", Cell::Truth(reading.after_gap)),
-                ("job_state", text(Some(reading.job.state.word()))),
-                ("job_name", text(reading.job.name.as_ref())),
-                ("job_fraction", number(fraction)),
-                ("job_byte", whole(reading.job.byte.map(|byte| usize::try_from(byte).unwrap()))),
-                ("active_tool", whole(reading.active_tool)),
-            ]);
-            for tool in 0..n_tools {
-                told.extend(heater_cells(&format!("t{tool}"), reading.tools.get(tool)));
-            }
-            told.extend(heater_cells("bed", reading.bed.as_ref()));
-            rows.push(told);
-        }
-    }
-    rows
-}
-
-fn heater_cells(name: &str, heater: Option<&Heater>) -> Row {
-    let celsius = |value: Option<CentiCelsius>| number(value.map(|value| value.celsius().get()));
-    row([
-        (&format!("{name}_actual_c"), celsius(heater.and_then(|heater| heater.actual))),
-        (&format!("{name}_target_c"), celsius(heater.and_then(|heater| heater.target))),
-        (
-            &format!("{name}_duty"),
-            number(heater.and_then(|heater| heater.duty_thousandths).map(|n| f64::from(n) / 1e3)),
-        ),
-    ])
 }
 
 /// The rows as an engine sees them that takes the folders for columns.
@@ -388,6 +179,12 @@ fn an_engine_that_is_not_ours_reads_every_value_back_in_both_forms() {
     let whole = Bounds::default();
     let of_one = Bounds { printer: Some(ATTIC), ..whole };
     let of_a_time = Bounds { from: Some("2026-03-01T00:00:00Z"), to: Some("2026-04-02T10:00:05+02:00"), ..whole };
+    for (table, rows) in recorded(&bench.reader(), whole) {
+        for name in rows[0].keys() {
+            let known = rows.iter().any(|row| row[name] != Cell::Nothing);
+            assert!(known, "no {table} tells {name}: this test would show nothing of it");
+        }
+    }
     let mut before = usize::MAX;
     for (nth, bounds) in [whole, of_a_time, of_one].into_iter().enumerate() {
         let recorded = recorded(&bench.reader(), bounds);
@@ -470,7 +267,7 @@ fn what_is_asked_wrongly_is_2_and_leaves_no_folder() {
         (2, vec!["--format", "xml"], "parquet"),
         (2, vec!["--format", "csv", "--from", "2026-03-01"], "offset"),
         (2, vec!["--format", "csv", "--from", april, "--to", march], "an earlier --from"),
-        (1, vec!["--format", "csv", "--printer", "cellar"], "`bench`"),
+        (1, vec!["--format", "csv", "--printer", "cellar"], "`Bench`"),
     ] {
         let said = bench.fails(code, &[&["export", "--out", "new"], rest.as_slice()].concat());
         assert!(said.contains(says), "{said}");

@@ -10,6 +10,7 @@ pub mod keyed;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod tables;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

@@ -80,8 +80,12 @@ impl Folder {
     fn make(&mut self, path: &Path) -> Result<(), ExportError> {
         let missing = path.ancestors().take_while(|above| !above.as_os_str().is_empty() && !above.exists());
         for folder in missing.collect::<Vec<_>>().into_iter().rev() {
-            fs::create_dir(folder).map_err(|error| ExportError::writing(folder, &error))?;
-            self.made.push(folder.to_owned());
+            match fs::create_dir(folder) {
+                Ok(()) => self.made.push(folder.to_owned()),
+                // Made meanwhile: by another program, or since the path goes up and down again.
+                Err(_) if folder.is_dir() => {}
+                Err(error) => return Err(ExportError::writing(folder, &error)),
+            }
         }
         Ok(())
     }
