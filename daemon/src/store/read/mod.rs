@@ -110,6 +110,17 @@ impl Reader {
         samples::newest(&self.db, id)
     }
 
+    /// A printer's first reading.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn oldest_of(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT min(began_ms) FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
+            WHERE name = ?1";
+        let oldest: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
+        Ok(oldest.map(Timestamp::from_ms))
+    }
+
     /// Since when a printer has been in contact: the end of its last gap, or its first reading. `None` while
     /// nothing of it was written.
     ///
