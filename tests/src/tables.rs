@@ -4,7 +4,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use dwellwatch::entry::{CentiCelsius, Heater, JobFileFrom, PrintEnd, PrinterName, ToolNumber};
 use dwellwatch::stamp;
-use dwellwatch::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter};
+use dwellwatch::store::{Heat, OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter, Step};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -131,6 +131,8 @@ pub fn recorded(reader: &Reader, bounds: Bounds<'_>) -> BTreeMap<&'static str, V
         ("outcomes", outcomes.map(|(print, outcome)| outcome_row(print, outcome)).collect()),
         ("spans", span_rows(reader, &printers, from, to)),
         ("samples", sample_rows(reader, &printers, from, to)),
+        ("minutes", summary_rows(reader, Step::Minute, &printers, from, to)),
+        ("hours", summary_rows(reader, Step::Hour, &printers, from, to)),
     ])
 }
 
@@ -223,6 +225,44 @@ fn sample_rows(reader: &Reader, printers: &[PrinterName], from: Option<Timestamp
         }
     }
     rows
+}
+
+fn summary_rows(
+    reader: &Reader,
+    step: Step,
+    printers: &[PrinterName],
+    from: Option<Timestamp>,
+    to: Option<Timestamp>,
+) -> Vec<Row> {
+    let known = reader.printers().unwrap().into_iter().filter(|row| printers.contains(&row.name));
+    let n_tools = known.map(|row| row.n_tools).max().unwrap();
+    let mut rows = Vec::new();
+    for printer in printers {
+        for summary in reader.summaries(printer, step, from, to).unwrap().map(Result::unwrap) {
+            let n = usize::try_from(summary.n).unwrap();
+            let mut told = row([
+                ("printer", text(Some(printer))),
+                ("began", time(Some(summary.began))),
+                ("readings", whole(Some(n))),
+            ]);
+            for tool in 0..n_tools {
+                told.extend(heat_cells(&format!("t{tool}"), summary.tools.get(tool).copied().flatten()));
+            }
+            told.extend(heat_cells("bed", summary.bed));
+            rows.push(told);
+        }
+    }
+    rows
+}
+
+fn heat_cells(name: &str, heat: Option<Heat>) -> Row {
+    let celsius = |value: Option<CentiCelsius>| number(value.map(|value| value.celsius().get()));
+    row([
+        (&format!("{name}_min_c"), celsius(heat.map(|heat| heat.min))),
+        (&format!("{name}_mean_c"), celsius(heat.map(|heat| heat.mean))),
+        (&format!("{name}_max_c"), celsius(heat.map(|heat| heat.max))),
+        (&format!("{name}_target_c"), celsius(heat.and_then(|heat| heat.target))),
+    ])
 }
 
 fn heater_cells(name: &str, heater: Option<&Heater>) -> Row {

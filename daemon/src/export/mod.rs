@@ -11,6 +11,7 @@ mod prints;
 mod samples;
 mod sheet;
 mod spans;
+mod summaries;
 
 pub use error::ExportError;
 pub use sheet::{Format, Written};
@@ -40,8 +41,15 @@ type WriteTable = fn(&Source<'_>, &mut Target<'_>, &mut Progress<'_>) -> Result<
 type Progress<'p> = dyn FnMut(u64, u64) + 'p;
 
 /// Every table. A further one is a line here and a file beside this one.
-const TABLES: &[WriteTable] =
-    &[prints::write_prints, prints::write_tools, prints::write_outcomes, spans::write, samples::write];
+const TABLES: &[WriteTable] = &[
+    prints::write_prints,
+    prints::write_tools,
+    prints::write_outcomes,
+    spans::write,
+    samples::write,
+    summaries::write_minutes,
+    summaries::write_hours,
+];
 
 impl<'r> Source<'r> {
     /// The record of one printer, or of all, from an instant on and before another.

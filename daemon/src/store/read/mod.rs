@@ -115,10 +115,8 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn oldest_of(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
-        const SQL: &str = "SELECT min(began_ms) FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
-            WHERE name = ?1";
-        let oldest: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
-        Ok(oldest.map(Timestamp::from_ms))
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        samples::oldest(&self.db, id)
     }
 
     /// Since when a printer has been in contact: the end of its last gap, or its first reading. `None` while
