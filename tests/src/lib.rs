@@ -9,6 +9,7 @@ pub mod keyed;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod steps;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

@@ -1,6 +1,7 @@
 //! Opening a database: its pragmas and its migrations. A connection that comes from here is at this program's schema.
 
 use super::StoreError;
+use crate::points::{Point, pass};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::path::Path;
 use std::time::Duration;
@@ -62,7 +63,9 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
         }
         step.execute_batch(migration)?;
         step.pragma_update(None, "user_version", i64::try_from(idx + 1).unwrap_or(i64::MAX))?;
+        pass(Point::MigrationWritten);
         step.commit()?;
+        pass(Point::MigrationCommitted);
     }
     Ok(())
 }

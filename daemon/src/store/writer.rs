@@ -7,6 +7,7 @@ use super::pending::{BATCH_MAX, Pending};
 use super::{StoreError, commit, record, samples};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, PrinterName, Reading, ToolNumber};
+use crate::points::{Point, pass};
 use crate::tracker::Effect;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::collections::HashMap;
@@ -65,7 +66,9 @@ impl Writer {
             }
             rows.push((known.printer.clone(), Row { id, n_tools }));
         }
+        pass(Point::TakeUpWritten);
         step.commit()?;
+        pass(Point::TakeUpCommitted);
         self.printers.extend(rows);
         Ok(())
     }
@@ -86,6 +89,7 @@ impl Writer {
     ) -> Result<i64, StoreError> {
         let n_tools = n_tools.min(ToolNumber::COUNT_MAX);
         let id = record::printer(&self.db, name, hot_end, n_tools)?;
+        pass(Point::PrinterKnown);
         self.printers.insert(name.clone(), Row { id, n_tools });
         Ok(id)
     }
@@ -94,6 +98,7 @@ impl Writer {
     pub(super) fn commit(&mut self, commit: Commit) -> Result<(), StoreError> {
         let Commit { printer: name, effects, alarms, notices } = commit;
         let mut readings = self.pending.take(&name);
+        pass(Point::ReadingsTaken);
         let n_tools = effects.iter().map(tools_of).max().unwrap_or(0).max(widest(&readings));
         let id = match self.printer(&name, n_tools) {
             Ok(id) => id,
@@ -121,10 +126,12 @@ impl Writer {
             self.put_back(&name, readings);
             return Err(error);
         }
+        pass(Point::EventsCommitted);
         if let Some(newest) = newest {
             self.board.put(&name, newest);
         }
         self.board.moved();
+        pass(Point::BoardMoved);
         Ok(())
     }
 
@@ -179,7 +186,10 @@ impl Writer {
         for ((readings, _), id) in taken.iter().zip(ids) {
             write_batches(&transaction, id, readings, true)?;
         }
-        Ok(transaction.commit()?)
+        pass(Point::FlushWritten);
+        transaction.commit()?;
+        pass(Point::FlushCommitted);
+        Ok(())
     }
 
     fn put_back(&mut self, name: &PrinterName, readings: Vec<Reading>) {
@@ -203,8 +213,11 @@ fn write_events(
 ) -> Result<(), StoreError> {
     // Taken for writing at once: a reader that turns writer is refused without a wait when another process writes.
     let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    pass(Point::EventsBegun);
     commit::events(&transaction, id, name, events, alarms, notices)?;
+    pass(Point::EventsWritten);
     write_batches(&transaction, id, readings, true)?;
+    pass(Point::CommitDue);
     Ok(transaction.commit()?)
 }
 
@@ -213,8 +226,11 @@ fn write_samples(db: &mut Connection, id: i64, pending: &[Reading], after: Sync)
     db.pragma_update(None, "synchronous", Sync::Normal.word())?;
     let written = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from).and_then(
         |transaction| {
+            pass(Point::SamplesBegun);
             let n_written = write_batches(&transaction, id, pending, false)?;
+            pass(Point::SamplesWritten);
             transaction.commit()?;
+            pass(Point::SamplesCommitted);
             Ok(n_written)
         },
     );
@@ -247,6 +263,7 @@ fn write_batches(
         let is_last = batch.len() == rest.len();
         let Some(last) = batch.last().filter(|_| all || !is_last) else { break };
         insert.execute((printer, first.at.as_ms(), last.at.as_ms(), samples::pack(batch)))?;
+        pass(Point::BatchWritten);
         from += batch.len();
     }
     Ok(from)
