@@ -50,6 +50,10 @@ points! {
     BatchWritten = "batch_written",
     /// A commit's events and readings are written, and not committed.
     CommitDue = "commit_due",
+    /// The write-ahead log is long enough to go into the file.
+    CheckpointDue = "checkpoint_due",
+    /// The write-ahead log has gone into the file.
+    CheckpointMade = "checkpoint_made",
     /// A commit of events is in the record, and the pages do not know of it.
     EventsCommitted = "events_committed",
     /// A commit is done, and its caller does not know.

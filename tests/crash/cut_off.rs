@@ -154,6 +154,8 @@ fn is_inside(point: Point) -> bool {
         | Point::TakeUpCommitted
         | Point::PrinterKnown
         | Point::ReadingsTaken
+        | Point::CheckpointDue
+        | Point::CheckpointMade
         | Point::EventsCommitted
         | Point::BoardMoved
         | Point::SamplesCommitted

@@ -16,8 +16,8 @@ use std::path::Path;
 /// A story with pauses, silences, alarms, job files and words.
 const STORY: u64 = 5;
 /// As many of its entries are enough for all of these; the whole of it would take long, hundreds of times.
-const ENTRIES_MAX: usize = 1700;
-/// Readings between a print's beginning and the finding of its job file.
+const ENTRIES_MAX: usize = 2700;
+/// Entries between a print's beginning and the finding of its job file.
 const FOUND_AFTER: usize = 3;
 
 /// The journal, and the record of it that is whole.
@@ -125,15 +125,14 @@ impl Whole {
     }
 }
 
-/// Moves the job files some readings on: a daemon finds one some polls after the print began.
+/// Moves the job files some entries on: a daemon finds one some polls after the print began.
 fn find_files_late(entries: &mut [Entry]) {
-    for from in 0..entries.len().saturating_sub(FOUND_AFTER) {
-        if !matches!(entries[from], Entry::JobFile(_)) {
-            continue;
-        }
-        entries[from..=from + FOUND_AFTER].rotate_left(1);
-        let Entry::Reading(Reading { at, .. }) = entries[from + FOUND_AFTER - 1] else { unreachable!("words within") };
-        let Entry::JobFile(file) = &mut entries[from + FOUND_AFTER] else { unreachable!("it was moved there") };
-        file.at = at;
+    let found: Vec<usize> = (0..entries.len()).filter(|idx| matches!(entries[*idx], Entry::JobFile(_))).collect();
+    for from in found {
+        let late = &mut entries[from..=from + FOUND_AFTER];
+        late.rotate_left(1);
+        let at = late.iter().rev().find_map(|entry| if let Entry::Reading(r) = entry { Some(r.at) } else { None });
+        let Some(Entry::JobFile(file)) = late.last_mut() else { unreachable!("it was moved there") };
+        file.at = at.unwrap();
     }
 }

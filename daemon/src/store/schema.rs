@@ -55,6 +55,8 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "foreign_keys", true)?;
     db.pragma_update(None, "synchronous", "FULL")?;
+    #[cfg(feature = "points")]
+    pass_checkpoints(db)?;
     for (idx, migration) in MIGRATIONS.iter().enumerate().skip(found) {
         let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         // Another process may have done it while this one waited.
@@ -68,6 +70,21 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
         pass(Point::MigrationCommitted);
     }
     Ok(())
+}
+
+/// Does after a commit what SQLite would do by itself, and comes by a place before and after.
+#[cfg(feature = "points")]
+fn pass_checkpoints(db: &mut Connection) -> rusqlite::Result<()> {
+    let pages_max: i32 = db.pragma_query_value(None, "wal_autocheckpoint", |row| row.get(0))?;
+    db.wal_hook(Some(move |log: &mut rusqlite::hooks::Wal, pages: i32| {
+        if pages_max > 0 && pages >= pages_max {
+            pass(Point::CheckpointDue);
+            // As SQLite's own: one that can't be made now is made after a later commit.
+            drop(log.checkpoint());
+            pass(Point::CheckpointMade);
+        }
+        Ok(())
+    }))
 }
 
 fn version(db: &Connection) -> rusqlite::Result<usize> {
