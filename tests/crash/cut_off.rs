@@ -12,12 +12,12 @@ use dwellwatch::clock::wall_now;
 use dwellwatch::points::Point;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use record::{Said, check};
+use record::{Said, check_cut, check_rest};
 use std::collections::{BTreeSet, HashMap};
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::os::unix::process::ExitStatusExt;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
@@ -34,10 +34,14 @@ fn is_quick() -> bool {
     std::env::var("DWELLWATCH_TESTS").is_ok_and(|tests| tests == "quick")
 }
 
-/// The program, to take a journal into a record in that folder.
-fn program(way: Way, whole: &Whole, folder: &Path) -> Command {
-    let (journal, db) = (folder.join("told.ndjson"), folder.join("bench.db"));
-    fs::write(&journal, whole.text()).unwrap();
+fn db_in(folder: &Path) -> PathBuf {
+    folder.join("bench.db")
+}
+
+/// The program, to take a journal from an entry on into a record in that folder.
+fn program(way: Way, whole: &Whole, from: usize, folder: &Path) -> Command {
+    let (journal, db) = (folder.join("told.ndjson"), db_in(folder));
+    fs::write(&journal, whole.text(from)).unwrap();
     let mut program = match way {
         Way::Live => {
             let mut program = Command::new(STEPS);
@@ -69,7 +73,7 @@ fn run(mut program: Command, mut each: impl FnMut(u32, &str, &mut Child)) -> Exi
 fn passes(way: Way, whole: &Whole) -> (HashMap<String, u32>, u32) {
     let folder = tempfile::tempdir().unwrap();
     let (mut passes, mut n_lines) = (HashMap::new(), 0);
-    let ended = run(program(way, whole, folder.path()), |n, line, _| {
+    let ended = run(program(way, whole, 0, folder.path()), |n, line, _| {
         n_lines = n;
         if let Some(name) = line.strip_prefix("passed ") {
             *passes.entry(name.to_owned()).or_insert(0) += 1;
@@ -120,13 +124,15 @@ fn death_at_any_place_loses_nothing_that_had_returned_and_the_rest_comes_to_the_
         side_by_side(&deaths, |death| {
             let context = format!("seed {seed}, {way:?}, {death}");
             let folder = tempfile::tempdir().unwrap();
-            let mut program = program(way, &whole, folder.path());
+            let mut program = program(way, &whole, 0, folder.path());
             program.env("DWELLWATCH_DIES_AT", death);
             let mut said = Said::default();
             let ended = run(program, |_, line, _| said.take(line));
             assert_eq!(ended.signal(), Some(SIGKILL), "{context}: {ended}");
             let promised = (way == Way::Live).then_some(&said);
-            check(&whole, &folder.path().join("bench.db"), promised, way, &context);
+            let db = db_in(folder.path());
+            let from = check_cut(&whole, &db, promised, &context);
+            check_rest(&whole, &db, from, way, &context);
         });
         n_deaths += deaths.len();
     }
@@ -168,6 +174,36 @@ fn is_inside(point: Point) -> bool {
     }
 }
 
+/// A moment to be killed at: so long after the program has said so many lines. By what it says rather than by the clock,
+/// so that a busy machine spreads the moments no worse.
+#[derive(Clone, Copy, Debug)]
+struct Moment {
+    line: u32,
+    after: Duration,
+}
+
+impl Moment {
+    fn draw(n_lines: u32, rng: &mut impl Rng) -> Self {
+        Self { line: rng.random_range(1..=n_lines), after: Duration::from_micros(rng.random_range(0..500)) }
+    }
+
+    /// Runs the program and kills it then, unless it has ended.
+    fn kill(self, program: Command) -> (Said, ExitStatus) {
+        let mut said = Said::default();
+        let ended = run(program, |n, line, child| {
+            if n == self.line {
+                let heard = Instant::now();
+                while heard.elapsed() < self.after {
+                    std::hint::spin_loop();
+                }
+                child.kill().unwrap();
+            }
+            said.take(line);
+        });
+        (said, ended)
+    }
+}
+
 #[test]
 fn death_at_any_moment_loses_nothing_that_had_returned_and_the_rest_comes_to_the_same_rows() {
     let seed = u64::try_from(wall_now().as_ms()).unwrap();
@@ -175,28 +211,24 @@ fn death_at_any_moment_loses_nothing_that_had_returned_and_the_rest_comes_to_the
     let folder = tempfile::tempdir().unwrap();
     let whole = Whole::record(folder.path(), Way::Live);
     let (_, n_lines) = passes(Way::Live, &whole);
-    // By what the program says rather than by the clock: a busy machine spreads them no worse.
-    let moments: Vec<(u32, Duration)> = (0..if is_quick() { 20 } else { 200 })
-        .map(|_| (rng.random_range(1..=n_lines), Duration::from_micros(rng.random_range(0..500))))
+    // Every fourth dies once more while it goes on.
+    let moments: Vec<(Moment, Option<Moment>)> = (0..if is_quick() { 20 } else { 200 })
+        .map(|nth| (Moment::draw(n_lines, &mut rng), (nth % 4 == 0).then(|| Moment::draw(n_lines / 2, &mut rng))))
         .collect();
     let (n_inside, n_killed) = (AtomicUsize::new(0), AtomicUsize::new(0));
-    side_by_side(&moments, |(at_line, after)| {
-        let context = format!("seed {seed}, {after:?} after line {at_line}");
+    side_by_side(&moments, |(moment, again)| {
+        let context = format!("seed {seed}, {moment:?}, {again:?}");
         let folder = tempfile::tempdir().unwrap();
-        let mut said = Said::default();
-        let ended = run(program(Way::Live, &whole, folder.path()), |n, line, child| {
-            if n == *at_line {
-                let heard = Instant::now();
-                while heard.elapsed() < *after {
-                    std::hint::spin_loop();
-                }
-                child.kill().unwrap();
-            }
-            said.take(line);
-        });
+        let db = db_in(folder.path());
+        let (said, ended) = moment.kill(program(Way::Live, &whole, 0, folder.path()));
         n_killed.fetch_add(usize::from(ended.signal() == Some(SIGKILL)), Ordering::Relaxed);
         n_inside.fetch_add(usize::from(said.last_point.is_some_and(is_inside)), Ordering::Relaxed);
-        check(&whole, &folder.path().join("bench.db"), Some(&said), Way::Live, &context);
+        let mut from = check_cut(&whole, &db, Some(&said), &context);
+        if let Some(again) = again {
+            again.kill(program(Way::Live, &whole, from, folder.path()));
+            from = check_cut(&whole, &db, None, &context);
+        }
+        check_rest(&whole, &db, from, Way::Live, &context);
     });
     let (n_inside, n_killed) = (n_inside.into_inner(), n_killed.into_inner());
     println!("{} moments, {n_killed} before the end, {n_inside} inside a transaction, seed {seed}", moments.len());

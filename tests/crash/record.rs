@@ -40,19 +40,20 @@ impl Said {
     }
 }
 
-/// Checks a record that was cut off, lets it go on, and checks what it has come to. `said` is what the program promised;
-/// a replay promises nothing until its end.
-pub(crate) fn check(whole: &Whole, db: &Path, said: Option<&Said>, way: Way, context: &str) {
+/// Checks a record that was cut off. `said` is what the program promised since the beginning; a replay promises nothing
+/// until its end. Gives the entry to go on from.
+pub(crate) fn check_cut(whole: &Whole, db: &Path, said: Option<&Said>, context: &str) -> usize {
     let cut = Cut::of(db, context);
     let kept = cut.readings(whole, context);
     if let Some(said) = said {
         check_promises(whole, &cut, &kept, said, context);
     }
-    drop(cut);
-    let from = match kept.last() {
-        Some(last) => 1 + whole.readings().find(|(_, reading)| reading.at == last.at).unwrap().0,
-        None => 0,
-    };
+    let is_last = |reading: &Reading| kept.last().is_some_and(|last| last.at == reading.at);
+    whole.readings().find(|(_, reading)| is_last(reading)).map_or(0, |(idx, _)| idx + 1)
+}
+
+/// Lets a record go on from that entry to the end, and checks what it has come to.
+pub(crate) fn check_rest(whole: &Whole, db: &Path, from: usize, way: Way, context: &str) {
     let store = Store::open_bulk(db).unwrap();
     whole.go_on(&store, from, way);
     drop(store);

@@ -107,9 +107,9 @@ impl Whole {
         })
     }
 
-    /// The journal's text.
-    pub(crate) fn text(&self) -> String {
-        let lines: Vec<String> = self.entries.iter().map(|entry| write_line(&self.printer, entry)).collect();
+    /// The journal's text from an entry on.
+    pub(crate) fn text(&self, from: usize) -> String {
+        let lines: Vec<String> = self.entries[from..].iter().map(|entry| write_line(&self.printer, entry)).collect();
         lines.join("\n")
     }
 
