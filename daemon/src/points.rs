@@ -48,6 +48,12 @@ points! {
     EventsWritten = "events_written",
     /// A batch of readings is written.
     BatchWritten = "batch_written",
+    /// The rows of an hour that is over are read, and stand as they were.
+    HourRead = "hour_read",
+    /// The rows of an hour that is over are gone, and the hour's is not written.
+    MinutesCleared = "minutes_cleared",
+    /// The row of an hour that is over is written.
+    HourWritten = "hour_written",
     /// A commit's events and readings are written, and not committed.
     CommitDue = "commit_due",
     /// The write-ahead log is long enough to go into the file.

@@ -151,6 +151,9 @@ fn is_inside(point: Point) -> bool {
         | Point::AlarmWritten
         | Point::EventsWritten
         | Point::BatchWritten
+        | Point::HourRead
+        | Point::MinutesCleared
+        | Point::HourWritten
         | Point::CommitDue
         | Point::SamplesBegun
         | Point::SamplesWritten

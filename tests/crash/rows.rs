@@ -10,7 +10,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
 /// Tables of which two sound records of the same may differ: batches end with the process, and each record has its name.
-const OWN: [&str; 4] = ["sample_batch", "sample_chunk", "summary", "identity"];
+const OWN: [&str; 5] = ["sample", "sample_batch", "sample_chunk", "summary", "identity"];
 
 /// A row: column and value.
 pub(crate) type Row = Vec<(String, Value)>;

@@ -1,22 +1,27 @@
 //! The record: one SQLite file, and the only place with SQL. Writing goes through one thread that owns the writing
 //! connection; reading opens connections of its own.
 //!
-//! Events are durable when the call returns. Readings are batched by the minute and written with the next event or
-//! when the minute is over; a crash loses at most that minute. The newest reading and the batch under way are held
+//! Events are durable when the call returns. Readings are packed by the minute and written with the next event or
+//! when the minute is over; a crash loses at most that minute. When an hour is over its minutes become one row. The
+//! newest reading and the minute under way are held
 //! here too, so that a page sees what the store holds, not what a tracker remembers.
 
+mod column;
 mod commit;
 mod error;
 mod handle;
 mod job_file;
 mod latest;
 mod outbox;
+mod packed;
 mod pending;
 mod read;
 mod record;
+mod repack;
 mod resume;
 mod samples;
 mod schema;
+mod summary;
 mod writer;
 
 pub use commit::Commit;
@@ -30,3 +35,4 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
+pub use summary::{Heat, Step, Summary};

@@ -1,6 +1,6 @@
 //! What a restarted daemon needs to take up a printer again.
 
-use super::{Reader, StoreError};
+use super::{Reader, StoreError, samples};
 use crate::alarm::{Rule, Subject};
 use crate::entry::{JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
@@ -49,15 +49,14 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn resume(&self, printer: &PrinterName) -> Result<Option<Resume>, StoreError> {
-        const NEWEST: &str = "SELECT max(ended_ms) FROM sample_batch WHERE printer = ?1";
         const ALARMS: &str = "SELECT tool, rule, raised_ms FROM alarm WHERE printer = ?1 AND returned_ms IS NULL";
         let find = "SELECT id, n_tools FROM printer WHERE name = ?1";
         let found = self.db.query_row(find, [printer.as_str()], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
         let Some((id, n_tools)): Option<(i64, u8)> = found else { return Ok(None) };
-        let newest: Option<i64> = self.db.query_row(NEWEST, [id], |row| row.get(0))?;
-        let carried_from = newest.map_or(i64::MIN, |newest| newest.saturating_sub(CARRIED_MAX_MS));
+        let newest = samples::newest(&self.db, id)?;
+        let carried_from = newest.map_or(i64::MIN, |newest| newest.as_ms().saturating_sub(CARRIED_MAX_MS));
         let open: Option<i64> = self.db.query_row(OPEN, [id, carried_from], |row| row.get(0))?;
-        let from = open.or(newest).map(Timestamp::from_ms);
+        let from = open.map(Timestamp::from_ms).or(newest);
         let (mut settings, mut changes) = (vec![Settings::default(); usize::from(n_tools)], Vec::new());
         for change in self.settings_changes(printer)? {
             let is_old = from.is_none_or(|from| change.change.at <= from);

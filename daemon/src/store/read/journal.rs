@@ -1,14 +1,16 @@
-//! The record as it came in: readings, and every entry in time order. Streams; holds a batch at a time.
+//! The record as it came in: readings, and every entry in time order. Streams; holds a few rows at a time.
 
 use super::{Reader, StoreError, ms_or};
 use crate::entry::{Entry, Outcome, PrinterName, Reading};
+use crate::store::packed::unpack;
 use crate::store::samples;
 use dwell_analysis::time::Timestamp;
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::sync::Arc;
 
-/// How many batches are read from the file at a time.
-const BATCHES_READ: u32 = 256;
+/// How many rows are read from the file at a time: an hour each, or a minute.
+const ROWS_READ: u32 = 4;
 
 impl Reader {
     /// A printer's readings from an instant on and before another, in time order.
@@ -22,7 +24,9 @@ impl Reader {
         to: Option<Timestamp>,
     ) -> Result<impl Iterator<Item = Result<Reading, StoreError>> + use<'a>, StoreError> {
         let (from_ms, to_ms) = (ms_or(from, i64::MIN), ms_or(to, i64::MAX));
-        let stream = Stream { reader: self, printer: printer.as_str().to_owned(), from_ms, to_ms, next_ms: i64::MIN };
+        let began = from_ms.saturating_sub(samples::HOUR_MS)..to_ms;
+        let keys = self.printer_id(printer)?.map_or(0..0, |id| samples::keys(id, began));
+        let stream = Stream { reader: self, keys, from_ms };
         let inside = move |reading: &Reading| (from_ms..to_ms).contains(&reading.at.as_ms());
         Ok(stream.flat_map(move |batch| {
             let (readings, fault) = match batch {
@@ -96,10 +100,9 @@ impl Reader {
 
 struct Stream<'a> {
     reader: &'a Reader,
-    printer: String,
+    /// The rows that are left.
+    keys: Range<i64>,
     from_ms: i64,
-    to_ms: i64,
-    next_ms: i64,
 }
 
 impl Iterator for Stream<'_> {
@@ -111,7 +114,7 @@ impl Iterator for Stream<'_> {
             Ok(readings) => Some(Ok(readings)),
             Err(error) => {
                 // A batch that does not unpack is told once, and the stream ends there.
-                self.next_ms = i64::MAX;
+                self.keys.start = self.keys.end;
                 Some(Err(error))
             }
         }
@@ -120,17 +123,16 @@ impl Iterator for Stream<'_> {
 
 impl Stream<'_> {
     fn read(&mut self) -> Result<Vec<Reading>, StoreError> {
-        const SQL: &str = "SELECT began_ms, body FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
-            WHERE name = ?1 AND ended_ms >= ?2 AND began_ms < ?3 AND began_ms >= ?4 ORDER BY began_ms LIMIT ?5";
+        const SQL: &str = "SELECT key, body FROM sample WHERE key >= ?1 AND key < ?2 AND ended_ms >= ?3
+            ORDER BY key LIMIT ?4";
         let mut statement = self.reader.db.prepare_cached(SQL)?;
-        let key = (&self.printer, self.from_ms, self.to_ms, self.next_ms, BATCHES_READ);
-        let mut rows = statement.query(key)?;
+        let mut rows = statement.query((self.keys.start, self.keys.end, self.from_ms, ROWS_READ))?;
         let mut readings = Vec::new();
         while let Some(row) = rows.next()? {
-            let began: i64 = row.get(0)?;
+            let key: i64 = row.get(0)?;
             let body = row.get_ref(1)?.as_blob().map_err(|error| StoreError::Other(error.to_string()))?;
-            readings.extend(samples::unpack(body)?);
-            self.next_ms = began.saturating_add(1);
+            readings.extend(unpack(body)?);
+            self.keys.start = key + 1;
         }
         Ok(readings)
     }
