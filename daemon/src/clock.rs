@@ -3,7 +3,8 @@
 //!
 //! Time passes by the monotonic clock. When the wall clock is found ahead (it was set, or the machine slept), the
 //! timeline jumps to it and says so, and the jump becomes a gap. When the wall clock is found behind, the timeline
-//! goes on by itself until the wall clock has caught up: no second is lived twice.
+//! goes on by itself until the wall clock has caught up: no second is lived twice. If the wall clock leaps and is still
+//! behind, how much time has passed is not known, and that becomes a gap too.
 
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -30,8 +31,8 @@ pub struct Clock {
 
 #[derive(Debug)]
 enum Time {
-    /// The machine's.
-    Wall(Mutex<(Timeline, Instant)>),
+    /// The machine's: the timeline as of the last look, when that was, and what shows the wall clock.
+    Wall(Mutex<(Timeline, Instant)>, fn() -> Timestamp),
     /// A rehearsal's: simulated seconds a real second, from a given beginning.
     Rehearsal { origin: Timestamp, started: Instant, rate: f64 },
 }
@@ -40,7 +41,13 @@ impl Clock {
     /// The wall clock's timeline, never before `floor` (the newest instant in the record).
     #[must_use]
     pub fn wall(floor: Option<Timestamp>) -> Self {
-        Self { time: Time::Wall(Mutex::new((Timeline::begin(wall_now(), floor), Instant::now()))) }
+        Self::showing(wall_now, floor)
+    }
+
+    /// [`Self::wall`], by a wall clock of the caller's: one that is wrong, or is set.
+    #[must_use]
+    pub fn showing(wall: fn() -> Timestamp, floor: Option<Timestamp>) -> Self {
+        Self { time: Time::Wall(Mutex::new((Timeline::begin(wall(), floor), Instant::now())), wall) }
     }
 
     /// A rehearsal's timeline: shows `origin` now and runs `rate` times as fast as real time. A rate that is not above
@@ -54,13 +61,13 @@ impl Clock {
     /// Now, on the timeline.
     pub fn now(&self) -> Stamp {
         match &self.time {
-            Time::Wall(held) => {
+            Time::Wall(held, wall) => {
                 let mut held = held.lock().unwrap_or_else(PoisonError::into_inner);
                 let (timeline, taken) = &mut *held;
                 let now = Instant::now();
                 let passed = Seconds::new(now.duration_since(*taken).as_secs_f64());
                 *taken = now;
-                timeline.go_on(passed, wall_now())
+                timeline.go_on(passed, wall())
             }
             Time::Rehearsal { origin, started, rate } => {
                 let at = *origin + Seconds::new(started.elapsed().as_secs_f64() * rate);
@@ -73,7 +80,7 @@ impl Clock {
     #[must_use]
     pub fn real(&self, stretch: Seconds) -> Duration {
         let rate = match self.time {
-            Time::Wall(_) => 1.0,
+            Time::Wall(..) => 1.0,
             Time::Rehearsal { rate, .. } => rate,
         };
         Duration::try_from_secs_f64(stretch.get() / rate).unwrap_or(Duration::ZERO)
@@ -86,20 +93,27 @@ struct Timeline {
     /// Seconds since 1970, to more than the millisecond: what passes between two looks may be less.
     at_s: f64,
     n_jumps: u32,
+    /// What the wall clock showed at the last look.
+    wall: Timestamp,
 }
 
 impl Timeline {
     fn begin(wall: Timestamp, floor: Option<Timestamp>) -> Self {
         let at = floor.map_or(wall, |floor| wall.max(floor + Seconds::new(0.001)));
         // Behind the record: how long the daemon was away is not known, so a gap stands between.
-        Self { at_s: (at - Timestamp::from_ms(0)).get(), n_jumps: u32::from(at > wall) }
+        Self { at_s: (at - Timestamp::from_ms(0)).get(), n_jumps: u32::from(at > wall), wall }
     }
 
     fn go_on(&mut self, passed: Seconds, wall: Timestamp) -> Stamp {
         self.at_s += passed.get();
+        let leapt = wall - self.wall - passed;
+        self.wall = wall;
         let ahead = wall - self.at();
         if ahead > JUMP_MIN {
             self.at_s += ahead.get();
+            self.n_jumps += 1;
+        } else if leapt > JUMP_MIN && ahead < Seconds::new(-JUMP_MIN.get()) {
+            // Somebody has put it half right, or the machine has slept.
             self.n_jumps += 1;
         }
         Stamp { at: self.at(), n_jumps: self.n_jumps }
@@ -115,6 +129,13 @@ impl Timeline {
 pub fn wall_now() -> Timestamp {
     let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or(Duration::ZERO);
     Timestamp::from_ms(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
+}
+
+/// Now, as somebody who speaks of a record is to be understood: a record that the wall clock is behind goes on from its
+/// `newest` instant.
+#[must_use]
+pub fn present(newest: Option<Timestamp>) -> Timestamp {
+    newest.map_or_else(wall_now, |newest| newest.max(wall_now()))
 }
 
 #[cfg(test)]
@@ -166,6 +187,19 @@ mod tests {
         let mut timeline = Timeline::begin(START, None);
         let leapt = run(&mut timeline, 1..=120, |second| if second < 60.0 { second } else { second - 1.0 });
         assert_eq!((leapt.at, leapt.n_jumps), (after(120.0), 0));
+    }
+
+    #[test]
+    fn a_leap_of_a_clock_that_stays_behind_is_a_gap_and_one_that_puts_it_right_is_none() {
+        const YEAR: f64 = 365.0 * 86_400.0;
+        let mut timeline = Timeline::begin(START, None);
+        let back = run(&mut timeline, 1..=60, |second| if second < 30.0 { second } else { second - YEAR });
+        assert_eq!((back.at, back.n_jumps), (after(60.0), 0));
+        // The machine sleeps for three hours: the monotonic clock stands still meanwhile.
+        let woken = timeline.go_on(Seconds::new(0.5), after(60.5 + 10_800.0 - YEAR));
+        assert_eq!((woken.at, woken.n_jumps), (after(60.5), 1));
+        let right = timeline.go_on(Seconds::new(1.0), after(61.5));
+        assert_eq!((right.at, right.n_jumps), (after(61.5), 1));
     }
 
     #[test]

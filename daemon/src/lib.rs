@@ -19,6 +19,7 @@ pub mod journal;
 pub mod json;
 pub mod notify;
 pub mod pipeline;
+pub mod points;
 pub mod preflight;
 pub mod rehearsal;
 pub mod replay;

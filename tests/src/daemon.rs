@@ -7,7 +7,7 @@ use dwellwatch::store::Reader;
 use std::fs::{self, OpenOptions};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A start or an ordered end takes no longer, even on a busy machine.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -36,12 +36,18 @@ impl Daemon {
 
     /// Starts the program on the same configuration, and waits for its page.
     pub fn restart(&mut self) {
+        self.restart_to_die(None);
+    }
+
+    /// [`Self::restart`], to die at a place that comes after its page stands: `name:nth`.
+    pub fn restart_to_die(&mut self, at: Option<&str>) {
         assert!(self.child.is_none(), "it still runs");
         let logged = self.log().len();
         let log = OpenOptions::new().create(true).append(true).open(self.log_file()).unwrap();
         let mut run = Command::new(&self.program);
         run.arg("run").arg("--config").arg(self.folder.join("dwellwatch.toml"));
         run.env("NO_COLOR", "1").env_remove("RUST_LOG").stdin(Stdio::null()).stdout(Stdio::null()).stderr(log);
+        run.envs(at.map(|at| ("DWELLWATCH_DIES_AT", at)));
         self.child = Some(run.spawn().unwrap());
         let listens = || dashboard(self.log().get(logged..).unwrap_or_default());
         assert!(eventually(PATIENCE, || listens().is_some()), "no dashboard; the log: {}", self.log());
@@ -53,6 +59,20 @@ impl Daemon {
     #[must_use]
     pub fn lives(&mut self) -> bool {
         self.child.as_mut().is_some_and(|child| child.try_wait().unwrap().is_none())
+    }
+
+    /// Waits until it has died by itself; false if it has not within `patience`.
+    #[must_use]
+    pub fn dies(&mut self, patience: Duration) -> bool {
+        let deadline = Instant::now() + patience;
+        while self.lives() {
+            if Instant::now() >= deadline {
+                return false;
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        self.child = None;
+        true
     }
 
     /// Ends it at once and unasked, as a power cut would.

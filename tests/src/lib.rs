@@ -10,6 +10,7 @@ pub mod keyed;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod steps;
 pub mod tables;
 
 use std::thread::sleep;

@@ -3,7 +3,7 @@
 use super::listing::known_printer;
 use super::{Failure, output};
 use crate::cli::{Note, Place, WhichPrint};
-use crate::clock::wall_now;
+use crate::clock::present;
 use crate::entry::{Mode, Outcome, Severity, ToolNumber};
 use crate::stamp;
 use crate::store::{PrintFilter, PrintRow, Reader, Store};
@@ -16,10 +16,8 @@ pub(super) fn run(place: &Place, note: Note) -> Result<(), Failure> {
     let (mode, severity) = said(&note)?;
     let print = find(&reader, &note)?;
     let tool = note.tool.map(|tool| tool_of(&reader, &print, tool)).transpose()?;
+    let at = present(reader.newest()?);
     drop(reader);
-    let now = wall_now();
-    // The record of a rehearsal may be ahead of the wall clock; nothing is said of a print before it began.
-    let at = if now < print.started { print.ended.unwrap_or(print.started) } else { now };
     let outcome = Outcome {
         at,
         job: Arc::from(print.name.as_deref().unwrap_or_default()),

@@ -3,7 +3,7 @@
 use super::listing::no_such_printer;
 use super::{Failure, output};
 use crate::cli::{PartNote, Place};
-use crate::clock::wall_now;
+use crate::clock::present;
 use crate::config::Config;
 use crate::entry::{HotEnd, PartChange, PrinterName, ToolNumber};
 use crate::stamp;
@@ -26,8 +26,9 @@ pub(super) fn run(place: &Place, said: PartNote) -> Result<(), Failure> {
     let name = &printer.name;
     let tool = tool(said.tool, printer.n_tools, name)?;
     let PartNote { event, part, reason, note, .. } = said;
-    let change = PartChange { at: wall_now(), tool, part, event, reason, note };
     let store = Store::open(&database)?;
+    let at = present(store.reader()?.newest()?);
+    let change = PartChange { at, tool, part, event, reason, note };
     store.ensure_printer(name, printer.hot_end, printer.n_tools)?;
     store.record_part(name, &change)?;
     let at = stamp::write(change.at);

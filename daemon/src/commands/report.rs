@@ -2,7 +2,7 @@
 
 use super::{Failure, output, report_json};
 use crate::cli::{Place, ReportFormat};
-use crate::clock::wall_now;
+use crate::clock::present;
 use crate::store::Reader;
 use crate::study::week_report;
 use dwell_analysis::units::Seconds;
@@ -30,8 +30,7 @@ pub(super) fn run(
         (None, None) => TimeZone::UTC,
     };
     let newest = reader.newest()?;
-    // A record may be ahead of this machine's clock: a replayed rehearsal, a clock that was set back.
-    let as_of = newest.map_or_else(wall_now, |newest| newest.max(wall_now()));
+    let as_of = present(newest);
     let calendar = |error: WeekError| Failure::Work(error.to_string());
     let week = match week {
         Some(text) => IsoWeek::parse(text).map_err(|error| Failure::Asked(format!("--week: {error}")))?,

@@ -4,6 +4,7 @@ use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::config::Webhook;
 use crate::host::ClientError;
+use crate::points::{Point, pass};
 use crate::store::{Notice, Store, StoreError};
 use dwell_analysis::units::Seconds;
 use std::sync::Arc;
@@ -72,8 +73,13 @@ impl Notifier {
             if notice.due() > now {
                 return Ok(());
             }
+            pass(Point::NoticeRead);
             match self.post(&notice).await {
-                Ok(()) => self.store.delivered(&notice, self.clock.now().at).await?,
+                Ok(()) => {
+                    pass(Point::NoticeSent);
+                    self.store.delivered(&notice, self.clock.now().at).await?;
+                    pass(Point::NoticeDelivered);
+                }
                 Err(cause) => {
                     let next = now + pause(notice.attempts());
                     tracing::warn!(webhook = %self.webhook, key = notice.key(), %cause, "a notice was not delivered");

@@ -4,6 +4,7 @@ use super::StoreError;
 use super::record;
 use crate::alarm::AlarmEffect;
 use crate::entry::{PrinterName, ToolNumber};
+use crate::points::{Point, pass};
 use crate::stamp;
 use crate::tracker::Effect;
 use dwell_analysis::idle::SpanMeasure;
@@ -43,6 +44,7 @@ pub(super) fn events(
 ) -> Result<(), StoreError> {
     for effect in effects {
         event(db, printer, name, effect)?;
+        pass(Point::EventWritten);
     }
     self::alarms(db, Some((printer, name)), alarms, notices)
 }
@@ -61,6 +63,7 @@ pub(super) fn alarms(
             let notice = notice(printer.map(|(_, name)| name), alarm);
             db.prepare_cached(SQL)?.execute((notice.to_string(), alarm.at().as_ms()))?;
         }
+        pass(Point::AlarmWritten);
     }
     Ok(())
 }

@@ -242,7 +242,7 @@ impl Store {
     /// If there is no such print, or the record can't be written.
     pub fn record_job_file(&self, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
         let (printer, file) = (printer.clone(), file.clone());
-        self.call(move |writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved()))
+        self.call(move |writer| record_job_file(writer, &printer, &file))
     }
 
     /// [`Self::record_job_file`], without holding up the runtime.
@@ -251,9 +251,7 @@ impl Store {
     /// As [`Self::record_job_file`].
     pub async fn record_job_file_async(&self, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
         let (printer, file) = (printer.clone(), file.clone());
-        let work =
-            move |writer: &mut Writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved());
-        self.call_async(work).await
+        self.call_async(move |writer| record_job_file(writer, &printer, &file)).await
     }
 
     /// Commits alarms of the record itself; durable when this returns.
@@ -326,4 +324,12 @@ impl Store {
         let tasks = self.thread.tasks.as_ref().ok_or(StoreError::Closed)?;
         tasks.send(task).map_err(|_| StoreError::Closed)
     }
+}
+
+/// The readings before it first: it names the newest of them.
+fn record_job_file(writer: &mut Writer, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
+    writer.flush()?;
+    job_file::record(&mut writer.db, printer, file)?;
+    writer.board.moved();
+    Ok(())
 }

@@ -2,6 +2,7 @@
 
 use super::{Reader, StoreError};
 use crate::entry::{FileTool, FileTurn, JobFile, JobFileFrom, PrinterName, Settings, ToolNumber};
+use crate::points::{Point, pass};
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
@@ -61,7 +62,10 @@ pub(super) fn record(db: &mut Connection, printer: &PrinterName, file: &JobFile)
     for tool in file.tools.iter().filter(|_| n > 0) {
         record_tool(&step, print, tool)?;
     }
-    Ok(step.commit()?)
+    pass(Point::JobFileWritten);
+    step.commit()?;
+    pass(Point::JobFileCommitted);
+    Ok(())
 }
 
 fn record_tool(db: &Connection, print: i64, tool: &FileTool) -> Result<(), StoreError> {

@@ -2,6 +2,7 @@
 
 use super::StoreError;
 use crate::entry::{HotEnd, Outcome, PartChange, PartReason, PrinterName, SettingsChange, Severity};
+use crate::points::{Point, pass};
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
@@ -50,6 +51,7 @@ pub(super) fn settings(db: &Connection, printer: i64, change: &SettingsChange) -
         settings.ooze_shield,
         settings.dried,
     ))?;
+    pass(Point::WordRecorded);
     Ok(())
 }
 
@@ -65,6 +67,7 @@ pub(super) fn part(db: &Connection, printer: i64, change: &PartChange) -> Result
         change.reason.map(PartReason::word),
         change.note.as_deref(),
     ))?;
+    pass(Point::WordRecorded);
     Ok(())
 }
 
@@ -87,6 +90,7 @@ pub(super) fn outcome(db: &Connection, printer: &PrinterName, outcome: &Outcome)
         outcome.severity.map(Severity::number),
         outcome.note.as_deref(),
     ))?;
+    pass(Point::WordRecorded);
     Ok(())
 }
 

@@ -6,10 +6,32 @@ use crate::entry::{JobFile, PrinterName, Reading, Settings, SettingsChange, Tool
 use dwell_analysis::time::Timestamp;
 use rusqlite::OptionalExtension;
 
+/// A tool's waiting is followed from its beginning, through all the spans that it was cut into, but no further back than
+/// this: a rule looks at minutes or hours of it.
+const CARRIED_MAX_MS: i64 = 24 * 3_600_000;
+
+/// Where the oldest open print or span of a printer began. A span that took over from another one, when a print began,
+/// counts from that one's beginning, and so does one that a standing alarm is of; if that lies in a print, from the
+/// print's beginning.
+const OPEN: &str = "WITH RECURSIVE waiting (tool, began) AS (
+        SELECT tool, began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL
+        UNION SELECT span.tool, span.began_ms FROM alarm
+            JOIN span ON span.printer = ?1 AND span.tool = alarm.tool AND span.began_ms >= ?2
+                AND alarm.raised_ms BETWEEN span.began_ms AND span.ended_ms
+            WHERE alarm.printer = ?1 AND alarm.returned_ms IS NULL
+        UNION SELECT span.tool, span.began_ms FROM waiting
+            JOIN span ON span.printer = ?1 AND span.tool = waiting.tool
+                AND span.began_ms >= ?2 AND span.began_ms < waiting.began AND span.ended_ms = waiting.began)
+    SELECT min(began) FROM (
+        SELECT began FROM waiting
+        UNION ALL SELECT started_ms FROM print JOIN waiting ON started_ms <= began AND ended_ms > began
+            WHERE printer = ?1
+        UNION ALL SELECT started_ms FROM print WHERE printer = ?1 AND ended_ms IS NULL)";
+
 /// A printer as the record left it.
 #[derive(Clone, Debug, Default)]
 pub struct Resume {
-    /// Settings in force when the oldest open print or span began, or now if nothing is open; T0 first.
+    /// Settings in force when the oldest open print or waiting began, or now if nothing is open; T0 first.
     pub settings: Vec<Settings>,
     /// Changes since then.
     pub changes: Vec<SettingsChange>,
@@ -27,15 +49,14 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn resume(&self, printer: &PrinterName) -> Result<Option<Resume>, StoreError> {
-        const OPEN: &str = "SELECT min(began) FROM (
-            SELECT started_ms AS began FROM print WHERE printer = ?1 AND ended_ms IS NULL
-            UNION ALL SELECT began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL)";
         const ALARMS: &str = "SELECT tool, rule, raised_ms FROM alarm WHERE printer = ?1 AND returned_ms IS NULL";
         let find = "SELECT id, n_tools FROM printer WHERE name = ?1";
         let found = self.db.query_row(find, [printer.as_str()], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
         let Some((id, n_tools)): Option<(i64, u8)> = found else { return Ok(None) };
-        let open: Option<i64> = self.db.query_row(OPEN, [id], |row| row.get(0))?;
-        let from = open.map(Timestamp::from_ms).map_or_else(|| samples::newest(&self.db, id), |open| Ok(Some(open)))?;
+        let newest = samples::newest(&self.db, id)?;
+        let carried_from = newest.map_or(i64::MIN, |newest| newest.as_ms().saturating_sub(CARRIED_MAX_MS));
+        let open: Option<i64> = self.db.query_row(OPEN, [id, carried_from], |row| row.get(0))?;
+        let from = open.map(Timestamp::from_ms).or(newest);
         let (mut settings, mut changes) = (vec![Settings::default(); usize::from(n_tools)], Vec::new());
         for change in self.settings_changes(printer)? {
             let is_old = from.is_none_or(|from| change.change.at <= from);

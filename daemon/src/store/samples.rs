@@ -5,6 +5,7 @@ use super::StoreError;
 use super::packed::{pack, same_shape, unpack};
 use super::pending::BATCH_MAX;
 use crate::entry::Reading;
+use crate::points::{Point, pass};
 use dwell_analysis::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension};
 use std::ops::Range;
@@ -45,6 +46,7 @@ pub(super) fn write(
             break;
         }
         insert(db, printer, &rest[..n], rows)?;
+        pass(Point::BatchWritten);
         from += n;
     }
     Ok(from)
@@ -68,8 +70,11 @@ pub(super) fn close_hour(db: &Connection, printer: i64, now: Timestamp) -> Resul
         readings.extend(unpack(body)?);
     }
     drop(rows);
+    pass(Point::HourRead);
     db.prepare_cached(DELETE)?.execute((keys.start, keys.end))?;
+    pass(Point::MinutesCleared);
     write(db, printer, &readings, Rows::Hours, true)?;
+    pass(Point::HourWritten);
     Ok(())
 }
 

@@ -1,6 +1,7 @@
 //! Opening a database: its pragmas and its migrations. A connection that comes from here is at this program's schema.
 
 use super::{StoreError, repack};
+use crate::points::{Point, pass};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::path::Path;
 use std::time::Duration;
@@ -58,6 +59,8 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
     db.pragma_update(None, "journal_mode", "WAL")?;
     db.pragma_update(None, "foreign_keys", true)?;
     db.pragma_update(None, "synchronous", "FULL")?;
+    #[cfg(feature = "points")]
+    pass_checkpoints(db)?;
     for (idx, migration) in MIGRATIONS.iter().enumerate().skip(found) {
         let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         // Another process may have done it while this one waited.
@@ -69,9 +72,26 @@ fn prepare(db: &mut Connection) -> Result<(), StoreError> {
             repack::all(&step)?;
         }
         step.pragma_update(None, "user_version", i64::try_from(idx + 1).unwrap_or(i64::MAX))?;
+        pass(Point::MigrationWritten);
         step.commit()?;
+        pass(Point::MigrationCommitted);
     }
     Ok(())
+}
+
+/// Does after a commit what SQLite would do by itself, and comes by a place before and after.
+#[cfg(feature = "points")]
+fn pass_checkpoints(db: &mut Connection) -> rusqlite::Result<()> {
+    let pages_max: i32 = db.pragma_query_value(None, "wal_autocheckpoint", |row| row.get(0))?;
+    db.wal_hook(Some(move |log: &mut rusqlite::hooks::Wal, pages: i32| {
+        if pages_max > 0 && pages >= pages_max {
+            pass(Point::CheckpointDue);
+            // As SQLite's own: one that can't be made now is made after a later commit.
+            drop(log.checkpoint());
+            pass(Point::CheckpointMade);
+        }
+        Ok(())
+    }))
 }
 
 fn version(db: &Connection) -> rusqlite::Result<usize> {

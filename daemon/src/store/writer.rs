@@ -8,6 +8,7 @@ use super::samples::Rows;
 use super::{StoreError, commit, record, samples};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, PrinterName, Reading, ToolNumber};
+use crate::points::{Point, pass};
 use crate::tracker::Effect;
 use rusqlite::{Connection, Transaction, TransactionBehavior};
 use std::collections::HashMap;
@@ -74,7 +75,9 @@ impl Writer {
             }
             rows.push((known.printer.clone(), Row { id, n_tools }));
         }
+        pass(Point::TakeUpWritten);
         step.commit()?;
+        pass(Point::TakeUpCommitted);
         self.printers.extend(rows);
         Ok(())
     }
@@ -95,6 +98,7 @@ impl Writer {
     ) -> Result<i64, StoreError> {
         let n_tools = n_tools.min(ToolNumber::COUNT_MAX);
         let id = record::printer(&self.db, name, hot_end, n_tools)?;
+        pass(Point::PrinterKnown);
         self.printers.insert(name.clone(), Row { id, n_tools });
         Ok(id)
     }
@@ -103,6 +107,7 @@ impl Writer {
     pub(super) fn commit(&mut self, commit: Commit) -> Result<(), StoreError> {
         let Commit { printer: name, effects, alarms, notices } = commit;
         let mut readings = self.pending.take(&name);
+        pass(Point::ReadingsTaken);
         let n_tools = effects.iter().map(tools_of).max().unwrap_or(0).max(widest(&readings));
         let id = match self.printer(&name, n_tools) {
             Ok(id) => id,
@@ -130,10 +135,12 @@ impl Writer {
             self.put_back(&name, readings);
             return Err(error);
         }
+        pass(Point::EventsCommitted);
         if let Some(newest) = newest {
             self.board.put(&name, newest);
         }
         self.board.moved();
+        pass(Point::BoardMoved);
         Ok(())
     }
 
@@ -178,8 +185,11 @@ impl Writer {
         self.db.pragma_update(None, "synchronous", Sync::Normal.word())?;
         let begun = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from);
         let done = begun.and_then(|transaction| {
+            pass(Point::SamplesBegun);
             let done = work(&transaction)?;
+            pass(Point::SamplesWritten);
             transaction.commit()?;
+            pass(Point::SamplesCommitted);
             Ok(done)
         });
         self.db.pragma_update(None, "synchronous", self.sync.word())?;
@@ -207,7 +217,10 @@ impl Writer {
         for ((readings, _), id) in taken.iter().zip(ids) {
             write_rows(&transaction, id, readings, self.sync.rows(), true)?;
         }
-        Ok(transaction.commit()?)
+        pass(Point::FlushWritten);
+        transaction.commit()?;
+        pass(Point::FlushCommitted);
+        Ok(())
     }
 
     fn put_back(&mut self, name: &PrinterName, readings: Vec<Reading>) {
@@ -232,8 +245,11 @@ fn write_events(
 ) -> Result<(), StoreError> {
     // Taken for writing at once: a reader that turns writer is refused without a wait when another process writes.
     let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    pass(Point::EventsBegun);
     commit::events(&transaction, id, name, events, alarms, notices)?;
+    pass(Point::EventsWritten);
     write_rows(&transaction, id, readings, rows, true)?;
+    pass(Point::CommitDue);
     Ok(transaction.commit()?)
 }
 
