@@ -6,9 +6,11 @@ pub mod crowd;
 pub mod daemon;
 pub mod device;
 pub mod keyed;
+pub mod memory;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod steady;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

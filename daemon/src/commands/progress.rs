@@ -1,6 +1,7 @@
 //! How far a long file is read, on a terminal. Owns when that is worth a line.
 
 use std::io::{self, IsTerminal, Read, Write};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 /// A file that is read faster than this needs no bar.
@@ -10,53 +11,114 @@ const PACE: Duration = Duration::from_millis(100);
 /// Columns of a full bar.
 const BAR: u64 = 40;
 
-/// A source that shows on stderr how much of it is read, if that is a terminal.
+/// A bar on stderr, if that is a terminal. Its clones are the same bar, which may run over several sources; it has to
+/// be wiped before anything else is said.
+#[derive(Clone)]
+pub(super) struct Bar(Option<Arc<Mutex<Drawn>>>);
+
+struct Drawn {
+    began: Instant,
+    due: Instant,
+    is_there: bool,
+    has_lines: bool,
+    count: Count,
+}
+
+/// What has been read.
+#[derive(Clone, Copy, Default)]
+struct Count {
+    read: u64,
+    /// Of how many bytes; 0 is not known.
+    length: u64,
+    lines: u64,
+}
+
+impl Bar {
+    /// A bar for so many bytes; 0 is not known.
+    pub(super) fn new(length: u64) -> Self {
+        Self::start(length, false)
+    }
+
+    /// A bar that also says how many lines are read a second, and how long the rest will take.
+    pub(super) fn of_lines(length: u64) -> Self {
+        Self::start(length, true)
+    }
+
+    fn start(length: u64, has_lines: bool) -> Self {
+        let began = Instant::now();
+        let count = Count { length, ..Count::default() };
+        let drawn = Drawn { began, due: began + QUIET, is_there: false, has_lines, count };
+        Self(io::stderr().is_terminal().then(|| Arc::new(Mutex::new(drawn))))
+    }
+
+    fn note(&self, piece: &[u8]) {
+        let Some(mut drawn) = self.drawn() else { return };
+        drawn.count.read += u64::try_from(piece.len()).unwrap_or(0);
+        if drawn.has_lines {
+            drawn.count.lines += memchr::memchr_iter(b'\n', piece).map(|_| 1).sum::<u64>();
+        }
+        let now = Instant::now();
+        if now < drawn.due {
+            return;
+        }
+        drawn.due = now + PACE;
+        drawn.is_there = true;
+        let time = drawn.has_lines.then(|| now - drawn.began);
+        write(&format!("\r{}\u{1b}[K", line(drawn.count, time)));
+    }
+
+    /// Takes the bar away.
+    pub(super) fn wipe(&self) {
+        let Some(mut drawn) = self.drawn() else { return };
+        if std::mem::take(&mut drawn.is_there) {
+            write("\r\u{1b}[K");
+        }
+    }
+
+    fn drawn(&self) -> Option<MutexGuard<'_, Drawn>> {
+        self.0.as_ref().map(|drawn| drawn.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+/// A source of which a bar shows how much is read.
 pub(super) struct Progress<R> {
     source: R,
-    read: u64,
-    /// Its length; 0 is not known.
-    length: u64,
-    shown: Option<Instant>,
-    is_drawn: bool,
+    bar: Bar,
 }
 
 impl<R> Progress<R> {
-    /// Shows how much of `source`, `length` bytes long, is read.
-    pub(super) fn new(source: R, length: u64) -> Self {
-        let shown = io::stderr().is_terminal().then(|| Instant::now() + QUIET);
-        Self { source, read: 0, length, shown, is_drawn: false }
-    }
-
-    fn draw(&mut self) {
-        let Some(due) = self.shown.filter(|due| Instant::now() >= *due) else { return };
-        self.shown = Some(due.max(Instant::now()) + PACE);
-        self.is_drawn = true;
-        write(&format!("\r{}", bar(self.read, self.length)));
-    }
-}
-
-impl<R> Drop for Progress<R> {
-    fn drop(&mut self) {
-        if self.is_drawn {
-            write("\r\u{1b}[K");
-        }
+    pub(super) fn new(source: R, bar: &Bar) -> Self {
+        Self { source, bar: bar.clone() }
     }
 }
 
 impl<R: Read> Read for Progress<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let n = self.source.read(buffer)?;
-        self.read += u64::try_from(n).unwrap_or(0);
-        self.draw();
+        self.bar.note(&buffer[..n]);
         Ok(n)
     }
 }
 
-fn bar(read: u64, length: u64) -> String {
+/// The bar's line; with the `time` so far it also tells of lines.
+fn line(count: Count, time: Option<Duration>) -> String {
+    let Count { read, length, lines } = count;
     let share = |of: u64| (read.min(length) * of).checked_div(length).unwrap_or(0);
     let full = usize::try_from(share(BAR)).unwrap_or(0);
     let room = usize::try_from(BAR).unwrap_or(0);
-    format!("reading [{:<room$}] {:>3} %", "#".repeat(full), share(100))
+    let bar = format!("reading [{:<room$}] {:>3} %", "#".repeat(full), share(100));
+    let Some(time) = time else { return bar };
+    let a_second = |n: u64| u128::from(n) * 1000 / time.as_millis().max(1);
+    let pace = format!("{} lines/s", a_second(lines));
+    if length == 0 {
+        return format!("reading  {lines} lines, {pace}");
+    }
+    // Nothing read yet says nothing of the rest.
+    let left = match a_second(read) {
+        0 => String::new(),
+        pace => format!(", {} s left", u128::from(length.saturating_sub(read)).div_ceil(pace)),
+    };
+    format!("{bar}, {pace}{left}")
 }
 
 /// A bar that can't be shown is no reason to stop.
@@ -70,6 +132,10 @@ fn write(text: &str) {
 mod tests {
     use super::*;
 
+    fn bar(read: u64, length: u64) -> String {
+        line(Count { read, length, lines: 0 }, None)
+    }
+
     #[test]
     fn a_bar_tells_the_share_and_never_more_than_all_of_it() {
         assert_eq!(bar(0, 0), format!("reading [{}]   0 %", " ".repeat(40)));
@@ -78,9 +144,20 @@ mod tests {
     }
 
     #[test]
+    fn lines_have_a_pace_and_the_rest_a_time_where_the_length_is_known() {
+        let two_seconds = Some(Duration::from_secs(2));
+        let known = line(Count { read: 5_000, length: 20_000, lines: 30 }, two_seconds);
+        assert_eq!(known, format!("reading [{}{}]  25 %, 15 lines/s, 6 s left", "#".repeat(10), " ".repeat(30)));
+        assert_eq!(line(Count { read: 5_000, length: 0, lines: 30 }, two_seconds), "reading  30 lines, 15 lines/s");
+        assert!(line(Count { read: 0, length: 9, lines: 0 }, Some(Duration::ZERO)).ends_with(", 0 lines/s"));
+        let almost = line(Count { read: 19_999, length: 20_000, lines: 30 }, two_seconds);
+        assert!(almost.ends_with(", 1 s left"), "{almost}");
+    }
+
+    #[test]
     fn nothing_of_the_source_is_lost() {
         let mut read = Vec::new();
-        Progress::new(&b"G1 X1\n"[..], 6).read_to_end(&mut read).unwrap();
+        Progress::new(&b"G1 X1\n"[..], &Bar::new(6)).read_to_end(&mut read).unwrap();
         assert_eq!(read, b"G1 X1\n");
     }
 }
