@@ -1,29 +1,24 @@
-//! The figures that the project promises, measured and printed: replay speed as a ratio in one run, memory of a
-//! watching daemon, bytes written an hour. `cargo bench -p dwell-tests`.
+//! The figures that the project promises, measured and printed: memory of a watching daemon, bytes written
+//! an hour, hosts that a search understands. `cargo bench -p dwell-tests`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_analysis::time::Timestamp;
 use dwell_tests::shapes::{HostShape, counts, judged, searched};
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading};
-use dwellwatch::journal::{parse_line, write_line};
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::shape::printer_toml;
-use dwellwatch::rehearsal::{LiveJob, RehearsalHost, Shape, Story};
-use dwellwatch::replay::Replay;
+use dwellwatch::rehearsal::{LiveJob, RehearsalHost, Shape};
 use dwellwatch::store::{Commit, Store};
-use std::collections::HashMap;
 use std::fs;
-use std::hint::black_box;
 use std::process::{Command, Stdio};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 fn main() {
     // `cargo test` runs benches too, without the words that `cargo bench` gives.
     if !std::env::args().any(|word| word == "--bench") {
         return;
     }
-    replay_against_parsing();
     written_an_hour();
     memory_watching_one_printer();
     hosts_understood_by_a_search();
@@ -40,50 +35,6 @@ fn hosts_understood_by_a_search() {
         let n_wrong_and_sure: usize = rows.iter().map(|row| row.judgement.wrong_and_sure.len()).sum();
         println!("{name}: {}; wrong fields called sure: {n_wrong_and_sure}", counts(&rows).join(", "));
     }
-}
-
-/// The story's lines, whole replay into a new database against `serde_json`'s parsing of the same lines, three rounds.
-fn replay_against_parsing() {
-    let history = Story::new(1);
-    let printer = history.printer();
-    let lines: Vec<String> = history.entries().iter().map(|entry| write_line(&printer, entry)).collect();
-    let now = wall_now();
-    for round in 1..=3 {
-        let began = Instant::now();
-        for line in &lines {
-            black_box(serde_json::from_str::<serde_json::Value>(line).unwrap());
-        }
-        let parsing = began.elapsed();
-        let began = Instant::now();
-        for line in &lines {
-            black_box(parse_line(line, now).unwrap());
-        }
-        let entries = began.elapsed();
-        let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
-        let store = Store::open_bulk(&folder.path().join("replay.db")).unwrap();
-        let began = Instant::now();
-        let mut replay = Replay::new(&store, dwellwatch::alarm::IdleHotRule::default(), HashMap::new());
-        for line in &lines {
-            let (printer, entry) = parse_line(line, now).unwrap();
-            replay.take(&printer, entry).unwrap();
-        }
-        replay.finish().unwrap();
-        let replayed = began.elapsed();
-        println!(
-            "round {round}: {} lines; replay {:.0} lines/s; serde_json to a value {:.0} lines/s; ratio {:.2}; typed parse alone {:.0} lines/s, ratio {:.2}",
-            lines.len(),
-            rate(lines.len(), replayed),
-            rate(lines.len(), parsing),
-            parsing.as_secs_f64() / replayed.as_secs_f64(),
-            rate(lines.len(), entries),
-            entries.as_secs_f64() / replayed.as_secs_f64(),
-        );
-    }
-}
-
-#[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "a count of lines")]
-fn rate(n: usize, time: Duration) -> f64 {
-    n as f64 / time.as_secs_f64()
 }
 
 /// An hour of two tools at 1 Hz with noise and a tool change every two minutes, committed reading by reading as the

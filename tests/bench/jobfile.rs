@@ -3,6 +3,7 @@
 //! a gigabyte. `cargo bench -p dwell-tests --bench jobfile`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
+use dwell_tests::memory;
 use dwellwatch::jobfile::{Machine, Outliner, Reader, What};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -59,23 +60,9 @@ fn gigabyte() {
     let mut preflight = Command::new(env!("CARGO_BIN_EXE_dwellwatch-under-test"));
     preflight.arg("preflight").arg(&file).arg("--json").current_dir(folder.path());
     let mut child = preflight.stdout(Stdio::null()).spawn().unwrap();
-    let (mut peak_kib, status) = (None, format!("/proc/{}/status", child.id()));
-    while child.try_wait().unwrap().is_none() {
-        let told = std::fs::read_to_string(&status).unwrap_or_default();
-        peak_kib = told.lines().find_map(peak).or(peak_kib);
-        std::thread::sleep(Duration::from_millis(20));
-    }
-    let (took, success) = (began.elapsed(), child.wait().unwrap().success());
-    println!(
-        "preflight of {written} bytes: {:.1} s, {} KiB at most, success: {success}",
-        took.as_secs_f64(),
-        peak_kib.unwrap()
-    );
-}
-
-/// The most that a process has held, KiB, if the line tells it.
-fn peak(line: &str) -> Option<u64> {
-    line.strip_prefix("VmHWM:")?.trim().strip_suffix("kB")?.trim().parse().ok()
+    let (peak_kib, status) = memory::peak_kib(&mut child);
+    let (took, success) = (began.elapsed(), status.success());
+    println!("preflight of {written} bytes: {:.1} s, {} KiB at most, success: {success}", took.as_secs_f64(), peak_kib);
 }
 
 fn outline(text: &[u8]) -> usize {

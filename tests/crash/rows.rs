@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
-/// Tables of which two sound records of the same may differ: batches end with the process, and each record has its name.
-const OWN: [&str; 5] = ["sample", "sample_batch", "sample_chunk", "summary", "identity"];
+/// Tables of which two sound records of the same may differ: rows of readings end with the process, and each record has its name.
+const OWN: [&str; 2] = ["sample", "identity"];
 
 /// A row: column and value.
 pub(crate) type Row = Vec<(String, Value)>;

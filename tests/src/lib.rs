@@ -7,9 +7,11 @@ pub mod daemon;
 pub mod device;
 pub mod engine;
 pub mod keyed;
+pub mod memory;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod steady;
 pub mod steps;
 pub mod tables;
 

@@ -5,7 +5,7 @@
 use dwell_tests::steps::{Brought, Steps};
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::PrinterName;
-use dwellwatch::journal::parse_line;
+use dwellwatch::journal::Parser;
 use dwellwatch::store::Store;
 use std::io::Write;
 use std::path::Path;
@@ -23,8 +23,9 @@ fn main() {
     };
     let mut steps = Steps::take_up(&store, &PrinterName::new(printer).unwrap(), returned).unwrap();
     say("taken up\n");
+    let mut parser = Parser::new(wall_now());
     for line in text.lines() {
-        let (_, entry) = parse_line(line, wall_now()).unwrap();
+        let (_, entry) = parser.line(line).unwrap();
         steps.take(entry).unwrap();
     }
 }

@@ -1,8 +1,9 @@
 //! `demo`: a rehearsal on this machine. An invented history is replayed as a journal, then the real daemon polls a
 //! simulated printer host over HTTP, on a clock that runs fast.
 
+use super::Failure;
+use super::replay::at;
 use super::run::{asked_to_stop, log_to_stderr, runtime};
-use super::{Failure, journal_lines};
 use crate::app::App;
 use crate::config::Config;
 use crate::entry::HotEnd;
@@ -19,7 +20,7 @@ use dwell_dashboards::{render_report_html, render_report_text};
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::fs::{self, File};
-use std::io::{self, BufReader, BufWriter, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use tokio::net::TcpListener;
@@ -78,10 +79,10 @@ fn play(folder: &Path, store: &Store) -> Result<(Story, PathBuf), Failure> {
     out.flush().map_err(failed)?;
     drop(out);
     let mut replay = Replay::new(store, crate::alarm::IdleHotRule::default(), HashMap::new());
-    let lines = BufReader::new(File::open(&path).map_err(failed)?);
-    let replayed = journal_lines(&mut replay, &path.display().to_string(), lines, history.ends());
+    let journal = File::open(&path).map_err(failed)?;
+    let replayed = replay.feed(journal, history.ends());
+    replayed.map_err(|fault| at(&path.display().to_string(), &fault))?;
     replay.finish()?;
-    replayed?;
     Ok((history, path))
 }
 

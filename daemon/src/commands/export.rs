@@ -16,11 +16,11 @@ pub(super) fn run(place: &Place, asked: &Export) -> Result<(), Failure> {
     let reader = place.reader()?;
     let printer = asked.printer.as_deref().map(|name| known_printer(&reader, name)).transpose()?;
     let source = Source::new(&reader, printer.as_ref(), from, to)?;
-    let mut bar = Bar::new("exporting");
-    let written = source.export(asked.format, &asked.out, &mut |done, whole| bar.show(done, whole))?;
-    drop(bar);
+    let bar = Bar::doing("exporting");
+    let written = source.export(asked.format, &asked.out, &mut |done, whole| bar.show(done, whole));
+    bar.wipe();
     let mut table = Table::new(&["table", ">rows", ">files"]);
-    for written in written {
+    for written in written? {
         table.row([written.table.to_owned(), written.n_rows.to_string(), written.n_files.to_string()]);
     }
     output::text(&table.text("nothing"))

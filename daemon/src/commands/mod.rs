@@ -28,8 +28,6 @@ mod table;
 
 pub use failure::Failure;
 
-use replay::journal_lines;
-
 use crate::cli::{Cli, Command};
 
 /// Does what the command line asks for.

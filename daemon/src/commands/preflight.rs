@@ -1,6 +1,6 @@
 //! `preflight`: a job file read and judged before it is printed. Works without a configuration and without a record.
 
-use super::progress::Progress;
+use super::progress::{Bar, Progress};
 use super::{Failure, output};
 use crate::cli::Place;
 use crate::config::{self, Config, ConfigError};
@@ -16,9 +16,9 @@ pub(super) fn run(place: &Place, file: &Path, printer: Option<&str>, json: bool)
     let (known, reader) = known(place, printer)?;
     let source = File::open(file).map_err(|error| Failure::file(file, &error))?;
     let about = source.metadata().map_err(|error| Failure::file(file, &error))?;
-    let mut source = Progress::new(source, about.len());
-    let shown = look(&file_name(file), &mut source, &known, reader.as_ref());
-    drop(source);
+    let bar = Bar::new(about.len());
+    let shown = look(&file_name(file), &mut Progress::new(source, &bar), &known, reader.as_ref());
+    bar.wipe();
     let view = shown.map_err(|error| Failure::Work(format!("{}: {error}", file.display())))?;
     if json {
         return output::json(&document(&view));

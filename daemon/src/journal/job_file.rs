@@ -1,12 +1,12 @@
 //! A journal line of a job file → entry. Apart from the other kinds, since its `tools` are others than a reading's.
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
-use super::read::{Fault, at_least_zero, degrees, instant, tool_number, wrong};
+use super::fault::{Fault, wrong};
+use super::read::{Text, at_least_zero, degrees, instant, tool_number};
 use crate::entry::{FileTool, FileTurn, JobFile, JobFileFrom, Settings};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{CubicMm, Millimetres, Seconds};
 use serde::Deserialize;
-use std::borrow::Cow;
 use std::sync::Arc;
 
 #[derive(Deserialize)]
@@ -14,7 +14,7 @@ struct Line<'a> {
     #[serde(borrow)]
     job: Option<WireJob<'a>>,
     #[serde(borrow)]
-    from: Option<Cow<'a, str>>,
+    from: Option<Text<'a>>,
     bytes: Option<u64>,
     expected_s: Option<f64>,
     turns: Option<Vec<WireTurn>>,
@@ -25,9 +25,9 @@ struct Line<'a> {
 #[derive(Deserialize)]
 struct WireJob<'a> {
     #[serde(borrow)]
-    name: Option<Cow<'a, str>>,
+    name: Option<Text<'a>>,
     #[serde(borrow)]
-    started: Option<Cow<'a, str>>,
+    started: Option<Text<'a>>,
 }
 
 #[derive(Deserialize)]
@@ -41,7 +41,7 @@ struct WireTurn {
 struct WireTool<'a> {
     tool: i64,
     #[serde(borrow)]
-    material: Option<Cow<'a, str>>,
+    material: Option<Text<'a>>,
     print_c: Option<f64>,
     standby_c: Option<f64>,
     retract_mm: Option<f64>,
@@ -73,7 +73,7 @@ pub(super) fn read(line: &str, at: Timestamp) -> Result<JobFile, Fault> {
         at,
         name: job.name.as_deref().map(Arc::from).ok_or(Fault::Missing("job.name"))?,
         started: instant("job.started", job.started.as_deref())?,
-        from: JobFileFrom::of_word(&from).ok_or_else(|| wrong("from", &from, "host or folder would be right"))?,
+        from: JobFileFrom::of_word(&from).ok_or_else(|| wrong("from", &*from, "host or folder would be right"))?,
         bytes,
         expected: Seconds::new(expected),
         turns: turns.iter().map(turn).collect::<Result<_, _>>()?,

@@ -1,6 +1,7 @@
 //! Journal line → entry. Unknown keys are tolerated; a known key with a wrong value is a fault that names it.
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
+use super::fault::{Fault, wrong};
 use super::job_file;
 use crate::entry::{
     CentiCelsius, Entry, Heater, Job, JobState, Mode, Outcome, Part, PartChange, PartEvent, PartReason, PrinterName,
@@ -11,48 +12,20 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
 use serde::Deserialize;
 use std::borrow::Cow;
+use std::ops::Deref;
 use std::sync::Arc;
 
 /// A line may be this far ahead of the reader's clock: clocks differ, but a day is no difference of clocks.
 pub const FUTURE_MAX: Seconds = Seconds::new(86_400.0);
 
-/// Why a line can't be read.
-#[derive(Debug, thiserror::Error)]
-pub enum Fault {
-    /// Not a JSON object of the journal's shape.
-    #[error("not a journal line: {0}")]
-    Json(#[from] serde_json::Error),
-    /// A key that this kind of line needs.
-    #[error("`{0}` is missing")]
-    Missing(&'static str),
-    /// A key whose value means nothing.
-    #[error("`{key}` is {found}; {want}")]
-    Value {
-        /// The key.
-        key: &'static str,
-        /// What stood there.
-        found: String,
-        /// What would be right.
-        want: &'static str,
-    },
-    /// Ahead of the reader's clock.
-    #[error("`at` is {at}, more than a day ahead of this machine's clock ({now})")]
-    Future {
-        /// The line's stamp.
-        at: String,
-        /// The clock.
-        now: String,
-    },
-}
-
 #[derive(Deserialize)]
 struct Line<'a> {
     #[serde(borrow)]
-    kind: Option<Cow<'a, str>>,
+    kind: Option<Text<'a>>,
     #[serde(borrow)]
-    printer: Option<Cow<'a, str>>,
+    printer: Option<Text<'a>>,
     #[serde(borrow)]
-    at: Option<Cow<'a, str>>,
+    at: Option<Text<'a>>,
     #[serde(borrow)]
     job: Option<WireJob<'a>>,
     active_tool: Option<i64>,
@@ -62,7 +35,7 @@ struct Line<'a> {
     bed: Option<WireHeater>,
     tool: Option<i64>,
     #[serde(borrow)]
-    material: Option<Cow<'a, str>>,
+    material: Option<Text<'a>>,
     print_c: Option<f64>,
     standby_c: Option<f64>,
     retract_mm: Option<f64>,
@@ -71,28 +44,41 @@ struct Line<'a> {
     ooze_shield: Option<bool>,
     dried: Option<bool>,
     #[serde(borrow)]
-    part: Option<Cow<'a, str>>,
+    part: Option<Text<'a>>,
     #[serde(borrow)]
-    event: Option<Cow<'a, str>>,
+    event: Option<Text<'a>>,
     #[serde(borrow)]
-    reason: Option<Cow<'a, str>>,
+    reason: Option<Text<'a>>,
     #[serde(borrow)]
-    note: Option<Cow<'a, str>>,
+    note: Option<Text<'a>>,
     #[serde(borrow)]
-    mode: Option<Cow<'a, str>>,
+    mode: Option<Text<'a>>,
     severity: Option<i64>,
+}
+
+/// A text that stays in its line where it can; an optional `Cow` would always be copied.
+#[derive(Deserialize)]
+#[serde(transparent)]
+pub(super) struct Text<'a>(#[serde(borrow)] Cow<'a, str>);
+
+impl Deref for Text<'_> {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        &self.0
+    }
 }
 
 #[derive(Deserialize)]
 struct WireJob<'a> {
     #[serde(borrow)]
-    state: Option<Cow<'a, str>>,
+    state: Option<Text<'a>>,
     #[serde(borrow)]
-    name: Option<Cow<'a, str>>,
+    name: Option<Text<'a>>,
     fraction: Option<f64>,
     byte: Option<u64>,
     #[serde(borrow)]
-    started: Option<Cow<'a, str>>,
+    started: Option<Text<'a>>,
 }
 
 #[derive(Clone, Copy, Deserialize)]
@@ -102,58 +88,87 @@ struct WireHeater {
     duty: Option<f64>,
 }
 
-/// Reads one line. `now` is the reader's clock.
-///
-/// # Errors
-/// A [`Fault`] that names the key, what was found and what would be right.
-pub fn parse_line(line: &str, now: Timestamp) -> Result<(PrinterName, Entry), Fault> {
-    let text = line;
-    let line: Line<'_> = serde_json::from_str(text)?;
-    let printer = line.printer.as_deref().ok_or(Fault::Missing("printer"))?;
-    let printer =
-        PrinterName::new(printer).ok_or_else(|| wrong("printer", printer, "a name of 1 to 64 printable characters"))?;
-    let at = instant("at", line.at.as_deref())?;
-    if at - now > FUTURE_MAX {
-        return Err(Fault::Future { at: stamp::write(at), now: stamp::write(now) });
-    }
-    let kind = line.kind.as_deref().ok_or(Fault::Missing("kind"))?;
-    let entry = match kind {
-        "reading" => Entry::Reading(reading(&line, at)?),
-        "settings" => Entry::Settings(settings(&line, at)?),
-        "part" => Entry::Part(part(&line, at)?),
-        "outcome" => Entry::Outcome(outcome(&line, at)?),
-        "job_file" => Entry::JobFile(job_file::read(text, at)?),
-        other => return Err(wrong("kind", other, "reading, settings, part, outcome or job_file")),
-    };
-    Ok((printer, entry))
+/// Reads lines, one after the other. Nearly every one repeats the names of the one before, which are held once.
+#[derive(Debug)]
+pub struct Parser {
+    now: Timestamp,
+    printer: Option<PrinterName>,
+    job: Option<Arc<str>>,
 }
 
-fn reading(line: &Line<'_>, at: Timestamp) -> Result<Reading, Fault> {
-    let job = line.job.as_ref().ok_or(Fault::Missing("job"))?;
-    let state = job.state.as_deref().ok_or(Fault::Missing("job.state"))?;
-    let state = JobState::of_word(state).ok_or_else(|| {
-        wrong("job.state", state, "none, heating, printing, paused, completed, cancelled or failed would be right")
-    })?;
-    let tools = line.tools.as_ref().ok_or(Fault::Missing("tools"))?;
-    if tools.len() > ToolNumber::COUNT_MAX {
-        return Err(wrong("tools", format!("a list of {}", tools.len()), "at most 16 tools"));
+impl Parser {
+    /// A parser for lines that are told up to `now`, the reader's clock.
+    #[must_use]
+    pub const fn new(now: Timestamp) -> Self {
+        Self { now, printer: None, job: None }
     }
-    let active_tool = line
-        .active_tool
-        .map(|tool| usize::try_from(tool).map_err(|_| wrong("active_tool", tool, "a tool's number, from 0")));
-    Ok(Reading {
-        at,
-        after_gap: line.after_gap,
-        job: Job {
-            state,
-            name: job.name.as_deref().map(Arc::from),
-            fraction_millionths: job.fraction.map(fraction).transpose()?,
-            byte: job.byte,
-        },
-        active_tool: active_tool.transpose()?,
-        tools: tools.iter().map(|tool| heater(*tool)).collect::<Result<_, _>>()?,
-        bed: line.bed.map(heater).transpose()?,
-    })
+
+    /// Reads one line.
+    ///
+    /// # Errors
+    /// A [`Fault`] that names the key, what was found and what would be right.
+    pub fn line(&mut self, text: &str) -> Result<(PrinterName, Entry), Fault> {
+        let line: Line<'_> = serde_json::from_str(text)?;
+        let printer = self.printer(line.printer.as_deref().ok_or(Fault::Missing("printer"))?)?;
+        let at = instant("at", line.at.as_deref())?;
+        if at - self.now > FUTURE_MAX {
+            return Err(Fault::Future { at, now: self.now });
+        }
+        let kind = line.kind.as_deref().ok_or(Fault::Missing("kind"))?;
+        let entry = match kind {
+            "reading" => Entry::Reading(self.reading(&line, at)?),
+            "settings" => Entry::Settings(settings(&line, at)?),
+            "part" => Entry::Part(part(&line, at)?),
+            "outcome" => Entry::Outcome(outcome(&line, at)?),
+            "job_file" => Entry::JobFile(job_file::read(text, at)?),
+            other => return Err(wrong("kind", other, "reading, settings, part, outcome or job_file")),
+        };
+        Ok((printer, entry))
+    }
+
+    fn printer(&mut self, name: &str) -> Result<PrinterName, Fault> {
+        if let Some(held) = self.printer.as_ref().filter(|held| held.as_str() == name) {
+            return Ok(held.clone());
+        }
+        let named = PrinterName::new(name);
+        self.printer.clone_from(&named);
+        named.ok_or_else(|| wrong("printer", name, "a name of 1 to 64 printable characters"))
+    }
+
+    fn job(&mut self, name: &str) -> Arc<str> {
+        if let Some(held) = self.job.as_ref().filter(|held| ***held == *name) {
+            return Arc::clone(held);
+        }
+        Arc::clone(self.job.insert(Arc::from(name)))
+    }
+
+    fn reading(&mut self, line: &Line<'_>, at: Timestamp) -> Result<Reading, Fault> {
+        let job = line.job.as_ref().ok_or(Fault::Missing("job"))?;
+        let state = job.state.as_deref().ok_or(Fault::Missing("job.state"))?;
+        let state = JobState::of_word(state).ok_or_else(|| {
+            wrong("job.state", state, "none, heating, printing, paused, completed, cancelled or failed would be right")
+        })?;
+        let tools = line.tools.as_ref().ok_or(Fault::Missing("tools"))?;
+        if tools.len() > ToolNumber::COUNT_MAX {
+            return Err(wrong("tools", format!("a list of {}", tools.len()), "at most 16 tools"));
+        }
+        let active_tool = line
+            .active_tool
+            .map(|tool| usize::try_from(tool).map_err(|_| wrong("active_tool", tool, "a tool's number, from 0")));
+        Ok(Reading {
+            at,
+            after_gap: line.after_gap,
+            job: Job {
+                state,
+                name: job.name.as_deref().map(|name| self.job(name)),
+                fraction_millionths: job.fraction.map(fraction).transpose()?,
+                byte: job.byte,
+            },
+            active_tool: active_tool.transpose()?,
+            tools: tools.iter().map(|tool| heater(*tool)).collect::<Result<_, _>>()?,
+            bed: line.bed.map(heater).transpose()?,
+        })
+    }
 }
 
 fn heater(wire: WireHeater) -> Result<Heater, Fault> {
@@ -261,11 +276,6 @@ fn duty(value: f64) -> Result<u16, Fault> {
     Ok((value * 1e3).round() as u16)
 }
 
-#[expect(clippy::needless_pass_by_value, reason = "numbers and texts alike, built where they are named")]
-pub(super) fn wrong(key: &'static str, found: impl ToString, want: &'static str) -> Fault {
-    Fault::Value { key, found: found.to_string(), want }
-}
-
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
@@ -286,9 +296,9 @@ mod tests {
             r#"{"kind":"job_file","printer":"bench","at":"2026-03-02T08:00:09Z","job":{"name":"lantern.gcode","started":"2026-03-02T08:00:01Z"},"from":"folder","bytes":81234,"expected_s":3671.204,"turns":[{"tool":0,"byte":0,"at_s":-61.5},{"tool":1,"byte":913,"at_s":12.081}],"tools":[{"tool":1,"print_c":215,"standby_c":170.333,"retract_mm":0.8,"left":12,"left_hot":3}]}"#,
         ];
         for line in lines {
-            let (printer, entry) = parse_line(line, NOW).unwrap();
+            let (printer, entry) = Parser::new(NOW).line(line).unwrap();
             let written = write_line(&printer, &entry);
-            assert_eq!(parse_line(&written, NOW).unwrap(), (printer, entry), "{written}");
+            assert_eq!(Parser::new(NOW).line(&written).unwrap(), (printer, entry), "{written}");
         }
     }
 
@@ -320,7 +330,7 @@ mod tests {
             (r#"{"kind":"reading","#, "not a journal line"),
         ];
         for (line, says) in cases {
-            let fault = parse_line(line, NOW).unwrap_err().to_string();
+            let fault = Parser::new(NOW).line(line).unwrap_err().to_string();
             assert!(fault.contains(says), "{fault}");
         }
     }
