@@ -47,7 +47,10 @@ DROP TABLE alarm;
 ALTER TABLE alarm_4 RENAME TO alarm;
 -- `-1` stands for the printer as a whole, or the record, in the key alone.
 CREATE UNIQUE INDEX alarm_once ON alarm (ifnull(printer, -1), ifnull(tool, -1), rule, raised_ms);
-CREATE INDEX alarm_standing ON alarm (printer) WHERE returned_ms IS NULL;
+-- What stands, and what returned lately.
+CREATE INDEX alarm_returned ON alarm (returned_ms);
+CREATE INDEX gap_ended ON gap (ended_ms);
+CREATE INDEX print_started ON print (started_ms);
 
 -- Which record this is: notices of another one are other notices.
 CREATE TABLE identity (

@@ -248,12 +248,14 @@ impl Reader {
         from: Timestamp,
         to: Timestamp,
     ) -> Result<Vec<VisitRow>, StoreError> {
+        // A printer's prints follow one another: only the last that began before may reach into the time.
         const SQL: &str = "SELECT tool, began_ms, visit.ended_ms, ifnull(gap_ms, 0)
-            FROM visit JOIN print ON print.id = visit.print JOIN printer ON printer.id = print.printer
-            WHERE printer.name = ?1 AND ifnull(print.ended_ms, 9223372036854775807) > ?2 AND started_ms < ?3
+            FROM print JOIN visit ON print.id = visit.print WHERE printer = ?1 AND started_ms < ?3
+            AND started_ms >= ifnull((SELECT max(started_ms) FROM print WHERE printer = ?1 AND started_ms <= ?2), ?2)
             AND ifnull(visit.ended_ms, 9223372036854775807) > ?2 AND began_ms < ?3 ORDER BY began_ms, tool";
         let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map((printer.as_str(), from.as_ms(), to.as_ms()), visit_row)?;
+        let Some(id) = self.printer_id(printer)? else { return Ok(Vec::new()) };
+        let rows = statement.query_map((id, from.as_ms(), to.as_ms()), visit_row)?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 }

@@ -107,7 +107,7 @@ impl Reader {
     /// If the record can't be read.
     pub fn gaps(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<GapRow>, StoreError> {
         const SQL: &str = "SELECT name, began_ms, ended_ms FROM gap JOIN printer ON printer.id = gap.printer
-            WHERE ifnull(ended_ms, 9223372036854775807) > ?1 AND began_ms < ?2 ORDER BY began_ms, name";
+            WHERE (ended_ms IS NULL OR ended_ms > ?1) AND began_ms < ?2 ORDER BY began_ms, name";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
             Ok(GapRow {
@@ -196,7 +196,7 @@ impl Reader {
     pub fn alarms(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<AlarmRow>, StoreError> {
         const SQL: &str = "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action
             FROM alarm LEFT JOIN printer ON printer.id = alarm.printer
-            WHERE ifnull(returned_ms, 9223372036854775807) >= ?1 AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
+            WHERE (returned_ms IS NULL OR returned_ms >= ?1) AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map(params![ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
             let name: Option<String> = row.get(1)?;
