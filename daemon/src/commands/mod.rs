@@ -4,6 +4,7 @@ mod backup;
 mod demo;
 mod discover;
 mod failure;
+mod hold;
 mod journal;
 mod place;
 mod replay;

@@ -5,6 +5,8 @@
 //! when the minute is over; a crash loses at most that minute. The newest reading and the batch under way are held
 //! here too, so that a page sees what the store holds, not what a tracker remembers.
 
+mod aside;
+mod backup;
 mod commit;
 mod error;
 mod handle;
@@ -17,8 +19,11 @@ mod record;
 mod resume;
 mod samples;
 mod schema;
+mod sound;
 mod writer;
 
+pub use aside::{SetAside, set_aside, set_aside_of};
+pub use backup::backup;
 pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
@@ -30,3 +35,6 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
+pub use sound::{Halt, examine};
+
+pub(crate) use backup::UNFINISHED;
