@@ -169,3 +169,7 @@ impl Backups {
         (self.name(day) == name).then_some(day)
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -66,4 +66,12 @@ mod tests {
         assert_eq!(week("2026-03-02T05:00:00Z"), "2026-W09");
         assert_eq!(week("2026-03-08T22:00:00Z"), "2026-W09");
     }
+
+    #[test]
+    fn a_day_is_the_one_that_the_zone_s_calendar_shows() {
+        let zone = TimeZone::get("Europe/Berlin").unwrap();
+        let day = |at| day_of(stamp::parse(at).unwrap(), &zone).unwrap().to_string();
+        assert_eq!(day("2026-11-26T22:59:59Z"), "2026-11-26");
+        assert_eq!(day("2026-11-26T23:00:00Z"), "2026-11-27");
+    }
 }

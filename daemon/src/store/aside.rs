@@ -59,10 +59,11 @@ pub fn set_aside_of(database: &Path) -> io::Result<Vec<SetAside>> {
     let begins = begins.into_encoded_bytes();
     let mut lying = Vec::new();
     for entry in fs::read_dir(folder_of(database))? {
-        let name = entry?.file_name();
+        let entry = entry?;
+        let name = entry.file_name();
         let bytes = name.as_encoded_bytes();
         let belongs = [COMPANIONS[0], COMPANIONS[1], FOUND].iter().any(|ending| bytes.ends_with(ending.as_bytes()));
-        if bytes.starts_with(&begins) && !belongs {
+        if bytes.starts_with(&begins) && !belongs && entry.file_type()?.is_file() {
             let file = database.with_file_name(&name);
             let found = fs::read_to_string(extended(&file, FOUND)).ok();
             lying.push(SetAside { file, found: found.map(|found| found.trim().to_owned()) });
@@ -120,6 +121,8 @@ mod tests {
         assert_eq!(read(&format!("{stamped}-2")), "pages 2");
         assert_eq!(read(&format!("{stamped}-2-wal")), "frames 2");
         assert_eq!((read("bench.db.schema-3").as_str(), read("bench.db.watched").as_str()), ("older", ""));
+        // Where a person has moved one that was set aside.
+        fs::create_dir(folder.path().join("bench.db.damaged-2026-11-25T09-12-33Z.away")).unwrap();
         let found: Vec<_> = set_aside_of(&database).unwrap().into_iter().map(|aside| aside.found.unwrap()).collect();
         assert_eq!(found, ["page 1 is torn", "page 2 is torn"]);
     }
