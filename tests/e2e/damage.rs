@@ -16,7 +16,7 @@ use std::time::Duration;
 use tempfile::TempDir;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 /// Simulated seconds a real second: tool changes every few seconds, each an event.
 const RATE: f64 = 20.0;
 /// From here on the job changes tools every minute or two, simulated seconds.

@@ -1,7 +1,7 @@
 //! The folder of the daily backups: their names, which day lacks one, how one comes to be, and which are too old. Knows
 //! no clock; never touches a file that is not named as it names its own.
 
-use crate::store::{Halt, StoreError, UNFINISHED, backup, examine};
+use crate::store::{Halt, JOURNAL, StoreError, UNFINISHED, backup, examine};
 use jiff::civil::Date;
 use std::ffi::OsStr;
 use std::fs;
@@ -125,7 +125,11 @@ impl Backups {
     /// What a daemon that was killed in mid-copy has left.
     fn clear(&self) -> Result<(), BackupError> {
         for name in self.names()? {
-            let unfinished = name.strip_suffix(UNFINISHED).and_then(|name| name.rsplit_once('.'));
+            let unfinished = name
+                .strip_suffix(JOURNAL)
+                .unwrap_or(&name)
+                .strip_suffix(UNFINISHED)
+                .and_then(|name| name.rsplit_once('.'));
             if unfinished.is_some_and(|(copy, _)| self.day(copy).is_some()) {
                 let path = self.folder.join(name);
                 fs::remove_file(&path).map_err(|error| BackupError::Folder { path, error })?;

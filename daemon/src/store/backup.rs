@@ -1,13 +1,17 @@
 //! A copy of the record as of one moment, whole and on the disk when it is there at all. Owns how it comes to be; when
 //! one is due is the schedule's.
 
+use super::aside::extended;
 use super::{Halt, Reader, StoreError, schema};
 use rusqlite::Connection;
 use std::fs::{self, File};
+use std::io;
 use std::path::Path;
 
 /// What a copy is called while it is written.
 pub(crate) const UNFINISHED: &str = ".unfinished";
+/// What SQLite keeps beside it meanwhile.
+pub(crate) const JOURNAL: &str = "-journal";
 
 impl Reader {
     /// Copies the database as of now into a new file, while others go on writing. What fails leaves nothing behind.
@@ -46,7 +50,17 @@ pub(super) fn write(db: &Connection, to: &Path) -> Result<(), StoreError> {
     let unfinished = tempfile::Builder::new().prefix(&prefix).suffix(UNFINISHED).tempfile_in(folder);
     let unfinished = unfinished.map_err(|error| failed(error.to_string()))?;
     let name = unfinished.path().to_str().ok_or_else(|| failed("the path is not UTF-8".to_owned()))?;
-    db.execute("VACUUM INTO ?1", [name]).map_err(|error| match StoreError::from(error) {
+    let copied = db.execute("VACUUM INTO ?1", [name]);
+    if copied.is_err() {
+        // SQLite leaves it behind on a disk that is full.
+        match fs::remove_file(extended(unfinished.path(), JOURNAL)) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                tracing::warn!(%error, "something is left of a backup that failed");
+            }
+            Ok(()) | Err(_) => {}
+        }
+    }
+    copied.map_err(|error| match StoreError::from(error) {
         StoreError::Full => failed("no room left on its disk".to_owned()),
         error @ (StoreError::Damaged { .. } | StoreError::Halted) => error,
         other => failed(other.to_string()),

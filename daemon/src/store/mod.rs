@@ -37,4 +37,4 @@ pub use read::{
 pub use resume::Resume;
 pub use sound::{Halt, examine};
 
-pub(crate) use backup::UNFINISHED;
+pub(crate) use backup::{JOURNAL, UNFINISHED};

@@ -42,7 +42,10 @@ fn a_day_has_one_backup_and_only_old_ones_of_this_naming_go() {
     for name in others {
         fs::write(bench.backups.folder().join(name), "not one of ours").unwrap();
     }
-    fs::write(bench.backups.folder().join("bench-2026-10-31.db.aX3.unfinished"), "of a killed daemon").unwrap();
+    for ending in ["", "-journal"] {
+        let name = format!("bench-2026-10-31.db.aX3.unfinished{ending}");
+        fs::write(bench.backups.folder().join(name), "of a killed daemon").unwrap();
+    }
     for n in 1..=5 {
         let copy = bench.take(n).unwrap();
         assert!(copy.ends_with(format!("bench-2026-11-0{n}.db")) && !bench.backups.are_due(day(n)), "{copy:?}");
