@@ -65,7 +65,7 @@ fn read_all(file: &Path) -> Result<(), StoreError> {
 /// What found it, in few words.
 fn by(found: &str) -> &'static str {
     let marks = [
-        ("sample batch", "packed readings"),
+        ("packed readings", "packed readings"),
         ("turns", "packed turns"),
         ("names no", "references"),
         ("CHECK", "a row's CHECK"),

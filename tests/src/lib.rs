@@ -5,10 +5,12 @@
 pub mod crowd;
 pub mod daemon;
 pub mod device;
+pub mod engine;
 pub mod keyed;
 pub mod page;
 pub mod shapes;
 pub mod simulated;
+pub mod tables;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

@@ -5,7 +5,7 @@ use super::hold::Hold;
 use crate::app::{App, AppError};
 use crate::cli::Place;
 use crate::clock::{Clock, wall_now};
-use crate::store::{Store, StoreError, set_aside};
+use crate::store::{Halt, Store, StoreError, examine, set_aside};
 use dwell_analysis::time::Timestamp;
 use std::io::{self, IsTerminal};
 use std::path::Path;
@@ -44,8 +44,17 @@ fn open(database: &Path, was_watched: bool) -> Result<(Store, Option<Timestamp>)
         let newest = store.reader()?.newest()?;
         Ok((store, newest))
     };
+    let damage = |error: &StoreError| match error {
+        StoreError::Damaged { found, .. } | StoreError::Foreign { found, .. } => Some(found.clone()),
+        StoreError::Doubtful(_) | StoreError::Other(_) => match examine(database, &Halt::default()) {
+            Err(StoreError::Damaged { found, .. }) => Some(found),
+            Ok(()) | Err(_) => None,
+        },
+        _ => None,
+    };
     match opened() {
-        Err(StoreError::Damaged { found, .. } | StoreError::Foreign { found, .. }) if was_watched => {
+        Err(error) if was_watched => {
+            let Some(found) = damage(&error) else { return Err(error.into()) };
             let aside = set_aside(database, wall_now(), &found)?;
             tracing::error!(found, file = %aside.file.display(), "the record is damaged: set aside, a new one begins");
             Ok(opened()?)

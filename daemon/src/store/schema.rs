@@ -2,21 +2,25 @@
 //! program's schema, and what is not ours has not been written.
 
 use super::aside::extended;
-use super::{StoreError, backup};
+use super::{StoreError, backup, repack};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 use std::collections::BTreeSet;
 use std::fs;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// One step a version, in order, never edited once released.
-const MIGRATIONS: [&str; 4] = [
+pub(super) const MIGRATIONS: [&str; 4] = [
     include_str!("schema.sql"),
     include_str!("schema_2.sql"),
     include_str!("schema_3.sql"),
     include_str!("schema_4.sql"),
 ];
+
+/// The migration after which the rows of readings are brought into hours.
+const REPACKED_BY: usize = 3;
 
 /// With 4096 the hour's writing doubles (0.60 against 0.29 MiB, measured).
 const PAGE_BYTES: i64 = 1024;
@@ -118,7 +122,7 @@ fn tables(db: &Connection) -> Result<BTreeSet<String>, StoreError> {
 /// The tables that a schema has.
 fn tables_of(version: usize) -> Result<BTreeSet<String>, StoreError> {
     let db = Connection::open_in_memory()?;
-    MIGRATIONS.iter().take(version).try_for_each(|migration| db.execute_batch(migration))?;
+    bring(&db, 0..version)?;
     tables(&db)
 }
 
@@ -148,10 +152,7 @@ fn migrate(db: &mut Connection, path: &Path) -> Result<(), StoreError> {
     }
     // From here on nobody else writes, and what was written can be read.
     let kept = if found == 0 { None } else { Some(keep_copy(path, found)?) };
-    let migrated = MIGRATIONS.iter().skip(found).try_for_each(|migration| step.execute_batch(migration));
-    let migrated = migrated
-        .and_then(|()| step.pragma_update(None, "user_version", i64::try_from(ours).unwrap_or(i64::MAX)))
-        .and_then(|()| step.commit());
+    let migrated = bring(&step, found..ours).and_then(|()| Ok(step.commit()?));
     match (&migrated, kept) {
         (Ok(()), Some(copy)) => {
             tracing::info!(from = found, to = ours, copy = %copy.display(), "the database was migrated");
@@ -165,7 +166,19 @@ fn migrate(db: &mut Connection, path: &Path) -> Result<(), StoreError> {
         }
         (Ok(()) | Err(_), None) => {}
     }
-    Ok(migrated?)
+    migrated
+}
+
+/// Takes these steps.
+fn bring(db: &Connection, steps: Range<usize>) -> Result<(), StoreError> {
+    for idx in steps {
+        db.execute_batch(MIGRATIONS.get(idx).copied().unwrap_or_default())?;
+        if idx == REPACKED_BY {
+            repack::all(db)?;
+        }
+        db.pragma_update(None, "user_version", i64::try_from(idx + 1).unwrap_or(i64::MAX))?;
+    }
+    Ok(())
 }
 
 /// Copies a database of an older schema beside itself.

@@ -1,7 +1,8 @@
 //! Whether a record is whole: what SQLite's own check finds, and what the packed rows hold. Only looks; what is to be
 //! done about damage is the caller's.
 
-use super::{StoreError, job_file, samples, schema};
+use super::{StoreError, job_file, packed, repack, schema, summary};
+use crate::entry::Reading;
 use rusqlite::{Connection, InterruptHandle, OptionalExtension, Row};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -45,8 +46,11 @@ struct Packed {
     check: fn(&Row<'_>) -> Result<(), StoreError>,
 }
 
-const PACKED: [Packed; 2] = [
+const PACKED: [Packed; 4] = [
+    Packed { table: "sample", rows: "SELECT began_ms, ended_ms, body FROM sample", check: samples },
+    // Up to schema 3.
     Packed { table: "sample_batch", rows: "SELECT began_ms, ended_ms, body FROM sample_batch", check: batch },
+    Packed { table: "summary", rows: "SELECT body FROM summary", check: summaries },
     Packed { table: "job_file", rows: "SELECT turns FROM job_file", check: turns },
 ];
 
@@ -101,20 +105,35 @@ fn rows(db: &Connection, packed: &Packed, halt: &Halt) -> Result<(), StoreError>
     Ok(())
 }
 
-/// The readings unpack, in time order, and are of the time that their row names.
+fn samples(row: &Row<'_>) -> Result<(), StoreError> {
+    times(row, &packed::unpack(blob(row, 2)?)?)
+}
+
 fn batch(row: &Row<'_>) -> Result<(), StoreError> {
+    times(row, &repack::unpack(blob(row, 2)?)?)
+}
+
+/// The readings are in time order, and of the time that their row names.
+fn times(row: &Row<'_>, readings: &[Reading]) -> Result<(), StoreError> {
     let (began, ended): (i64, i64) = (row.get(0)?, row.get(1)?);
-    let readings = samples::unpack(row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?)?;
     let bounds = readings.first().zip(readings.last()).map(|(first, last)| (first.at.as_ms(), last.at.as_ms()));
     if bounds == Some((began, ended)) && readings.is_sorted_by(|before, after| before.at < after.at) {
         Ok(())
     } else {
-        Err(StoreError::Doubtful("a sample batch holds other times than its row names".to_owned()))
+        Err(StoreError::Doubtful("packed readings are of other times than their row names".to_owned()))
     }
 }
 
+fn summaries(row: &Row<'_>) -> Result<(), StoreError> {
+    Ok(summary::unpack(blob(row, 0)?).map(|_| ())?)
+}
+
 fn turns(row: &Row<'_>) -> Result<(), StoreError> {
-    Ok(job_file::unpack(row.get_ref(0)?.as_blob().map_err(rusqlite::Error::from)?).map(|_| ())?)
+    Ok(job_file::unpack(blob(row, 0)?).map(|_| ())?)
+}
+
+fn blob<'row>(row: &'row Row<'_>, idx: usize) -> Result<&'row [u8], StoreError> {
+    Ok(row.get_ref(idx)?.as_blob().map_err(rusqlite::Error::from)?)
 }
 
 #[cfg(test)]

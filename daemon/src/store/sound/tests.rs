@@ -42,14 +42,14 @@ fn each_kind_of_damage_is_found_and_a_sound_record_is_sound() {
         bytes[from..from + len].fill(0xa5);
         fs::write(&path, bytes).unwrap();
     };
-    let body = "UPDATE sample_batch SET body = ";
+    let body = "UPDATE sample SET body = ";
     let makers: [(&str, &dyn Fn()); 8] = [
-        ("times", &|| sql("UPDATE sample_batch SET ended_ms = ended_ms + 1 WHERE began_ms = 1770000000000")),
-        ("unpack", &|| sql(&format!("{body} substr(body, 1, 9)"))),
-        ("unpack", &|| sql(&format!("{body} x''"))),
+        ("times", &|| sql("UPDATE sample SET ended_ms = ended_ms + 1 WHERE began_ms = 1770000000000")),
+        ("packed readings", &|| sql(&format!("{body} substr(body, 1, 9)"))),
+        ("packed readings", &|| sql(&format!("{body} x''"))),
         ("names no printer", &|| sql("UPDATE print SET printer = 3")),
         ("CHECK constraint", &|| sql("UPDATE printer SET hot_end = 'sepbrate'")),
-        ("", &|| garbage(1024 * 40, 1024)),
+        ("", &|| garbage(sound.len() / 2048 * 1024, 1024)),
         ("", &|| garbage(0, 100)),
         ("", &|| fs::write(&path, &sound[..sound.len() - 300]).unwrap()),
     ];
