@@ -1,7 +1,9 @@
-//! The running daemon: one task a printer, the dashboard, the notices and the weekly report. Owns the tasks and their
+//! The running daemon: one task a printer, the dashboard, the notices, the weekly report and what keeps the record
+//! whole. Owns the tasks and their
 //! end; what each does stands in its own room.
 
 mod job_file;
+mod renewal;
 mod watch;
 
 use crate::clock::Clock;
@@ -10,14 +12,22 @@ use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::pipeline::Pipeline;
-use crate::schedule::Reporter;
-use crate::store::{Store, StoreError};
+use crate::schedule::{Keeper, Reporter};
+use crate::store::{Halt, Store, StoreError};
 use crate::web::{self, Site};
+use futures_util::FutureExt;
+use futures_util::future::FusedFuture;
+use renewal::Renewal;
 use std::future::Future;
+use std::pin::Pin;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::sync::watch as channel;
-use tokio::task::JoinSet;
+use tokio::task::{JoinError, JoinSet};
+
+/// A statement that began while it was told to stop is told again.
+const HALT_AGAIN: Duration = Duration::from_millis(20);
 
 /// What a daemon is started with. The caller brings the listener, so that a test or a rehearsal brings its own.
 #[derive(Debug)]
@@ -48,48 +58,80 @@ pub enum AppError {
     Web(#[from] std::io::Error),
     /// A task ended badly.
     #[error("a task of the daemon ended badly: {0}")]
-    Task(#[from] tokio::task::JoinError),
+    Task(#[from] JoinError),
 }
 
 impl App {
-    /// Runs until `shutdown`, or until a task can't go on.
+    /// Runs until `shutdown`, or until a task can't go on. A record that is found damaged is set aside, and watching goes
+    /// on into a new one.
     ///
     /// # Errors
     /// What a task could not go on with.
     pub async fn run(self, shutdown: impl Future<Output = ()>) -> Result<(), AppError> {
-        let Self { config, store, clock, listener, rehearsal } = self;
-        let (stop, stopped) = channel::channel(false);
-        let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
-        let mut clients = Clients::new(DEADLINE);
-        for (printer, pipeline) in config.printers().iter().zip(take_up(&config, &store, &clock)?) {
-            let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, &clock);
-            let watch = watch.notifying(config.webhook().is_some());
-            tasks.spawn(watch.run(pipeline, stopped.clone()));
-        }
-        if let Some(webhook) = config.webhook() {
-            let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(&clock))?;
-            tasks.spawn(notifier.run(stopped.clone()));
-        }
-        let reporter = Reporter::new(config.report().clone(), store.clone(), Arc::clone(&clock), rehearsal);
-        tasks.spawn(reporter.run(stopped.clone()));
-        let printers = config.printers().iter().map(configured).collect();
-        let site = Site::new(store.clone(), printers, config.report().zone.clone(), clock, rehearsal);
-        let ends = ended(stopped);
-        tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
-
-        let first = tokio::select! {
-            () = shutdown => Ok(()),
-            Some(first) = tasks.join_next() => first.unwrap_or_else(|error| Err(error.into())),
-        };
-        stop.send_replace(true);
-        while let Some(end) = tasks.join_next().await {
-            if let Err(error) = end.unwrap_or_else(|error| Err(error.into())) {
-                tracing::error!(%error, "a task ended with an error");
+        let Self { config, mut store, clock, listener, rehearsal } = self;
+        // Kept over all of it: whoever calls while a new record begins waits a moment, and is answered.
+        let listener = listener.into_std()?;
+        let mut renewal = Renewal::new(store.path());
+        let shutdown = shutdown.fuse();
+        tokio::pin!(shutdown);
+        loop {
+            let again = TcpListener::from_std(listener.try_clone()?)?;
+            let watched = watch_into(store, again, &config, &clock, rehearsal, shutdown.as_mut()).await;
+            if shutdown.is_terminated() {
+                return watched;
+            }
+            let Err(error) = watched else { return Ok(()) };
+            match renewal.renew(error, clock.now().at, shutdown.as_mut()).await? {
+                Some(renewed) if !shutdown.is_terminated() => store = renewed,
+                Some(_) | None => return Ok(()),
             }
         }
-        store.flush()?;
-        first
     }
+}
+
+/// Watches into one record until `shutdown`, or until a task can't go on. Every task has ended then.
+async fn watch_into(
+    store: Store,
+    listener: TcpListener,
+    config: &Config,
+    clock: &Arc<Clock>,
+    rehearsal: bool,
+    shutdown: impl Future<Output = ()>,
+) -> Result<(), AppError> {
+    let (stop, stopped) = channel::channel(false);
+    let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
+    let mut clients = Clients::new(DEADLINE);
+    let notices = config.webhook().is_some();
+    for (printer, pipeline) in config.printers().iter().zip(take_up(config, &store, clock)?) {
+        let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock).notifying(notices);
+        tasks.spawn(watch.run(pipeline, stopped.clone()));
+    }
+    if let Some(webhook) = config.webhook() {
+        let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
+        tasks.spawn(notifier.run(stopped.clone()));
+    }
+    let reporter = Reporter::new(config.report().clone(), store.clone(), Arc::clone(clock), rehearsal);
+    tasks.spawn(reporter.run(stopped.clone()));
+    let zone = &config.report().zone;
+    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
+    tasks.spawn(keeper.run(stopped.clone()));
+    let printers = config.printers().iter().map(configured).collect();
+    let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal);
+    let ends = ended(stopped);
+    tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
+
+    let first = tokio::select! {
+        () = shutdown => Ok(()),
+        Some(first) = tasks.join_next() => first.unwrap_or_else(|error| Err(error.into())),
+    };
+    stop.send_replace(true);
+    while let Some(end) = tasks.join_next().await {
+        if let Err(error) = end.unwrap_or_else(|error| Err(error.into())) {
+            tracing::error!(%error, "a task ended with an error");
+        }
+    }
+    let flushed = store.flush();
+    first.and_then(|()| Ok(flushed?))
 }
 
 /// Takes every printer up before any is asked: what the record is told of them all is one commit.
@@ -107,5 +149,24 @@ pub(crate) async fn ended(mut stopped: channel::Receiver<bool>) {
     // A sender that is gone means that the daemon is gone too.
     if stopped.wait_for(|stopped| *stopped).await.is_err() {
         tracing::debug!("the daemon's owner is gone");
+    }
+}
+
+/// Does long work on the record beside the runtime. When the daemon stops it is halted, and waited for.
+pub(crate) async fn beside<T: Send + 'static>(
+    halt: &Halt,
+    mut stop: Pin<&mut impl Future<Output = ()>>,
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, JoinError> {
+    let mut work = tokio::task::spawn_blocking(work);
+    tokio::select! {
+        done = &mut work => return done,
+        () = stop.as_mut() => {}
+    }
+    loop {
+        halt.tell();
+        if let Ok(done) = tokio::time::timeout(HALT_AGAIN, &mut work).await {
+            return done;
+        }
     }
 }

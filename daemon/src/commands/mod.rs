@@ -5,6 +5,7 @@ mod demo;
 mod discover;
 mod export;
 mod failure;
+mod hold;
 mod journal;
 mod place;
 mod replay;

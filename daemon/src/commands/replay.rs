@@ -1,5 +1,6 @@
 //! `replay JOURNAL…`: recorded journals through the one path.
 
+use super::hold::Hold;
 use super::progress::{Bar, Progress};
 use super::{Failure, output};
 use crate::cli::Place;
@@ -15,7 +16,9 @@ use std::path::{Path, PathBuf};
 
 pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
     let config = place.config()?;
-    let store = Store::open_bulk(&place.database(config.as_ref())?)?;
+    let database = place.database(config.as_ref())?;
+    let held = Hold::replay(&database)?;
+    let store = held.keep(Store::open_bulk(&database))?;
     let hot_ends = config.as_ref().map_or_else(HashMap::new, |config| {
         config.printers().iter().map(|printer| (printer.name.clone(), printer.map.hot_end)).collect()
     });

@@ -1,13 +1,14 @@
 //! `run`: the daemon.
 
 use super::Failure;
+use super::hold::Hold;
 use crate::app::{App, AppError};
 use crate::cli::Place;
-use crate::clock::Clock;
-use crate::store::Store;
-use std::fs::{File, TryLockError};
+use crate::clock::{Clock, wall_now};
+use crate::store::{Halt, Store, StoreError, examine, set_aside};
+use dwell_analysis::time::Timestamp;
 use std::io::{self, IsTerminal};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 use tokio::net::TcpListener;
 use tokio::runtime::{Builder, Runtime};
@@ -18,10 +19,11 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
     let config = place.needed_config()?;
     log_to_stderr("info");
     let database = place.database(Some(&config))?;
-    // Held until the end: two daemons on one record would see everything twice.
-    let _held = hold(&database)?;
-    let store = Store::open(&database)?;
-    let clock = Arc::new(Clock::wall(store.reader()?.newest()?));
+    // Held until the end.
+    let mut held = Hold::daemon(&database)?;
+    let (store, newest) = held.keep(open(&database, held.was_watched()))?;
+    held.mark()?;
+    let clock = Arc::new(Clock::wall(newest));
     runtime()?.block_on(async {
         let address = config.listen();
         let listener = TcpListener::bind(address).await;
@@ -34,19 +36,33 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
     })
 }
 
-/// Takes the record for this daemon alone; the system lets go of it however the daemon ends.
-fn hold(database: &Path) -> Result<File, Failure> {
-    let mut path = database.as_os_str().to_owned();
-    path.push(".watched");
-    let path = PathBuf::from(path);
-    let file = File::create(&path).map_err(|error| Failure::file(&path, &error))?;
-    match file.try_lock() {
-        Ok(()) => Ok(file),
-        Err(TryLockError::WouldBlock) => Err(Failure::Work(format!(
-            "another daemon watches into {}; one record belongs to one daemon",
-            database.display()
+/// Opens the record and tells where its timeline ends. A damaged one that was a daemon's before is set aside; any other
+/// file is left as it is.
+fn open(database: &Path, was_watched: bool) -> Result<(Store, Option<Timestamp>), Failure> {
+    let opened = || {
+        let store = Store::open(database)?;
+        let newest = store.reader()?.newest()?;
+        Ok((store, newest))
+    };
+    let damage = |error: &StoreError| match error {
+        StoreError::Damaged { found, .. } | StoreError::Foreign { found, .. } => Some(found.clone()),
+        StoreError::Doubtful(_) | StoreError::Other(_) => match examine(database, &Halt::default()) {
+            Err(StoreError::Damaged { found, .. }) => Some(found),
+            Ok(()) | Err(_) => None,
+        },
+        _ => None,
+    };
+    match opened() {
+        Err(error) if was_watched => {
+            let Some(found) = damage(&error) else { return Err(error.into()) };
+            let aside = set_aside(database, wall_now(), &found)?;
+            tracing::error!(found, file = %aside.file.display(), "the record is damaged: set aside, a new one begins");
+            Ok(opened()?)
+        }
+        Err(error @ StoreError::Damaged { .. }) => Err(Failure::Work(format!(
+            "{error}; but no daemon has watched into it yet, so it is left as it is: move it elsewhere first"
         ))),
-        Err(TryLockError::Error(error)) => Err(Failure::file(&path, &error)),
+        other => Ok(other?),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::printer::{Printer, printers};
-use super::raw::{RawAlarm, RawConfig, RawReport};
+use super::raw::{RawAlarm, RawBackup, RawConfig, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
@@ -20,11 +20,28 @@ use std::path::{Path, PathBuf};
 #[derive(Clone, Debug)]
 pub struct Config {
     store: PathBuf,
+    backup: BackupPlan,
     listen: SocketAddr,
     report: ReportPlan,
     webhook: Option<Webhook>,
     idle_rule: IdleHotRule,
     printers: Vec<Printer>,
+}
+
+/// Where the daily backups go, and how many stay.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BackupPlan {
+    folder: Option<PathBuf>,
+    /// How many are kept; with none, none is taken.
+    pub keep: usize,
+}
+
+impl BackupPlan {
+    /// The folder of a database's backups: the one that was named, else `backups` beside the database.
+    #[must_use]
+    pub fn folder(&self, database: &Path) -> PathBuf {
+        self.folder.clone().unwrap_or_else(|| database.with_file_name("backups"))
+    }
 }
 
 /// When and where the weekly report is written.
@@ -92,15 +109,16 @@ impl Config {
         let mut wrongs = Wrongs::default();
         let store = raw.store.path.as_deref().unwrap_or("dwellwatch.db");
         let store = wrongs.keep(path(&root.name("store").name("path"), store, around.folder));
+        let backup = wrongs.keep(backup(&root.name("backup"), &raw.backup, around.folder));
         let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
-        match (store, listen, report, webhook, idle_rule, printers) {
-            (Some(store), Some(listen), Some(report), Some(webhook), Some(idle_rule), Some(printers)) => {
-                Ok(Self { store, listen, report, webhook, idle_rule, printers })
+        match (store, backup, listen, report, webhook, idle_rule, printers) {
+            (Some(store), Some(backup), Some(listen), Some(report), Some(webhook), Some(idle_rule), Some(printers)) => {
+                Ok(Self { store, backup, listen, report, webhook, idle_rule, printers })
             }
             _ => Err(wrongs),
         }
@@ -110,6 +128,12 @@ impl Config {
     #[must_use]
     pub fn store(&self) -> &Path {
         &self.store
+    }
+
+    /// The daily backups.
+    #[must_use]
+    pub fn backup(&self) -> &BackupPlan {
+        &self.backup
     }
 
     /// Where the dashboard listens: a loopback address.
@@ -168,6 +192,19 @@ fn path(key: &Key, text: &str, folder: &Path) -> Result<PathBuf, Wrong> {
         return Err(Wrong::new(key.clone(), "found an empty text", "a path"));
     }
     Ok(folder.join(text))
+}
+
+/// A week of them covers what is noticed on the next working day, and a weekly check.
+const BACKUPS: i64 = 7;
+/// A year of them; more is an archive, and that is not kept by rotation.
+const BACKUPS_MAX: usize = 366;
+
+fn backup(key: &Key, raw: &RawBackup, folder: &Path) -> Result<BackupPlan, Wrong> {
+    let keep = raw.keep.unwrap_or(BACKUPS);
+    let kept = usize::try_from(keep).ok().filter(|keep| *keep <= BACKUPS_MAX);
+    let wrong = || Wrong::new(key.name("keep"), format!("found {keep}"), format!("0 (no backups) to {BACKUPS_MAX}"));
+    let folder = raw.folder.as_deref().map(|text| path(&key.name("folder"), text, folder)).transpose()?;
+    Ok(BackupPlan { folder, keep: kept.ok_or_else(wrong)? })
 }
 
 fn listen(key: &Key, text: &str) -> Result<SocketAddr, Wrong> {

@@ -9,7 +9,7 @@ mod raw;
 mod search;
 mod secret;
 
-pub use checked::{Config, ReportPlan, Webhook};
+pub use checked::{BackupPlan, Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;

@@ -13,6 +13,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub(super) store: RawStore,
     #[serde(default)]
+    pub(super) backup: RawBackup,
+    #[serde(default)]
     pub(super) web: RawWeb,
     #[serde(default)]
     pub(super) report: RawReport,
@@ -28,6 +30,13 @@ pub(super) struct RawConfig {
 #[serde(deny_unknown_fields)]
 pub(super) struct RawStore {
     pub(super) path: Option<String>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawBackup {
+    pub(super) folder: Option<String>,
+    pub(super) keep: Option<i64>,
 }
 
 #[derive(Deserialize, Default)]

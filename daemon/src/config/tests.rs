@@ -15,6 +15,9 @@ use std::time::Duration;
 const WHOLE: &str = r#"
 [store]
 path = "bench.db"
+[backup]
+folder = "/srv/backups"
+keep = 3
 [web]
 listen = "[::1]:7871"
 [report]
@@ -119,6 +122,8 @@ fn fault(text: &str) -> Fault {
 fn every_key_arrives_where_it_is_meant() {
     let config = parse(WHOLE).unwrap();
     assert_eq!(config.store(), Path::new("/etc/dwellwatch/bench.db"));
+    assert_eq!(config.backup().folder(config.store()), Path::new("/srv/backups"));
+    assert_eq!(config.backup().keep, 3);
     assert_eq!(config.listen().to_string(), "[::1]:7871");
     let report = config.report();
     assert_eq!(report.zone.iana_name(), Some("Europe/Berlin"));
@@ -167,6 +172,8 @@ fn every_key_arrives_where_it_is_meant() {
 fn what_is_left_out_has_the_default_that_is_documented() {
     let config = parse(SMALL).unwrap();
     assert_eq!(config.store(), Path::new("/etc/dwellwatch/dwellwatch.db"));
+    assert_eq!(config.backup().folder(Path::new("/srv/gull.db")), Path::new("/srv/backups"));
+    assert_eq!(config.backup().keep, 7);
     assert_eq!(config.listen().to_string(), "127.0.0.1:7870");
     assert_eq!(config.report().zone.iana_name(), Some("UTC"));
     assert_eq!(config.report().folder, PathBuf::from("/etc/dwellwatch/reports"));
@@ -206,6 +213,10 @@ fn no_secret_is_in_what_a_configuration_or_its_faults_show() {
 const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("path = \"bench.db\"", "path = \" \"", "store.path", "a path"),
     ("path = \"bench.db\"", "paht = \"bench.db\"", "store.paht", "unknown field `paht`; right would be `path`"),
+    ("\"/srv/backups\"", "\"\"", "backup.folder", "a path"),
+    ("keep = 3", "keep = -1", "backup.keep", "found -1; right would be 0 (no backups) to 366"),
+    ("keep = 3", "keep = 367", "backup.keep", "0 (no backups) to 366"),
+    ("keep = 3", "kept = 3", "backup.kept", "unknown field `kept`"),
     ("[::1]:7871", "0.0.0.0:7870", "web.listen", "no sign-in yet"),
     ("[::1]:7871", "192.0.2.7:7870", "web.listen", "no sign-in yet"),
     ("[::1]:7871", "localhost", "web.listen", "\"127.0.0.1:7870\""),

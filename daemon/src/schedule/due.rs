@@ -1,8 +1,8 @@
-//! When the weekly report is due, on the clock of a place. Pure: the present comes in as an instant.
+//! When the weekly report is due, and which day it is, on the clock of a place. Pure: the present comes in as an instant.
 
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::week::IsoWeek;
-use jiff::civil::{Time, Weekday};
+use jiff::civil::{Date, Time, Weekday};
 use jiff::tz::TimeZone;
 use jiff::{ToSpan, ZonedDateTime};
 
@@ -10,13 +10,19 @@ use jiff::{ToSpan, ZonedDateTime};
 /// time skips is taken an hour later, one that comes twice the first time: each week has exactly one.
 #[must_use]
 pub fn latest(now: Timestamp, zone: &TimeZone, weekday: Weekday, at: Time) -> Option<Timestamp> {
-    let today = jiff::Timestamp::from_millisecond(now.as_ms()).ok()?.to_zoned_datetime(zone.clone()).date();
+    let today = day_of(now, zone)?;
     (0..=7)
         .filter_map(|days| today.checked_sub(days.days()).ok())
         .filter(|date| date.weekday() == weekday)
         .filter_map(|date| date.to_datetime(at).to_zoned_datetime(zone.clone()).ok())
         .map(|zoned: ZonedDateTime| Timestamp::from_ms(zoned.timestamp().as_millisecond()))
         .find(|instant| *instant <= now)
+}
+
+/// The day that the calendar of `zone` shows; `None` outside the calendar.
+#[must_use]
+pub fn day_of(now: Timestamp, zone: &TimeZone) -> Option<Date> {
+    Some(jiff::Timestamp::from_millisecond(now.as_ms()).ok()?.to_zoned_datetime(zone.clone()).date())
 }
 
 /// The week whose report is due: the last whole week before the latest time to write one.
@@ -59,5 +65,13 @@ mod tests {
         assert_eq!(week("2026-03-02T04:59:59Z"), "2026-W08");
         assert_eq!(week("2026-03-02T05:00:00Z"), "2026-W09");
         assert_eq!(week("2026-03-08T22:00:00Z"), "2026-W09");
+    }
+
+    #[test]
+    fn a_day_is_the_one_that_the_zone_s_calendar_shows() {
+        let zone = TimeZone::get("Europe/Berlin").unwrap();
+        let day = |at| day_of(stamp::parse(at).unwrap(), &zone).unwrap().to_string();
+        assert_eq!(day("2026-11-26T22:59:59Z"), "2026-11-26");
+        assert_eq!(day("2026-11-26T23:00:00Z"), "2026-11-27");
     }
 }

@@ -44,7 +44,7 @@ impl Reporter {
     /// Writes reports as they fall due, until the daemon stops.
     ///
     /// # Errors
-    /// If the work can't be handed over; a report that fails is told in the log and tried again.
+    /// If the work can't be handed over or the record is damaged; a report that fails is told in the log and tried again.
     pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
         let stop = ended(stopped);
         tokio::pin!(stop);
@@ -53,6 +53,8 @@ impl Reporter {
             match tokio::task::spawn_blocking(move || reporter.write_due()).await? {
                 Ok(Some(path)) => tracing::info!(path = %path.display(), "weekly report written"),
                 Ok(None) => {}
+                // The daemon sets the record aside and begins a new one.
+                Err(ReportError::Store(error @ StoreError::Damaged { .. })) => return Err(error.into()),
                 Err(error) => tracing::error!(%error, "the weekly report was not written"),
             }
             tokio::select! {

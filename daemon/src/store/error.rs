@@ -68,7 +68,57 @@ pub enum StoreError {
         /// Its beginning.
         began: Timestamp,
     },
-    /// The file is damaged, or SQLite refuses for a reason not named above.
+    /// The file is damaged, by SQLite's own word: it is to be set aside.
+    #[error(
+        "{} is damaged: {found}; `dwellwatch run` sets it aside and names the newest sound backup",
+        named(path.as_deref())
+    )]
+    Damaged {
+        /// The file, where it is known.
+        path: Option<PathBuf>,
+        /// What was found.
+        found: String,
+    },
+    /// The record holds a value that it can't have: it is to be examined.
+    #[error("database: {0}; it may be damaged, and `dwellwatch run` examines it")]
+    Doubtful(String),
+    /// The file is not a record of ours: it is not touched.
+    #[error(
+        "{} is no record of dwellwatch's: {found}; it is left as it is, and another `path` or `--db` would be right",
+        path.display()
+    )]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        found: String,
+    },
+    /// An older database can't be copied before it is migrated, so it was not.
+    #[error(
+        "database {} has schema {found} and stays as it is, since no backup of it could be taken: {reason}; make room or \
+         rights for one beside it, then start again",
+        path.display()
+    )]
+    NotBackedUp {
+        /// The file.
+        path: PathBuf,
+        /// The schema found.
+        found: usize,
+        /// Why.
+        reason: String,
+    },
+    /// A backup was not taken; nothing is left of it.
+    #[error("backup {}: {reason}", path.display())]
+    Backup {
+        /// The backup's file.
+        path: PathBuf,
+        /// Why.
+        reason: String,
+    },
+    /// A check was told to stop before it was through.
+    #[error("the check of the database was broken off")]
+    Halted,
+    /// SQLite refuses for a reason not named above.
     #[error("database: {0}")]
     Other(String),
     /// The writing thread has ended.
@@ -91,6 +141,9 @@ impl StoreError {
     pub(super) fn at(self, path: &Path) -> Self {
         match self {
             Self::Version { found, ours, .. } => Self::Version { path: path.to_owned(), found, ours },
+            Self::Damaged { found, .. } => Self::Damaged { path: Some(path.to_owned()), found },
+            Self::Foreign { found, .. } => Self::Foreign { path: path.to_owned(), found },
+            Self::NotBackedUp { found, reason, .. } => Self::NotBackedUp { path: path.to_owned(), found, reason },
             other => Self::Opening { path: path.to_owned(), reason: other.to_string() },
         }
     }
@@ -99,10 +152,26 @@ impl StoreError {
 /// What a person can do about another schema.
 fn way_out(found: usize, ours: usize) -> &'static str {
     if found < ours {
-        "`dwellwatch run` brings it up to date (copy the file first)"
+        "`dwellwatch run` brings it up to date, and keeps a copy beside it"
     } else {
         "it needs the newer program that wrote it"
     }
+}
+
+fn named(path: Option<&Path>) -> String {
+    path.map_or_else(|| "the database".to_owned(), |path| format!("database {}", path.display()))
+}
+
+/// Whether a value was read that its column can't hold.
+fn is_of_a_value(error: &rusqlite::Error) -> bool {
+    matches!(
+        error,
+        rusqlite::Error::InvalidColumnName(_)
+            | rusqlite::Error::InvalidColumnType(..)
+            | rusqlite::Error::FromSqlConversionFailure(..)
+            | rusqlite::Error::IntegralValueOutOfRange(..)
+            | rusqlite::Error::Utf8Error(..)
+    )
 }
 
 impl From<rusqlite::Error> for StoreError {
@@ -111,6 +180,11 @@ impl From<rusqlite::Error> for StoreError {
             Some(ErrorCode::DiskFull) => Self::Full,
             Some(ErrorCode::ReadOnly) => Self::ReadOnly,
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy,
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+                Self::Damaged { path: None, found: error.to_string() }
+            }
+            Some(ErrorCode::OperationInterrupted) => Self::Halted,
+            None if is_of_a_value(&error) => Self::Doubtful(error.to_string()),
             Some(_) | None => Self::Other(error.to_string()),
         }
     }
@@ -118,12 +192,12 @@ impl From<rusqlite::Error> for StoreError {
 
 impl From<super::job_file::Damaged> for StoreError {
     fn from(damaged: super::job_file::Damaged) -> Self {
-        Self::Other(damaged.to_string())
+        Self::Doubtful(damaged.to_string())
     }
 }
 
 impl From<super::packed::Damaged> for StoreError {
     fn from(damaged: super::packed::Damaged) -> Self {
-        Self::Other(damaged.to_string())
+        Self::Doubtful(damaged.to_string())
     }
 }

@@ -157,10 +157,7 @@ impl Store {
     pub fn commit(&self, commit: Commit) -> Result<(), StoreError> {
         match self.set_down(commit) {
             Next::Nothing => Ok(()),
-            Next::Batch(printer) => self.call(move |writer| {
-                writer.write_due(&printer);
-                Ok(())
-            }),
+            Next::Batch(printer) => self.call(move |writer| writer.write_due(&printer)),
             Next::Events(commit) => self.call(move |writer| writer.commit(commit)),
         }
     }
@@ -172,13 +169,7 @@ impl Store {
     pub async fn commit_async(&self, commit: Commit) -> Result<(), StoreError> {
         match self.set_down(commit) {
             Next::Nothing => Ok(()),
-            Next::Batch(printer) => {
-                let work = move |writer: &mut Writer| {
-                    writer.write_due(&printer);
-                    Ok(())
-                };
-                self.call_async(work).await
-            }
+            Next::Batch(printer) => self.call_async(move |writer| writer.write_due(&printer)).await,
             Next::Events(commit) => self.call_async(move |writer| writer.commit(commit)).await,
         }
     }

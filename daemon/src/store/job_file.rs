@@ -186,7 +186,7 @@ fn pack(turns: &[FileTurn]) -> Vec<u8> {
     postcard::to_stdvec(&packed).expect("turns are numbers only")
 }
 
-fn unpack(body: &[u8]) -> Result<Vec<FileTurn>, Damaged> {
+pub(super) fn unpack(body: &[u8]) -> Result<Vec<FileTurn>, Damaged> {
     let packed: Vec<PackedTurn> = postcard::from_bytes(body).map_err(|_| Damaged)?;
     let (mut byte, mut at) = (0_u64, 0_i64);
     let turn = |(tool, bytes, ms): PackedTurn| {

@@ -6,6 +6,8 @@
 //! newest reading and the minute under way are held
 //! here too, so that a page sees what the store holds, not what a tracker remembers.
 
+mod aside;
+mod backup;
 mod column;
 mod commit;
 mod error;
@@ -22,9 +24,12 @@ mod repack;
 mod resume;
 mod samples;
 mod schema;
+mod sound;
 mod summary;
 mod writer;
 
+pub use aside::{SetAside, set_aside, set_aside_of};
+pub use backup::backup;
 pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
@@ -37,4 +42,7 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
+pub use sound::{Halt, examine};
 pub use summary::{Heat, Step, Summary};
+
+pub(crate) use backup::{JOURNAL, UNFINISHED};

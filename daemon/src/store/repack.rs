@@ -61,7 +61,7 @@ struct PackedHeater {
 }
 
 /// Unpacks a body.
-fn unpack(body: &[u8]) -> Result<Vec<Reading>, Damaged> {
+pub(super) fn unpack(body: &[u8]) -> Result<Vec<Reading>, Damaged> {
     let packed: Packed = postcard::from_bytes(body).map_err(|_| Damaged("not a packed batch"))?;
     let n = packed.at_ms.len();
     let at = sums(packed.at_ms.iter().map(|at| Some(*at)));

@@ -154,7 +154,10 @@ impl Writer {
     }
 
     /// The batches of a printer that are full. A disk that takes none is no failure yet: they wait.
-    pub(super) fn write_due(&mut self, name: &PrinterName) {
+    ///
+    /// # Errors
+    /// If the file is damaged: waiting does not help.
+    pub(super) fn write_due(&mut self, name: &PrinterName) -> Result<(), StoreError> {
         let readings = self.pending.take(name);
         let id = self.printer(name, widest(&readings));
         let rows = self.sync.rows();
@@ -166,13 +169,16 @@ impl Writer {
                 if std::mem::take(&mut self.is_waiting) {
                     tracing::info!(n_dropped = self.n_dropped, "the disk takes readings again");
                 }
+                Ok(())
             }
+            Err(error @ StoreError::Damaged { .. }) => Err(error),
             Err(error) => {
                 self.put_back(name, readings);
                 // Tried again with every poll of every printer: said once.
                 if !std::mem::replace(&mut self.is_waiting, true) {
                     tracing::error!(%error, "readings wait in memory for the disk");
                 }
+                Ok(())
             }
         }
     }

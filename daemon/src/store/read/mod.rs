@@ -36,21 +36,6 @@ impl Reader {
         Ok(Self { db })
     }
 
-    /// Copies the database as of now into a new file, while others go on writing.
-    ///
-    /// # Errors
-    /// If the file exists, or can't be written.
-    pub fn backup(&self, to: &Path) -> Result<(), StoreError> {
-        if to.exists() {
-            let reason = "is there already; a backup never overwrites".to_owned();
-            return Err(StoreError::Opening { path: to.to_owned(), reason });
-        }
-        self.db.execute_batch("COMMIT")?;
-        let copied = self.db.backup("main", to, None::<fn(rusqlite::backup::Progress)>);
-        self.db.execute_batch("BEGIN")?;
-        copied.map_err(|error| StoreError::opening(to, error))
-    }
-
     /// Whether any printer was read in a stretch of time.
     ///
     /// # Errors

@@ -51,8 +51,8 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
             refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
         });
     }
-    let is_empty = printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let alarms = alarms(&reader, &names, at - LOOK_BACK)?;
+    let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), printers, alarms, revision })
 }
 
