@@ -2,10 +2,11 @@
 
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::printer::{Printer, printers};
-use super::raw::{RawAlarm, RawBackup, RawConfig, RawReport};
+use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
+use crate::store::Keep;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
@@ -21,6 +22,7 @@ use std::path::{Path, PathBuf};
 pub struct Config {
     store: PathBuf,
     backup: BackupPlan,
+    keep: Keep,
     listen: SocketAddr,
     report: ReportPlan,
     webhook: Option<Webhook>,
@@ -116,10 +118,17 @@ impl Config {
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
-        match (store, backup, listen, report, webhook, idle_rule, printers) {
-            (Some(store), Some(backup), Some(listen), Some(report), Some(webhook), Some(idle_rule), Some(printers)) => {
-                Ok(Self { store, backup, listen, report, webhook, idle_rule, printers })
-            }
+        let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
+        let files = store.zip(backup).zip(keep);
+        match (files, listen, report, webhook, idle_rule, printers) {
+            (
+                Some(((store, backup), keep)),
+                Some(listen),
+                Some(report),
+                Some(webhook),
+                Some(idle_rule),
+                Some(printers),
+            ) => Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, printers }),
             _ => Err(wrongs),
         }
     }
@@ -128,6 +137,12 @@ impl Config {
     #[must_use]
     pub fn store(&self) -> &Path {
         &self.store
+    }
+
+    /// How long readings are kept.
+    #[must_use]
+    pub fn keep(&self) -> Keep {
+        self.keep
     }
 
     /// The daily backups.
@@ -192,6 +207,22 @@ fn path(key: &Key, text: &str, folder: &Path) -> Result<PathBuf, Wrong> {
         return Err(Wrong::new(key.clone(), "found an empty text", "a path"));
     }
     Ok(folder.join(text))
+}
+
+/// A century: more is for ever.
+const DAYS_MAX: u32 = 36_500;
+
+fn keep(key: &Key, raw: &RawKeep) -> Result<Keep, Wrong> {
+    let days = |name, told: Option<i64>, otherwise: u32| {
+        let found = told.unwrap_or(i64::from(otherwise));
+        let days = u32::try_from(found).ok().filter(|days| (1..=DAYS_MAX).contains(days));
+        days.ok_or_else(|| Wrong::new(key.name(name), format!("found {found}"), format!("1 to {DAYS_MAX} days")))
+    };
+    let default = Keep::default();
+    Ok(Keep {
+        readings_days: days("readings_days", raw.readings_days, default.readings_days)?,
+        minutes_days: days("minutes_days", raw.minutes_days, default.minutes_days)?,
+    })
 }
 
 /// A week of them covers what is noticed on the next working day, and a weekly check.

@@ -15,6 +15,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub(super) backup: RawBackup,
     #[serde(default)]
+    pub(super) keep: RawKeep,
+    #[serde(default)]
     pub(super) web: RawWeb,
     #[serde(default)]
     pub(super) report: RawReport,
@@ -30,6 +32,13 @@ pub(super) struct RawConfig {
 #[serde(deny_unknown_fields)]
 pub(super) struct RawStore {
     pub(super) path: Option<String>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawKeep {
+    pub(super) readings_days: Option<i64>,
+    pub(super) minutes_days: Option<i64>,
 }
 
 #[derive(Deserialize, Default)]

@@ -6,6 +6,7 @@ use super::*;
 use crate::entry::{HotEnd, JobState, Settings};
 use crate::host::{Query, TimeForm};
 use crate::jobfile::MotionLimits;
+use crate::store::Keep;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Weekday, time};
 use std::path::{Path, PathBuf};
@@ -15,6 +16,10 @@ use std::time::Duration;
 const WHOLE: &str = r#"
 [store]
 path = "bench.db"
+[keep]
+readings_days = 30
+minutes_days = 400
+
 [backup]
 folder = "/srv/backups"
 keep = 3
@@ -124,6 +129,7 @@ fn every_key_arrives_where_it_is_meant() {
     assert_eq!(config.store(), Path::new("/etc/dwellwatch/bench.db"));
     assert_eq!(config.backup().folder(config.store()), Path::new("/srv/backups"));
     assert_eq!(config.backup().keep, 3);
+    assert_eq!(config.keep(), Keep { readings_days: 30, minutes_days: 400 });
     assert_eq!(config.listen().to_string(), "[::1]:7871");
     let report = config.report();
     assert_eq!(report.zone.iana_name(), Some("Europe/Berlin"));
@@ -174,6 +180,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     assert_eq!(config.store(), Path::new("/etc/dwellwatch/dwellwatch.db"));
     assert_eq!(config.backup().folder(Path::new("/srv/gull.db")), Path::new("/srv/backups"));
     assert_eq!(config.backup().keep, 7);
+    assert_eq!(config.keep(), Keep { readings_days: 90, minutes_days: 730 });
     assert_eq!(config.listen().to_string(), "127.0.0.1:7870");
     assert_eq!(config.report().zone.iana_name(), Some("UTC"));
     assert_eq!(config.report().folder, PathBuf::from("/etc/dwellwatch/reports"));
@@ -214,6 +221,8 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("path = \"bench.db\"", "path = \" \"", "store.path", "a path"),
     ("path = \"bench.db\"", "paht = \"bench.db\"", "store.paht", "unknown field `paht`; right would be `path`"),
     ("\"/srv/backups\"", "\"\"", "backup.folder", "a path"),
+    ("readings_days = 30", "readings_days = 0", "keep.readings_days", "found 0; right would be 1 to 36500 days"),
+    ("minutes_days = 400", "hours_days = 400", "keep.hours_days", "unknown field `hours_days`"),
     ("keep = 3", "keep = -1", "backup.keep", "found -1; right would be 0 (no backups) to 366"),
     ("keep = 3", "keep = 367", "backup.keep", "0 (no backups) to 366"),
     ("keep = 3", "kept = 3", "backup.kept", "unknown field `kept`"),
