@@ -106,6 +106,6 @@ impl Follow {
     fn commit(&mut self, store: &Store, printer: &PrinterName) -> Result<(), StoreError> {
         let Step { effects, alarms } = std::mem::take(&mut self.step);
         self.n_steps = 0;
-        store.commit(Commit { printer: printer.clone(), effects, alarms, notices: false })
+        store.commit(Commit { printer: printer.clone(), effects, alarms, notices: false }).map(|_| ())
     }
 }

@@ -1,6 +1,7 @@
 //! The running daemon: one task a printer, the dashboard, the notices and the weekly report. Owns the tasks and their
 //! end; what each does stands in its own room.
 
+mod disk;
 mod job_file;
 mod watch;
 
@@ -66,6 +67,8 @@ impl App {
             let watch = watch.notifying(config.webhook().is_some());
             tasks.spawn(watch.run(pipeline, stopped.clone()));
         }
+        let disk = disk::Disk::new(store.clone(), Arc::clone(&clock), config.webhook().is_some());
+        tasks.spawn(disk.run(stopped.clone()));
         if let Some(webhook) = config.webhook() {
             let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(&clock))?;
             tasks.spawn(notifier.run(stopped.clone()));

@@ -4,8 +4,9 @@
 use super::commit::Commit;
 use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
+use super::waiting::{Committed, Unwritten, Waiting};
 use super::writer::{Sync, Writer};
-use super::{Reader, StoreError, job_file, record, schema};
+use super::{Reader, StoreError, job_file, outbox, record, schema};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
 use crate::host::Skew;
@@ -14,6 +15,7 @@ use dwell_analysis::time::Timestamp;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::JoinHandle;
+use std::time::Duration;
 use tokio::sync::{oneshot, watch};
 
 /// How many calls may wait for the writing thread; a caller waits when it is full.
@@ -27,6 +29,7 @@ pub struct Store {
     path: PathBuf,
     board: Arc<Board>,
     pending: Arc<Pending>,
+    pub(super) waiting: Arc<Waiting>,
     thread: Arc<Thread>,
 }
 
@@ -37,7 +40,7 @@ struct Thread {
 }
 
 impl Drop for Thread {
-    /// Closing the queue ends the thread, which writes what is pending first.
+    /// Closing the queue ends the thread, which writes what waits first.
     fn drop(&mut self) {
         self.tasks = None;
         let handle = self.handle.lock().unwrap_or_else(PoisonError::into_inner).take();
@@ -62,7 +65,7 @@ pub struct Known {
 
 /// What a commit still needs of the writing thread.
 enum Next {
-    Nothing,
+    Nothing(Committed),
     /// The printer's batch is due.
     Batch(PrinterName),
     Events(Commit),
@@ -92,19 +95,26 @@ impl Store {
         let board = Arc::new(Board::new());
         let pending = Arc::new(Pending::default());
         let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
+        let keeps = matches!(sync, Sync::Full);
+        let word = outbox::identity(&db)?;
+        let waiting = Arc::new(Waiting::new(word, Arc::clone(&pending), Arc::clone(&board), keeps));
         let mut writer = Writer::new(db, Arc::clone(&pending), Arc::clone(&board), sync);
+        let kept = Arc::clone(&waiting);
         let run = move || {
-            for task in queue {
-                task(&mut writer);
+            loop {
+                match next_task(&queue, kept.rest()) {
+                    Ok(task) => task(&mut writer),
+                    Err(mpsc::RecvTimeoutError::Timeout) => {}
+                    Err(mpsc::RecvTimeoutError::Disconnected) => break,
+                }
+                kept.try_again(&mut writer);
             }
-            if let Err(error) = writer.flush() {
-                tracing::error!(%error, "readings of the last minute were not written");
-            }
+            kept.close(&mut writer);
         };
         let handle = std::thread::Builder::new().name("store".to_owned()).spawn(run);
         let handle = handle.map_err(|error| StoreError::Other(error.to_string()))?;
         let thread = Thread { tasks: Some(tasks), handle: Mutex::new(Some(handle)) };
-        Ok(Self { path: path.to_owned(), board, pending, thread: Arc::new(thread) })
+        Ok(Self { path: path.to_owned(), board, pending, waiting, thread: Arc::new(thread) })
     }
 
     /// The database file.
@@ -145,23 +155,25 @@ impl Store {
     /// Makes printers known, or brings what is known of them up to date, in one commit.
     ///
     /// # Errors
-    /// If the record can't be written; nothing has been then.
+    /// If the record can't be written, for a reason that does not pass; nothing has been then. Else it is kept in
+    /// memory until it can be.
     pub fn take_up(&self, printers: Vec<Known>) -> Result<(), StoreError> {
-        self.call(move |writer| writer.take_up(&printers))
+        let waiting = Arc::clone(&self.waiting);
+        self.call(move |writer| waiting.take_up(writer, printers))
     }
 
-    /// Commits what a step found. Events are durable when this returns; plain readings within a minute.
+    /// Commits what a step found. Events are durable when this says so, plain readings within a minute; while the disk
+    /// takes nothing, steps wait in memory.
     ///
     /// # Errors
-    /// If the record can't be written; nothing of the step's events has been then, and it may be tried again.
-    pub fn commit(&self, commit: Commit) -> Result<(), StoreError> {
-        match self.set_down(commit) {
-            Next::Nothing => Ok(()),
-            Next::Batch(printer) => self.call(move |writer| {
-                writer.write_due(&printer);
-                Ok(())
-            }),
-            Next::Events(commit) => self.call(move |writer| writer.commit(commit)),
+    /// If the record can't be written, for a reason that does not pass; nothing of the step's events has been then. A
+    /// store for bulk keeps nothing, whatever the reason.
+    pub fn commit(&self, commit: Commit) -> Result<Committed, StoreError> {
+        let waiting = Arc::clone(&self.waiting);
+        match self.set_down(commit)? {
+            Next::Nothing(committed) => Ok(committed),
+            Next::Batch(printer) => self.call(move |writer| waiting.write_due(writer, &printer)),
+            Next::Events(commit) => self.call(move |writer| waiting.commit(writer, commit)),
         }
     }
 
@@ -169,24 +181,24 @@ impl Store {
     ///
     /// # Errors
     /// As [`Self::commit`].
-    pub async fn commit_async(&self, commit: Commit) -> Result<(), StoreError> {
-        match self.set_down(commit) {
-            Next::Nothing => Ok(()),
-            Next::Batch(printer) => {
-                let work = move |writer: &mut Writer| {
-                    writer.write_due(&printer);
-                    Ok(())
-                };
-                self.call_async(work).await
-            }
-            Next::Events(commit) => self.call_async(move |writer| writer.commit(commit)).await,
+    pub async fn commit_async(&self, commit: Commit) -> Result<Committed, StoreError> {
+        let waiting = Arc::clone(&self.waiting);
+        match self.set_down(commit)? {
+            Next::Nothing(committed) => Ok(committed),
+            Next::Batch(printer) => self.call_async(move |writer| waiting.write_due(writer, &printer)).await,
+            Next::Events(commit) => self.call_async(move |writer| waiting.commit(writer, commit)).await,
         }
     }
 
-    /// Sets plain readings down where they wait for their batch; all else is the writing thread's.
-    fn set_down(&self, commit: Commit) -> Next {
+    /// Sets plain readings down where they wait for their batch, and all steps where they wait for the disk while it
+    /// takes nothing; what is left is the writing thread's.
+    fn set_down(&self, commit: Commit) -> Result<Next, StoreError> {
+        let commit = match self.waiting.offer(commit) {
+            Ok(kept) => return Ok(Next::Nothing(kept)),
+            Err(commit) => commit?,
+        };
         if commit.has_events() {
-            return Next::Events(commit);
+            return Ok(Next::Events(commit));
         }
         let Commit { printer, effects, .. } = commit;
         let (mut newest, mut is_due) = (None, false);
@@ -200,7 +212,31 @@ impl Store {
             self.board.put(&printer, newest);
             self.board.moved();
         }
-        if is_due { Next::Batch(printer) } else { Next::Nothing }
+        Ok(if is_due { Next::Batch(printer) } else { Next::Nothing(Committed::Durable) })
+    }
+
+    /// What the disk has not taken, and why; `None` while all goes well.
+    #[must_use]
+    pub fn unwritten(&self) -> Option<Unwritten> {
+        self.waiting.unwritten()
+    }
+
+    /// Alarms raised and returned in what the disk has not taken, in order; `None` as printer is the record itself.
+    #[must_use]
+    pub fn unwritten_alarms(&self) -> Vec<(Option<PrinterName>, AlarmEffect)> {
+        self.waiting.alarms()
+    }
+
+    /// Whether the disk takes nothing.
+    #[must_use]
+    pub fn failing(&self) -> watch::Receiver<bool> {
+        self.waiting.failing()
+    }
+
+    /// Whether what began then may lack its row, since the memory was full before the disk took anything.
+    #[must_use]
+    pub fn has_lost(&self, printer: &PrinterName, began: Timestamp) -> bool {
+        self.waiting.has_lost(printer, began)
     }
 
     /// Records settings in force from their time on. The same change twice is one.
@@ -256,12 +292,22 @@ impl Store {
         self.call_async(work).await
     }
 
-    /// Commits alarms of the record itself; durable when this returns.
+    /// Commits alarms of the record itself, as [`Self::commit`] does those of a printer.
     ///
     /// # Errors
-    /// If the record can't be written.
-    pub fn commit_own(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<(), StoreError> {
-        self.call(move |writer| writer.commit_own(&alarms, notices))
+    /// If the record can't be written, for a reason that does not pass.
+    pub fn commit_own(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<Committed, StoreError> {
+        let waiting = Arc::clone(&self.waiting);
+        self.call(move |writer| waiting.commit_own(writer, alarms, notices))
+    }
+
+    /// [`Self::commit_own`], without holding up the runtime.
+    ///
+    /// # Errors
+    /// As [`Self::commit_own`].
+    pub async fn commit_own_async(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<Committed, StoreError> {
+        let waiting = Arc::clone(&self.waiting);
+        self.call_async(move |writer| waiting.commit_own(writer, alarms, notices)).await
     }
 
     /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.
@@ -285,12 +331,13 @@ impl Store {
         self.call(move |writer| record::report_written(&writer.db, &week, at))
     }
 
-    /// Writes the batches under way.
+    /// Writes what waits and the batches under way.
     ///
     /// # Errors
-    /// If the record can't be written.
+    /// If the record can't be written; what could not be waits on.
     pub fn flush(&self) -> Result<(), StoreError> {
-        self.call(Writer::flush)
+        let waiting = Arc::clone(&self.waiting);
+        self.call(move |writer| waiting.flush(writer))
     }
 
     pub(super) fn call<T: Send + 'static>(
@@ -325,5 +372,13 @@ impl Store {
     fn send(&self, task: Task) -> Result<(), StoreError> {
         let tasks = self.thread.tasks.as_ref().ok_or(StoreError::Closed)?;
         tasks.send(task).map_err(|_| StoreError::Closed)
+    }
+}
+
+/// The next task, if one comes within so long a rest.
+fn next_task(queue: &mpsc::Receiver<Task>, rest: Option<Duration>) -> Result<Task, mpsc::RecvTimeoutError> {
+    match rest {
+        None => queue.recv().map_err(mpsc::RecvTimeoutError::from),
+        Some(rest) => queue.recv_timeout(rest),
     }
 }

@@ -3,8 +3,10 @@
 //!
 //! Events are durable when the call returns. Readings are batched by the minute and written with the next event or
 //! when the minute is over; a crash loses at most that minute. The newest reading and the batch under way are held
-//! here too, so that a page sees what the store holds, not what a tracker remembers.
+//! here too, so that a page sees what the store holds, not what a tracker remembers. While the disk takes nothing, steps
+//! wait here in memory, and are written in order when there is room.
 
+mod backlog;
 mod commit;
 mod error;
 mod handle;
@@ -17,8 +19,10 @@ mod record;
 mod resume;
 mod samples;
 mod schema;
+mod waiting;
 mod writer;
 
+pub use backlog::Dropped;
 pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
@@ -30,3 +34,4 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
+pub use waiting::{Committed, Unwritten};

@@ -17,10 +17,7 @@ pub(super) struct Writer {
     printers: HashMap<PrinterName, Row>,
     pending: Arc<Pending>,
     pub(super) board: Arc<Board>,
-    n_dropped: usize,
     sync: Sync,
-    /// The disk takes nothing, and that has been said.
-    is_waiting: bool,
 }
 
 /// When a commit of events is on the disk, in SQLite's words.
@@ -50,7 +47,7 @@ struct Row {
 
 impl Writer {
     pub(super) fn new(db: Connection, pending: Arc<Pending>, board: Arc<Board>, sync: Sync) -> Self {
-        Self { db, printers: HashMap::new(), pending, board, n_dropped: 0, sync, is_waiting: false }
+        Self { db, printers: HashMap::new(), pending, board, sync }
     }
 
     /// Makes printers known, in one commit.
@@ -98,7 +95,7 @@ impl Writer {
         let id = match self.printer(&name, n_tools) {
             Ok(id) => id,
             Err(error) => {
-                self.put_back(&name, readings);
+                self.pending.put_back(&name, readings);
                 return Err(error);
             }
         };
@@ -118,7 +115,7 @@ impl Writer {
         if let Err(error) = written {
             // The caller tries the whole step again, its readings included.
             readings.truncate(n_before);
-            self.put_back(&name, readings);
+            self.pending.put_back(&name, readings);
             return Err(error);
         }
         if let Some(newest) = newest {
@@ -137,23 +134,18 @@ impl Writer {
         Ok(())
     }
 
-    /// The batches of a printer that are full. A disk that takes none is no failure yet: they wait.
-    pub(super) fn write_due(&mut self, name: &PrinterName) {
+    /// The batches of a printer that are full. What could not be written waits on.
+    pub(super) fn write_due(&mut self, name: &PrinterName) -> Result<(), StoreError> {
         let readings = self.pending.take(name);
         let id = self.printer(name, widest(&readings));
         match id.and_then(|id| write_samples(&mut self.db, id, &readings, self.sync)) {
             Ok(n_written) => {
-                self.put_back(name, readings.into_iter().skip(n_written).collect());
-                if std::mem::take(&mut self.is_waiting) {
-                    tracing::info!(n_dropped = self.n_dropped, "the disk takes readings again");
-                }
+                self.pending.put_back(name, readings.into_iter().skip(n_written).collect());
+                Ok(())
             }
             Err(error) => {
-                self.put_back(name, readings);
-                // Tried again with every poll of every printer: said once.
-                if !std::mem::replace(&mut self.is_waiting, true) {
-                    tracing::error!(%error, "readings wait in memory for the disk");
-                }
+                self.pending.put_back(name, readings);
+                Err(error)
             }
         }
     }
@@ -164,7 +156,7 @@ impl Writer {
         let written = self.write_all(&taken);
         if written.is_err() {
             for (readings, name) in taken {
-                self.put_back(&name, readings);
+                self.pending.put_back(&name, readings);
             }
         }
         written
@@ -180,10 +172,6 @@ impl Writer {
             write_batches(&transaction, id, readings, true)?;
         }
         Ok(transaction.commit()?)
-    }
-
-    fn put_back(&mut self, name: &PrinterName, readings: Vec<Reading>) {
-        self.n_dropped += self.pending.put_back(name, readings);
     }
 }
 
