@@ -7,8 +7,10 @@ pub mod daemon;
 pub mod device;
 pub mod keyed;
 pub mod page;
+pub mod receiver;
 pub mod shapes;
 pub mod simulated;
+pub mod small_disk;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

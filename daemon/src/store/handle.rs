@@ -4,6 +4,7 @@
 use super::commit::Commit;
 use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
+use super::reserve::Reserve;
 use super::waiting::{Committed, Unwritten, Waiting};
 use super::writer::{Sync, Writer};
 use super::{Reader, StoreError, job_file, outbox, record, schema};
@@ -90,14 +91,22 @@ impl Store {
     }
 
     fn start(path: &Path, sync: Sync) -> Result<Self, StoreError> {
-        let db = schema::open_write(path)?;
+        let keeps = matches!(sync, Sync::Full);
+        let reserve = Reserve::beside(path);
+        let db = match schema::open_write(path) {
+            // The disk may have been full when the daemon was started.
+            Err(_) if keeps && reserve.release() => schema::open_write(path)?,
+            opened => opened?,
+        };
         db.pragma_update(None, "synchronous", sync.word())?;
         let board = Arc::new(Board::new());
         let pending = Arc::new(Pending::default());
         let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
-        let keeps = matches!(sync, Sync::Full);
+        if keeps {
+            reserve.refill();
+        }
         let word = outbox::identity(&db)?;
-        let waiting = Arc::new(Waiting::new(word, Arc::clone(&pending), Arc::clone(&board), keeps));
+        let waiting = Arc::new(Waiting::new(word, Arc::clone(&pending), Arc::clone(&board), keeps.then_some(reserve)));
         let mut writer = Writer::new(db, Arc::clone(&pending), Arc::clone(&board), sync);
         let kept = Arc::clone(&waiting);
         let run = move || {

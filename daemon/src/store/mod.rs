@@ -16,6 +16,7 @@ mod outbox;
 mod pending;
 mod read;
 mod record;
+mod reserve;
 mod resume;
 mod samples;
 mod schema;

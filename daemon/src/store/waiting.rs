@@ -9,6 +9,7 @@ use super::handle::Known;
 use super::latest::{Board, Latest};
 use super::outbox::{Fate, Notice, write_fates};
 use super::pending::Pending;
+use super::reserve::Reserve;
 use super::writer::Writer;
 use crate::alarm::AlarmEffect;
 use crate::entry::PrinterName;
@@ -61,8 +62,8 @@ pub(super) struct Waiting {
     record: String,
     pending: Arc<Pending>,
     board: Arc<Board>,
-    /// A replay keeps nothing: it can be made again.
-    keeps: bool,
+    /// Filled again once all is written. Without one nothing is kept: a replay can be made again.
+    reserve: Option<Reserve>,
 }
 
 #[derive(Debug)]
@@ -87,14 +88,20 @@ struct Trouble {
 }
 
 impl Waiting {
-    pub(super) fn new(record: String, pending: Arc<Pending>, board: Arc<Board>, keeps: bool) -> Self {
-        Self::bounded(record, pending, board, keeps, BOUNDS)
+    pub(super) fn new(record: String, pending: Arc<Pending>, board: Arc<Board>, reserve: Option<Reserve>) -> Self {
+        Self::bounded(record, pending, board, reserve, BOUNDS)
     }
 
-    fn bounded(record: String, pending: Arc<Pending>, board: Arc<Board>, keeps: bool, bounds: Bounds) -> Self {
+    fn bounded(
+        record: String,
+        pending: Arc<Pending>,
+        board: Arc<Board>,
+        reserve: Option<Reserve>,
+        bounds: Bounds,
+    ) -> Self {
         let backlog = Backlog::new(bounds);
         let held = Held { trouble: None, known: Vec::new(), backlog, fates: HashMap::new(), fault: None };
-        Self { held: Mutex::new(held), failing: watch::Sender::new(false), record, pending, board, keeps }
+        Self { held: Mutex::new(held), failing: watch::Sender::new(false), record, pending, board, reserve }
     }
 
     /// Keeps a step if the disk is known to take nothing; else gives it back.
@@ -114,7 +121,7 @@ impl Waiting {
 
     /// Commits a step's events, or keeps the step.
     pub(super) fn commit(&self, writer: &mut Writer, commit: Commit) -> Result<Committed, StoreError> {
-        if !self.keeps {
+        if self.reserve.is_none() {
             return writer.commit(commit).map(|()| Committed::Durable);
         }
         // Another printer's step may have failed meanwhile.
@@ -185,7 +192,7 @@ impl Waiting {
 
     /// Takes note that the disk takes nothing; gives the error back if it is not one that may pass.
     pub(super) fn failed(&self, error: StoreError) -> Result<(), StoreError> {
-        if !self.keeps || !error.is_transient() {
+        if self.reserve.is_none() || !error.is_transient() {
             return Err(error);
         }
         let since = self.pending.extent().1;
@@ -318,6 +325,9 @@ impl Waiting {
         held.trouble = None;
         let Dropped { readings, events } = std::mem::take(&mut held.backlog.n_dropped);
         drop(held);
+        if let Some(reserve) = &self.reserve {
+            reserve.refill();
+        }
         tracing::info!(readings_dropped = readings, events_dropped = events, "the record is written again");
         self.failing.send_replace(false);
         self.board.moved();
