@@ -292,3 +292,7 @@ fn beginnings(commit: &Commit) -> impl Iterator<Item = Timestamp> {
     });
     effects.chain(commit.alarms.iter().filter(|alarm| alarm.is_raise()).map(AlarmEffect::at))
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

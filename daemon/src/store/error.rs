@@ -5,7 +5,7 @@ use rusqlite::ErrorCode;
 use std::path::{Path, PathBuf};
 
 /// Why the store could not do what was asked.
-#[derive(Debug, thiserror::Error)]
+#[derive(Clone, Debug, thiserror::Error)]
 pub enum StoreError {
     /// There is no database.
     #[error("database {} does not exist", path.display())]

@@ -1,17 +1,14 @@
 //! The record, open for writing: what can be asked of it, and the thread that is asked. Owns the thread and its queue;
 //! what is written stands in the writer.
 
-use super::commit::Commit;
 use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
 use super::reserve::Reserve;
-use super::waiting::{Committed, Unwritten, Waiting};
+use super::waiting::Waiting;
 use super::writer::{Sync, Writer};
 use super::{Reader, StoreError, job_file, outbox, record, schema};
-use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
 use crate::host::Skew;
-use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
@@ -28,8 +25,8 @@ type Task = Box<dyn FnOnce(&mut Writer) + Send>;
 #[derive(Clone, Debug)]
 pub struct Store {
     path: PathBuf,
-    board: Arc<Board>,
-    pending: Arc<Pending>,
+    pub(super) board: Arc<Board>,
+    pub(super) pending: Arc<Pending>,
     pub(super) waiting: Arc<Waiting>,
     thread: Arc<Thread>,
 }
@@ -62,14 +59,6 @@ pub struct Known {
     pub n_tools: usize,
     /// Settings that the configuration changes.
     pub changes: Vec<SettingsChange>,
-}
-
-/// What a commit still needs of the writing thread.
-enum Next {
-    Nothing(Committed),
-    /// The printer's batch is due.
-    Batch(PrinterName),
-    Events(Commit),
 }
 
 impl Store {
@@ -171,83 +160,6 @@ impl Store {
         self.call(move |writer| waiting.take_up(writer, printers))
     }
 
-    /// Commits what a step found. Events are durable when this says so, plain readings within a minute; while the disk
-    /// takes nothing, steps wait in memory.
-    ///
-    /// # Errors
-    /// If the record can't be written, for a reason that does not pass; nothing of the step's events has been then. A
-    /// store for bulk keeps nothing, whatever the reason.
-    pub fn commit(&self, commit: Commit) -> Result<Committed, StoreError> {
-        let waiting = Arc::clone(&self.waiting);
-        match self.set_down(commit)? {
-            Next::Nothing(committed) => Ok(committed),
-            Next::Batch(printer) => self.call(move |writer| waiting.write_due(writer, &printer)),
-            Next::Events(commit) => self.call(move |writer| waiting.commit(writer, commit)),
-        }
-    }
-
-    /// [`Self::commit`], without holding up the runtime.
-    ///
-    /// # Errors
-    /// As [`Self::commit`].
-    pub async fn commit_async(&self, commit: Commit) -> Result<Committed, StoreError> {
-        let waiting = Arc::clone(&self.waiting);
-        match self.set_down(commit)? {
-            Next::Nothing(committed) => Ok(committed),
-            Next::Batch(printer) => self.call_async(move |writer| waiting.write_due(writer, &printer)).await,
-            Next::Events(commit) => self.call_async(move |writer| waiting.commit(writer, commit)).await,
-        }
-    }
-
-    /// Sets plain readings down where they wait for their batch, and all steps where they wait for the disk while it
-    /// takes nothing; what is left is the writing thread's.
-    fn set_down(&self, commit: Commit) -> Result<Next, StoreError> {
-        let commit = match self.waiting.offer(commit) {
-            Ok(kept) => return Ok(Next::Nothing(kept)),
-            Err(commit) => commit?,
-        };
-        if commit.has_events() {
-            return Ok(Next::Events(commit));
-        }
-        let Commit { printer, effects, .. } = commit;
-        let (mut newest, mut is_due) = (None, false);
-        for effect in effects {
-            if let Effect::Sample { reading, tools } = effect {
-                is_due = self.pending.add(&printer, reading.clone());
-                newest = Some(Latest { reading, tools });
-            }
-        }
-        if let Some(newest) = newest {
-            self.board.put(&printer, newest);
-            self.board.moved();
-        }
-        Ok(if is_due { Next::Batch(printer) } else { Next::Nothing(Committed::Durable) })
-    }
-
-    /// What the disk has not taken, and why; `None` while all goes well.
-    #[must_use]
-    pub fn unwritten(&self) -> Option<Unwritten> {
-        self.waiting.unwritten()
-    }
-
-    /// Alarms raised and returned in what the disk has not taken, in order; `None` as printer is the record itself.
-    #[must_use]
-    pub fn unwritten_alarms(&self) -> Vec<(Option<PrinterName>, AlarmEffect)> {
-        self.waiting.alarms()
-    }
-
-    /// Whether the disk takes nothing.
-    #[must_use]
-    pub fn failing(&self) -> watch::Receiver<bool> {
-        self.waiting.failing()
-    }
-
-    /// Whether what began then may lack its row, since the memory was full before the disk took anything.
-    #[must_use]
-    pub fn has_lost(&self, printer: &PrinterName, began: Timestamp) -> bool {
-        self.waiting.has_lost(printer, began)
-    }
-
     /// Records settings in force from their time on. The same change twice is one.
     ///
     /// # Errors
@@ -299,24 +211,6 @@ impl Store {
         let work =
             move |writer: &mut Writer| job_file::record(&mut writer.db, &printer, &file).map(|()| writer.board.moved());
         self.call_async(work).await
-    }
-
-    /// Commits alarms of the record itself, as [`Self::commit`] does those of a printer.
-    ///
-    /// # Errors
-    /// If the record can't be written, for a reason that does not pass.
-    pub fn commit_own(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<Committed, StoreError> {
-        let waiting = Arc::clone(&self.waiting);
-        self.call(move |writer| waiting.commit_own(writer, alarms, notices))
-    }
-
-    /// [`Self::commit_own`], without holding up the runtime.
-    ///
-    /// # Errors
-    /// As [`Self::commit_own`].
-    pub async fn commit_own_async(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<Committed, StoreError> {
-        let waiting = Arc::clone(&self.waiting);
-        self.call_async(move |writer| waiting.commit_own(writer, alarms, notices)).await
     }
 
     /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.

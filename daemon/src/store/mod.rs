@@ -6,6 +6,7 @@
 //! here too, so that a page sees what the store holds, not what a tracker remembers. While the disk takes nothing, steps
 //! wait here in memory, and are written in order when there is room.
 
+mod again;
 mod backlog;
 mod commit;
 mod error;
@@ -20,6 +21,7 @@ mod reserve;
 mod resume;
 mod samples;
 mod schema;
+mod steps;
 mod waiting;
 mod writer;
 

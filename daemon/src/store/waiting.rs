@@ -3,7 +3,7 @@
 //! by the writing thread, which tries, and the tasks and pages, which ask.
 
 use super::StoreError;
-use super::backlog::{BOUNDS, Backlog, Bounds, Count, Dropped, Due};
+use super::backlog::{BOUNDS, Backlog, Count, Dropped};
 use super::commit::Commit;
 use super::handle::Known;
 use super::latest::{Board, Latest};
@@ -17,14 +17,8 @@ use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 use tokio::sync::watch;
-
-/// How long after a try the disk is tried again: soon after there is room, and no load for a disk that fails.
-const TRY_EVERY: Duration = Duration::from_secs(1);
-
-/// Commits of what waited that are written in a row; other callers have their turn in between.
-const AT_ONCE_MAX: usize = 8;
 
 /// Where a commit is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,49 +51,39 @@ pub struct Unwritten {
 #[derive(Debug)]
 pub(super) struct Waiting {
     held: Mutex<Held>,
-    failing: watch::Sender<bool>,
+    pub(super) failing: watch::Sender<bool>,
     /// The record's own word, in the keys of its notices.
     record: String,
-    pending: Arc<Pending>,
-    board: Arc<Board>,
+    pub(super) pending: Arc<Pending>,
+    pub(super) board: Arc<Board>,
     /// Filled again once all is written. Without one nothing is kept: a replay can be made again.
-    reserve: Option<Reserve>,
+    pub(super) reserve: Option<Reserve>,
 }
 
 #[derive(Debug)]
-struct Held {
-    trouble: Option<Trouble>,
+pub(super) struct Held {
+    pub(super) trouble: Option<Trouble>,
     /// Printers that were taken up and are not in the record yet.
-    known: Vec<Known>,
-    backlog: Backlog,
+    pub(super) known: Vec<Known>,
+    pub(super) backlog: Backlog,
     /// What has become of notices and is not in the record yet.
-    fates: HashMap<String, Fate>,
+    pub(super) fates: HashMap<String, Fate>,
     /// Why a step that waits can never be written; told to the next caller.
-    fault: Option<StoreError>,
+    pub(super) fault: Option<StoreError>,
 }
 
 #[derive(Debug)]
-struct Trouble {
-    since: Option<Timestamp>,
-    cause: String,
-    tried: Instant,
+pub(super) struct Trouble {
+    pub(super) since: Option<Timestamp>,
+    pub(super) cause: String,
+    pub(super) tried: Instant,
     /// The last try wrote something, and there is more.
-    goes_on: bool,
+    pub(super) goes_on: bool,
 }
 
 impl Waiting {
     pub(super) fn new(record: String, pending: Arc<Pending>, board: Arc<Board>, reserve: Option<Reserve>) -> Self {
-        Self::bounded(record, pending, board, reserve, BOUNDS)
-    }
-
-    fn bounded(
-        record: String,
-        pending: Arc<Pending>,
-        board: Arc<Board>,
-        reserve: Option<Reserve>,
-        bounds: Bounds,
-    ) -> Self {
-        let backlog = Backlog::new(bounds);
+        let backlog = Backlog::new(BOUNDS);
         let held = Held { trouble: None, known: Vec::new(), backlog, fates: HashMap::new(), fault: None };
         Self { held: Mutex::new(held), failing: watch::Sender::new(false), record, pending, board, reserve }
     }
@@ -225,117 +209,8 @@ impl Waiting {
         held.backlog.push(&self.record, commit);
     }
 
-    /// How long the writing thread may rest; `None` is until it is called.
-    pub(super) fn rest(&self) -> Option<Duration> {
-        let held = self.held();
-        let trouble = held.trouble.as_ref()?;
-        Some(if trouble.goes_on { Duration::ZERO } else { TRY_EVERY.saturating_sub(trouble.tried.elapsed()) })
-    }
-
-    /// Tries to write some of what waits, if it is time.
-    pub(super) fn try_again(&self, writer: &mut Writer) {
-        if self.rest() == Some(Duration::ZERO) {
-            self.write_some(writer, AT_ONCE_MAX);
-        }
-    }
-
-    /// Tries to write all that waits, now.
-    ///
-    /// # Errors
-    /// If the disk still takes nothing, with its reason.
-    pub(super) fn flush(&self, writer: &mut Writer) -> Result<(), StoreError> {
-        self.write_some(writer, usize::MAX);
-        // What failed last is what the caller is told; without anything waiting the batches under way are left.
-        writer.flush()
-    }
-
-    /// The last try, when the store closes.
-    pub(super) fn close(&self, writer: &mut Writer) {
-        if let Err(error) = self.flush(writer) {
-            let n_pending = self.pending.extent().0;
-            let Count { steps, events, alarms } = self.held().backlog.count();
-            tracing::error!(%error, n_lost = steps + n_pending, events, alarms, "steps that the disk never took are lost");
-        }
-    }
-
-    fn write_some(&self, writer: &mut Writer, n_max: usize) {
-        for _ in 0..n_max {
-            match self.write_next(writer) {
-                Ok(true) => {}
-                Ok(false) => return,
-                Err(error) => {
-                    if let Err(error) = self.failed(error) {
-                        tracing::error!(%error, "what waits in memory can't be written");
-                        let mut held = self.held();
-                        if let Some(trouble) = &mut held.trouble {
-                            (trouble.tried, trouble.goes_on) = (Instant::now(), false);
-                        }
-                        held.fault = Some(error);
-                    }
-                    return;
-                }
-            }
-        }
-        if let Some(trouble) = &mut self.held().trouble {
-            trouble.goes_on = true;
-        }
-    }
-
-    /// Writes the next of what waits. False once nothing does.
-    fn write_next(&self, writer: &mut Writer) -> Result<bool, StoreError> {
-        let held = self.held();
-        if held.trouble.is_none() {
-            return Ok(false);
-        }
-        let (known, due) = (held.known.clone(), held.backlog.due());
-        drop(held);
-        if !known.is_empty() {
-            writer.take_up(&known)?;
-            self.held().known.clear();
-        }
-        match due {
-            Some(Due::Printer { mut commit, last }) => {
-                self.write(writer, &mut commit)?;
-                self.held().backlog.written(Some(&commit.printer), last);
-                Ok(true)
-            }
-            Some(Due::Own { alarms, notices, last }) => {
-                writer.commit_own(&alarms, notices)?;
-                self.held().backlog.written(None, last);
-                Ok(true)
-            }
-            None => self.recover(writer),
-        }
-    }
-
-    /// Writes what is left when no step waits, and ends the trouble unless one has come meanwhile.
-    fn recover(&self, writer: &mut Writer) -> Result<bool, StoreError> {
-        writer.flush()?;
-        let fates = self.held().fates.clone();
-        if !fates.is_empty() {
-            let step = writer.db.transaction()?;
-            write_fates(&step, &fates)?;
-            step.commit()?;
-        }
-        let mut held = self.held();
-        held.fates.clear();
-        if !held.backlog.is_empty() {
-            return Ok(true);
-        }
-        held.trouble = None;
-        let Dropped { readings, events } = std::mem::take(&mut held.backlog.n_dropped);
-        drop(held);
-        if let Some(reserve) = &self.reserve {
-            reserve.refill();
-        }
-        tracing::info!(readings_dropped = readings, events_dropped = events, "the record is written again");
-        self.failing.send_replace(false);
-        self.board.moved();
-        Ok(false)
-    }
-
     /// Writes a step; of one whose beginning was dropped, what can be written.
-    fn write(&self, writer: &mut Writer, commit: &mut Commit) -> Result<(), StoreError> {
+    pub(super) fn write(&self, writer: &mut Writer, commit: &mut Commit) -> Result<(), StoreError> {
         loop {
             match writer.commit(commit.clone()) {
                 Err(StoreError::NoSuchRow { what, printer, began })
@@ -386,7 +261,11 @@ impl Waiting {
         self.failing.subscribe()
     }
 
-    fn held(&self) -> MutexGuard<'_, Held> {
+    pub(super) fn held(&self) -> MutexGuard<'_, Held> {
         self.held.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
