@@ -3,7 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
 use dwell_tests::receiver::Receiver;
@@ -15,6 +15,7 @@ use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::Shape;
 use dwellwatch::store::{AlarmRow, Commit, Committed, PrintFilter, SpanFilter, Store};
+use dwellwatch::tracker::{Doing, Effect, ToolNow};
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
@@ -281,4 +282,56 @@ fn swept(disk: &SmallDisk) {
         }
     }
     assert!(written.len() >= 4, "the disk never filled at different commits: {written:?}");
+}
+
+/// Resident memory of this process, MB.
+fn resident_mb() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap();
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:")).unwrap();
+    line.trim().trim_end_matches(" kB").parse::<f64>().unwrap() / 1e3
+}
+
+#[test]
+fn what_waits_for_a_full_disk_takes_no_more_memory_than_its_bound_allows() {
+    on_small_disk("what_waits_for_a_full_disk_takes_no_more_memory_than_its_bound_allows", 32_768, bounded);
+}
+
+#[expect(clippy::print_stdout, reason = "a measured figure, seen with --nocapture")]
+fn bounded(disk: &SmallDisk) {
+    let (printers, seconds, bound) = (20, 8000, 150_000);
+    let store = Store::open(&disk.folder().join("bench.db")).unwrap();
+    let names: Vec<_> = (0..printers).map(|idx| PrinterName::new(&format!("bench-{idx}")).unwrap()).collect();
+    for name in &names {
+        store.ensure_printer(name, HotEnd::Separate, 2).unwrap();
+    }
+    let tool = ToolNow {
+        doing: Doing::Cold,
+        actual: Some(Celsius::new(210.0)),
+        target: None,
+        dose: DoseMinutes::new(0.0),
+        limit: DoseMinutes::new(60.0),
+    };
+    disk.fill();
+    let before = resident_mb();
+    for second in 0..seconds {
+        for printer in names.iter().cloned() {
+            let effects = vec![Effect::Sample { reading: reading(second), tools: vec![tool; 2] }];
+            let notices = true;
+            store.commit(Commit { printer, effects, alarms: Vec::new(), notices }).unwrap();
+        }
+    }
+    let taken = resident_mb() - before;
+    let unwritten = store.unwritten().unwrap();
+    println!("{taken:.0} MB for {unwritten:?}");
+    assert!(taken < 150.0, "{taken} MB");
+    // What the batches held when the disk filled comes on top.
+    let n_in_batches = unwritten.n_steps - bound;
+    assert!(n_in_batches <= 61 * names.len(), "{unwritten:?}");
+    let n_told = usize::try_from(seconds).unwrap() * names.len();
+    assert_eq!(unwritten.n_steps + unwritten.dropped.readings, n_told, "{unwritten:?}");
+    disk.clear();
+    store.flush().unwrap();
+    let reader = store.reader().unwrap();
+    let n_written: usize = names.iter().map(|name| reader.readings(name, None, None).unwrap().count()).sum();
+    assert_eq!(n_written, unwritten.n_steps);
 }

@@ -20,8 +20,8 @@ pub(super) struct Bounds {
 }
 
 /// An hour of a printer at the shortest interval that a configuration may name, 0.2 s; five hours at the usual second.
-/// All together about 100 MB (some 650 bytes a step of two tools), which the smallest boards have: an hour of 41
-/// printers at one poll a second.
+/// All together about 80 MB (510 bytes a step of two tools, measured), which small boards have: an hour of 41 printers at
+/// one poll a second.
 pub(super) const BOUNDS: Bounds = Bounds { steps: 18_000, total: 150_000 };
 
 /// Steps that are written in one transaction: little is done again when the room ends within it.
