@@ -81,7 +81,7 @@ fn a_record_that_is_not_written_stands_above_all_else_with_what_waits_and_for_ho
     };
     let shown = strip(&view);
     for words in [
-        "can't be written since 22:48: no room left on the disk of the database.",
+        "has not been written since 22:48: no room left on the disk of the database.",
         "721 steps wait in memory, 9 with events, 1 alarm among them",
         "lost if dwellwatch stops",
         "lasts until about 03:48",

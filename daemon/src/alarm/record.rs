@@ -16,7 +16,7 @@ pub const RECORD_FULL: Subject = Subject { rule: Rule::RecordFull, tool: None };
 #[must_use]
 pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<&str>) -> AlarmEffect {
     let since = since.map_or_else(String::new, |since| format!(" since {since}"));
-    let cause = format!("The record can't be written{since}: {why}.");
+    let cause = format!("The record has not been written{since}: {why}.");
     let lasts = match until {
         Some(until) => format!("The memory lasts until about {until}; then the oldest readings go first."),
         None => "How long the memory lasts can't be told yet.".to_owned(),

@@ -93,6 +93,7 @@ pub(super) enum Due {
 pub(super) struct Count {
     pub(super) steps: usize,
     pub(super) events: usize,
+    /// Those of printers.
     pub(super) alarms: usize,
 }
 
@@ -243,7 +244,8 @@ impl Backlog {
 
     pub(super) fn count(&self) -> Count {
         let n_plain: usize = self.queues.values().map(|queue| queue.n_plain).sum();
-        Count { steps: self.n_steps, events: self.n_steps - n_plain, alarms: self.told.len() }
+        let alarms = self.told.iter().filter(|told| told.printer.is_some()).count();
+        Count { steps: self.n_steps, events: self.n_steps - n_plain, alarms }
     }
 
     /// When the first reading will have to be dropped, as steps have come so far; `None` while that can't be told, and

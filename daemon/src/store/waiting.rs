@@ -40,7 +40,7 @@ pub struct Unwritten {
     pub n_steps: usize,
     /// Those with events.
     pub n_events: usize,
-    /// Alarms raised or returned in them.
+    /// Alarms of printers raised or returned in them.
     pub n_alarms: usize,
     /// What the bound has cost so far.
     pub dropped: Dropped,

@@ -75,7 +75,7 @@ fn not_written(unwritten: &Unwritten, view: &NowView) -> Markup {
         section class="unwritten" aria-label="The record" {
             span class="sign" aria-hidden="true" { "◇" }
             div {
-                p class="headline" { "The record can't be written" (since) ": " (unwritten.cause) "." }
+                p class="headline" { "The record has not been written" (since) ": " (unwritten.cause) "." }
                 p {
                     "dwellwatch goes on watching and alarming. "
                     (format::counted(n_steps, "step")) " wait in memory, " (n_events) " with events, "
