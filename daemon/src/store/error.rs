@@ -37,8 +37,8 @@ pub enum StoreError {
     /// The file may not be written.
     #[error("the database is read-only; the daemon's user needs to be able to write the file and its folder")]
     ReadOnly,
-    /// The disk fails, or gives no room for a file beside the database: what was to be written is kept and tried again.
-    #[error("the disk of the database fails: {0}")]
+    /// The disk fails, or has no room for a file beside the database: what was to be written is kept and tried again.
+    #[error("the files of the database can't be used: {0}")]
     Failing(String),
     /// Another process writes for too long.
     #[error("the database is busy with another process")]

@@ -223,4 +223,22 @@ mod tests {
         }
         assert_eq!(keys.len(), 7 * 2 * 3);
     }
+
+    /// A receiver may have seen it before the program was renewed.
+    #[tokio::test]
+    async fn a_notice_of_before_keys_were_words_keeps_its_number() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("third.db");
+        let db = Connection::open(&path).unwrap();
+        for schema in [include_str!("schema.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")] {
+            db.execute_batch(schema).unwrap();
+        }
+        db.execute_batch("PRAGMA user_version = 3; INSERT INTO outbox VALUES (17, '{}', 2, 5000, NULL)").unwrap();
+        drop(db);
+        let store = Store::open(&path).unwrap();
+        let notice = store.next_notice().await.unwrap().unwrap();
+        assert_eq!((notice.key(), notice.attempts(), notice.due()), ("17", 2, Timestamp::from_ms(5000)));
+        store.delivered(&notice, Timestamp::from_ms(6000)).await.unwrap();
+        assert_eq!(store.next_notice().await.unwrap(), None);
+    }
 }

@@ -160,6 +160,25 @@ fn a_fault_among_what_waits_is_told_to_the_next_caller() {
 }
 
 #[test]
+fn a_printer_that_is_taken_up_while_nothing_can_be_written_is_known_before_its_steps_are() {
+    let (_folder, store) = record();
+    close(&store, true);
+    let lantern = PrinterName::new("lantern").unwrap();
+    let known = Known { printer: lantern.clone(), hot_end: HotEnd::Shared, n_tools: 3, changes: Vec::new() };
+    store.take_up(vec![known]).unwrap();
+    let [lost, _] = silence(0, 0);
+    let step = Commit { printer: lantern.clone(), effects: vec![lost], alarms: Vec::new(), notices: true };
+    assert_eq!(store.commit(step).unwrap(), Committed::Waiting);
+    close(&store, false);
+    store.flush().unwrap();
+    let reader = store.reader().unwrap();
+    let printers = reader.printers().unwrap();
+    let row = printers.iter().find(|row| row.name == lantern).unwrap();
+    assert_eq!((row.hot_end, row.n_tools), (HotEnd::Shared, 3));
+    assert_eq!(reader.gaps(None, None).unwrap().len(), 1);
+}
+
+#[test]
 fn a_store_for_bulk_keeps_nothing_and_says_so() {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("bench.db")).unwrap();
