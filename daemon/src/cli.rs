@@ -1,6 +1,7 @@
 //! The command line: what can be asked for, parsed. Owns names and help; each command's work stands in `commands`.
 
 use crate::entry::{Mode, Part, PartEvent, PartReason};
+use crate::export::Format;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
@@ -64,6 +65,8 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
+    /// Write the record as files for other programs: prints, idle spans, readings.
+    Export(Export),
     /// Copy the database as of now, while the daemon runs.
     Backup {
         /// The copy; must not exist yet.
@@ -151,6 +154,26 @@ pub struct Discover {
     /// File to write instead of stdout; must not exist yet.
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+}
+
+/// What is exported, and where to.
+#[derive(Clone, Debug, Args)]
+pub struct Export {
+    /// The files' form.
+    #[arg(long, value_enum)]
+    pub format: Format,
+    /// The folder to write into; must be new or empty.
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Printer; every printer if left out.
+    #[arg(long, value_name = "NAME")]
+    pub printer: Option<String>,
+    /// From this RFC 3339 time on.
+    #[arg(long, value_name = "TIME")]
+    pub from: Option<String>,
+    /// Before this RFC 3339 time.
+    #[arg(long, value_name = "TIME")]
+    pub to: Option<String>,
 }
 
 /// What a list shows, and how.

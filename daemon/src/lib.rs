@@ -11,6 +11,7 @@ pub mod clock;
 pub mod commands;
 pub mod config;
 pub mod entry;
+pub mod export;
 pub mod gather;
 pub mod host;
 pub mod jobfile;

@@ -5,12 +5,14 @@
 pub mod crowd;
 pub mod daemon;
 pub mod device;
+pub mod engine;
 pub mod keyed;
 pub mod page;
 pub mod receiver;
 pub mod shapes;
 pub mod simulated;
 pub mod small_disk;
+pub mod tables;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

@@ -1,6 +1,6 @@
 //! `journal`: the record as NDJSON, streamed.
 
-use super::Failure;
+use super::{Failure, output};
 use crate::cli::Place;
 use crate::entry::PrinterName;
 use crate::journal::write_line;
@@ -44,6 +44,14 @@ pub(crate) fn write(
     to: Option<Timestamp>,
     mut out: impl Write,
 ) -> Result<(), Failure> {
+    for printer in printers {
+        if let Some(kept) = reader.let_go_before(printer)?.filter(|kept| from.is_none_or(|from| from < *kept)) {
+            let kept = stamp::write(kept);
+            output::aside(&format!(
+                "{printer}: readings from before {kept} are kept as minutes and hours, which a journal does not hold"
+            ));
+        }
+    }
     let failed = |error: io::Error| Failure::Work(format!("the journal can't be written: {error}"));
     for printer in printers {
         for entry in reader.entries(printer, from, to)? {

@@ -3,6 +3,7 @@
 mod backup;
 mod demo;
 mod discover;
+mod export;
 mod failure;
 mod journal;
 mod place;
@@ -44,6 +45,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Journal { printer, from, to, out } => {
             journal::run(&place, printer.as_deref(), from.as_deref(), to.as_deref(), out.as_deref())
         }
+        Command::Export(asked) => export::run(&place, &asked),
         Command::Backup { file } => backup::run(&place, &file),
         Command::Prints(listing) => prints::run(&place, &listing),
         Command::Spans(listing) => spans::run(&place, &listing),

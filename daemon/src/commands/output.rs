@@ -18,3 +18,9 @@ pub(super) fn json(document: &impl Serialize) -> Result<(), Failure> {
     line.push('\n');
     text(&line)
 }
+
+/// Says something beside the output. A stderr that is gone hears nothing.
+pub(super) fn aside(line: &str) {
+    let told = writeln!(io::stderr().lock(), "{line}");
+    told.unwrap_or_default();
+}

@@ -1,41 +1,39 @@
-//! How far a long file is read, on a terminal. Owns when that is worth a line.
+//! How far a long work is, on a terminal. Owns when that is worth a line.
 
 use std::io::{self, IsTerminal, Read, Write};
 use std::time::{Duration, Instant};
 
-/// A file that is read faster than this needs no bar.
+/// What takes no longer than this needs no bar.
 const QUIET: Duration = Duration::from_millis(500);
 /// Between two looks at the bar.
 const PACE: Duration = Duration::from_millis(100);
 /// Columns of a full bar.
 const BAR: u64 = 40;
 
-/// A source that shows on stderr how much of it is read, if that is a terminal.
-pub(super) struct Progress<R> {
-    source: R,
-    read: u64,
-    /// Its length; 0 is not known.
-    length: u64,
-    shown: Option<Instant>,
+/// A bar on stderr, if that is a terminal; it goes when it is dropped.
+pub(super) struct Bar {
+    doing: &'static str,
+    due: Option<Instant>,
     is_drawn: bool,
 }
 
-impl<R> Progress<R> {
-    /// Shows how much of `source`, `length` bytes long, is read.
-    pub(super) fn new(source: R, length: u64) -> Self {
-        let shown = io::stderr().is_terminal().then(|| Instant::now() + QUIET);
-        Self { source, read: 0, length, shown, is_drawn: false }
+impl Bar {
+    /// A bar of what is being done.
+    pub(super) fn new(doing: &'static str) -> Self {
+        let due = io::stderr().is_terminal().then(|| Instant::now() + QUIET);
+        Self { doing, due, is_drawn: false }
     }
 
-    fn draw(&mut self) {
-        let Some(due) = self.shown.filter(|due| Instant::now() >= *due) else { return };
-        self.shown = Some(due.max(Instant::now()) + PACE);
+    /// Shows how much is done, now and then. A whole of 0 is not known.
+    pub(super) fn show(&mut self, done: u64, whole: u64) {
+        let Some(due) = self.due.filter(|due| Instant::now() >= *due) else { return };
+        self.due = Some(due.max(Instant::now()) + PACE);
         self.is_drawn = true;
-        write(&format!("\r{}", bar(self.read, self.length)));
+        write(&format!("\r{}", bar(self.doing, done, whole)));
     }
 }
 
-impl<R> Drop for Progress<R> {
+impl Drop for Bar {
     fn drop(&mut self) {
         if self.is_drawn {
             write("\r\u{1b}[K");
@@ -43,20 +41,36 @@ impl<R> Drop for Progress<R> {
     }
 }
 
+/// A source that shows how much of it is read.
+pub(super) struct Progress<R> {
+    source: R,
+    read: u64,
+    /// Its length; 0 is not known.
+    length: u64,
+    bar: Bar,
+}
+
+impl<R> Progress<R> {
+    /// Shows how much of `source`, `length` bytes long, is read.
+    pub(super) fn new(source: R, length: u64) -> Self {
+        Self { source, read: 0, length, bar: Bar::new("reading") }
+    }
+}
+
 impl<R: Read> Read for Progress<R> {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let n = self.source.read(buffer)?;
         self.read += u64::try_from(n).unwrap_or(0);
-        self.draw();
+        self.bar.show(self.read, self.length);
         Ok(n)
     }
 }
 
-fn bar(read: u64, length: u64) -> String {
-    let share = |of: u64| (read.min(length) * of).checked_div(length).unwrap_or(0);
+fn bar(doing: &str, done: u64, whole: u64) -> String {
+    let share = |of: u64| done.min(whole).saturating_mul(of).checked_div(whole).unwrap_or(0);
     let full = usize::try_from(share(BAR)).unwrap_or(0);
     let room = usize::try_from(BAR).unwrap_or(0);
-    format!("reading [{:<room$}] {:>3} %", "#".repeat(full), share(100))
+    format!("{doing} [{:<room$}] {:>3} %", "#".repeat(full), share(100))
 }
 
 /// A bar that can't be shown is no reason to stop.
@@ -72,9 +86,9 @@ mod tests {
 
     #[test]
     fn a_bar_tells_the_share_and_never_more_than_all_of_it() {
-        assert_eq!(bar(0, 0), format!("reading [{}]   0 %", " ".repeat(40)));
-        assert_eq!(bar(50, 200), format!("reading [{}{}]  25 %", "#".repeat(10), " ".repeat(30)));
-        assert_eq!(bar(300, 200), format!("reading [{}] 100 %", "#".repeat(40)));
+        assert_eq!(bar("reading", 0, 0), format!("reading [{}]   0 %", " ".repeat(40)));
+        assert_eq!(bar("reading", 50, 200), format!("reading [{}{}]  25 %", "#".repeat(10), " ".repeat(30)));
+        assert_eq!(bar("reading", 300, 200), format!("reading [{}] 100 %", "#".repeat(40)));
     }
 
     #[test]

@@ -144,8 +144,8 @@ impl From<super::job_file::Damaged> for StoreError {
     }
 }
 
-impl From<super::samples::Damaged> for StoreError {
-    fn from(damaged: super::samples::Damaged) -> Self {
+impl From<super::packed::Damaged> for StoreError {
+    fn from(damaged: super::packed::Damaged) -> Self {
         Self::Other(damaged.to_string())
     }
 }

@@ -1,27 +1,33 @@
 //! The record: one SQLite file, and the only place with SQL. Writing goes through one thread that owns the writing
 //! connection; reading opens connections of its own.
 //!
-//! Events are durable when the call returns. Readings are batched by the minute and written with the next event or
-//! when the minute is over; a crash loses at most that minute. The newest reading and the batch under way are held
-//! here too, so that a page sees what the store holds, not what a tracker remembers. While the disk takes nothing, steps
-//! wait here in memory, and are written in order when there is room.
+//! Events are durable when the call returns. Readings are packed by the minute and written with the next event or
+//! when the minute is over; a crash loses at most that minute. When an hour is over its minutes become one row. The
+//! newest reading and the minute under way are held here too, so that a page sees what the store holds, not what a
+//! tracker remembers. While the disk takes nothing, steps wait here in memory, and are written in order when there is
+//! room.
 
 mod again;
 mod backlog;
+mod column;
 mod commit;
 mod error;
 mod handle;
 mod job_file;
+mod keep;
 mod latest;
 mod outbox;
+mod packed;
 mod pending;
 mod read;
 mod record;
+mod repack;
 mod reserve;
 mod resume;
 mod samples;
 mod schema;
 mod steps;
+mod summary;
 mod waiting;
 mod writer;
 
@@ -30,6 +36,7 @@ pub use commit::Commit;
 pub use error::StoreError;
 pub use handle::{Known, Store};
 pub use job_file::{DisagreementRow, JobFileRow};
+pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{
@@ -37,4 +44,5 @@ pub use read::{
     SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
+pub use summary::{Heat, Step, Summary};
 pub use waiting::{Committed, Unwritten};

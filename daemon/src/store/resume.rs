@@ -1,6 +1,6 @@
 //! What a restarted daemon needs to take up a printer again.
 
-use super::{Reader, StoreError};
+use super::{Reader, StoreError, samples};
 use crate::alarm::{Rule, Subject};
 use crate::entry::{JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
@@ -30,14 +30,12 @@ impl Reader {
         const OPEN: &str = "SELECT min(began) FROM (
             SELECT started_ms AS began FROM print WHERE printer = ?1 AND ended_ms IS NULL
             UNION ALL SELECT began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL)";
-        const NEWEST: &str = "SELECT max(ended_ms) FROM sample_batch WHERE printer = ?1";
         const ALARMS: &str = "SELECT tool, rule, raised_ms FROM alarm WHERE printer = ?1 AND returned_ms IS NULL";
         let find = "SELECT id, n_tools FROM printer WHERE name = ?1";
         let found = self.db.query_row(find, [printer.as_str()], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
         let Some((id, n_tools)): Option<(i64, u8)> = found else { return Ok(None) };
         let open: Option<i64> = self.db.query_row(OPEN, [id], |row| row.get(0))?;
-        let newest: Option<i64> = self.db.query_row(NEWEST, [id], |row| row.get(0))?;
-        let from = open.or(newest).map(Timestamp::from_ms);
+        let from = open.map(Timestamp::from_ms).map_or_else(|| samples::newest(&self.db, id), |open| Ok(Some(open)))?;
         let (mut settings, mut changes) = (vec![Settings::default(); usize::from(n_tools)], Vec::new());
         for change in self.settings_changes(printer)? {
             let is_old = from.is_none_or(|from| change.change.at <= from);

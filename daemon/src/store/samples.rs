@@ -1,250 +1,136 @@
-//! Readings ↔ the body of a sample batch: columns of whole numbers, each held as the difference to the one before,
-//! which the packing turns into one byte where little changes. Loss-free for every reading.
+//! The rows of readings: a minute's while an hour is under way, then the hour in one. Owns how they are found, written
+//! and closed; what stands in a body is the packing's business.
 
-use crate::entry::{CentiCelsius, Heater, Job, JobState, Reading};
+use super::StoreError;
+use super::packed::{pack, same_shape, unpack};
+use super::pending::BATCH_MAX;
+use crate::entry::Reading;
 use dwell_analysis::time::Timestamp;
-use serde::{Deserialize, Serialize};
-use std::sync::Arc;
+use rusqlite::{Connection, OptionalExtension};
+use std::ops::Range;
 
-/// A column: runs of equal differences, so that what does not change costs nothing.
-type Column = Vec<(u32, Option<i64>)>;
+/// No row of readings covers more.
+pub(super) const HOUR_MS: i64 = 3_600_000;
+/// The bits of a key that hold the row's beginning; the printer stands above them. Milliseconds up to the year 2527.
+const TIME_BITS: u32 = 44;
 
-#[derive(Default, Serialize, Deserialize)]
-struct Packed {
-    at_ms: Vec<i64>,
-    after_gap: Vec<u32>,
-    state: Column,
-    name: Vec<(u32, Option<String>)>,
-    fraction: Column,
-    byte: Column,
-    active_tool: Column,
-    tools: Vec<PackedHeater>,
-    bed: Option<PackedHeater>,
+/// How many readings a row takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Rows {
+    /// A minute's, of an hour that goes on.
+    Minutes,
+    /// An hour's: none of them is written twice.
+    Hours,
 }
 
-#[derive(Default, Serialize, Deserialize)]
-struct PackedHeater {
-    actual: Vec<Option<i64>>,
-    target: Column,
-    duty: Vec<Option<i64>>,
+/// A printer's rows that begin in a stretch of time.
+pub(super) fn keys(printer: i64, began: Range<i64>) -> Range<i64> {
+    let key = |ms: i64| (printer << TIME_BITS) + ms.clamp(0, 1 << TIME_BITS);
+    key(began.start)..key(began.end)
 }
 
-/// A body that does not unpack: the file is damaged.
-#[derive(Debug, thiserror::Error)]
-#[error("a sample batch does not unpack: {0}")]
-pub struct Damaged(&'static str);
-
-/// Whether a reading may stand in one batch with another: the same tools, and a bed in both or in neither.
-pub(super) fn same_shape(a: &Reading, b: &Reading) -> bool {
-    a.tools.len() == b.tools.len() && a.bed.is_some() == b.bed.is_some()
-}
-
-/// Packs readings of one shape, in time order.
-pub(super) fn pack(readings: &[Reading]) -> Vec<u8> {
-    let mut packed = Packed::default();
-    let first = readings.first();
-    packed.at_ms = differences(readings.iter().map(|reading| Some(reading.at.as_ms()))).into_iter().flatten().collect();
-    packed.after_gap = indices(readings, |reading| reading.after_gap);
-    packed.state = column(readings, |reading| state_number(reading.job.state));
-    packed.name = names(readings);
-    packed.fraction = column(readings, |reading| reading.job.fraction_millionths.map(i64::from));
-    // A byte count above 2^63 is no file; the cast back is the exact inverse, so nothing is lost either way.
-    packed.byte = column(readings, |reading| reading.job.byte.map(u64::cast_signed));
-    packed.active_tool = column(readings, |reading| reading.active_tool.and_then(|tool| i64::try_from(tool).ok()));
-    packed.tools = (0..first.map_or(0, |reading| reading.tools.len()))
-        .map(|idx| pack_heater(readings, |reading| reading.tools.get(idx)))
-        .collect();
-    packed.bed = first.and_then(|reading| reading.bed).map(|_| pack_heater(readings, |reading| reading.bed.as_ref()));
-    #[expect(clippy::expect_used, reason = "plain numbers and texts always serialize into memory")]
-    postcard::to_stdvec(&packed).expect("a batch has numbers and texts only")
-}
-
-/// Unpacks a body.
-pub(super) fn unpack(body: &[u8]) -> Result<Vec<Reading>, Damaged> {
-    let packed: Packed = postcard::from_bytes(body).map_err(|_| Damaged("not a packed batch"))?;
-    let n = packed.at_ms.len();
-    let at = sums(packed.at_ms.iter().map(|at| Some(*at)));
-    let state = expand(&packed.state, n)?;
-    let fraction = expand(&packed.fraction, n)?;
-    let byte = expand(&packed.byte, n)?;
-    let active_tool = expand(&packed.active_tool, n)?;
-    let tools = packed.tools.iter().map(|tool| unpack_heater(tool, n)).collect::<Result<Vec<_>, _>>()?;
-    let bed = packed.bed.as_ref().map(|bed| unpack_heater(bed, n)).transpose()?;
-    let mut names = packed.name.into_iter().peekable();
-    let mut name: Option<Arc<str>> = None;
-    let mut readings = Vec::with_capacity(n);
-    for idx in 0..n {
-        let idx_32 = u32::try_from(idx).map_err(|_| Damaged("too many readings"))?;
-        if let Some((_, changed)) = names.next_if(|(from, _)| *from == idx_32) {
-            name = changed.map(Arc::from);
+/// Writes readings in time order. Unless `all`, the last, unfinished row stays out. Gives how many were written.
+pub(super) fn write(
+    db: &Connection,
+    printer: i64,
+    readings: &[Reading],
+    rows: Rows,
+    all: bool,
+) -> Result<usize, StoreError> {
+    let mut from = 0;
+    while let Some(first) = readings.get(from) {
+        let rest = &readings[from..];
+        let n = rest.iter().take_while(|reading| is_of_row(first, reading, rows)).count();
+        if n == rest.len() && !all {
+            break;
         }
-        let number = |value: Option<i64>| value.ok_or(Damaged("a state is missing"));
-        readings.push(Reading {
-            at: Timestamp::from_ms(at[idx].ok_or(Damaged("a time is missing"))?),
-            after_gap: packed.after_gap.contains(&idx_32),
-            job: Job {
-                state: state_of(number(state[idx])?)?,
-                name: name.clone(),
-                fraction_millionths: fraction[idx].and_then(|value| u32::try_from(value).ok()),
-                byte: byte[idx].map(i64::cast_unsigned),
-            },
-            active_tool: active_tool[idx].and_then(|tool| usize::try_from(tool).ok()),
-            tools: tools.iter().map(|tool| tool[idx]).collect(),
-            bed: bed.as_ref().map(|bed| bed[idx]),
-        });
+        insert(db, printer, &rest[..n], rows)?;
+        from += n;
     }
-    Ok(readings)
+    Ok(from)
 }
 
-fn pack_heater<'a>(readings: &'a [Reading], heater: impl Fn(&'a Reading) -> Option<&'a Heater> + Copy) -> PackedHeater {
-    let hundredths = |value: Option<CentiCelsius>| value.map(|value| i64::from(value.hundredths()));
-    PackedHeater {
-        actual: differences(readings.iter().map(|reading| hundredths(heater(reading)?.actual))),
-        target: column(readings, |reading| hundredths(heater(reading)?.target)),
-        duty: all_or_nothing(differences(readings.iter().map(|r| heater(r)?.duty_thousandths.map(i64::from)))),
+/// Brings the minutes of the oldest hour that was over by then into one row.
+pub(super) fn close_hour(db: &Connection, printer: i64, now: Timestamp) -> Result<(), StoreError> {
+    const SELECT: &str = "SELECT body FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key";
+    const DELETE: &str = "DELETE FROM sample WHERE key >= ?1 AND key < ?2";
+    let Some(first) = open_since(db, printer)? else { return Ok(()) };
+    let hour = hour_of(first);
+    if hour >= hour_of(now.as_ms()) {
+        return Ok(());
     }
+    let keys = keys(printer, first..(hour + 1) * HOUR_MS);
+    let mut readings = Vec::new();
+    let mut select = db.prepare_cached(SELECT)?;
+    let mut rows = select.query((keys.start, keys.end))?;
+    while let Some(row) = rows.next()? {
+        let body = row.get_ref(0)?.as_blob().map_err(|error| StoreError::Other(error.to_string()))?;
+        readings.extend(unpack(body)?);
+    }
+    drop(rows);
+    db.prepare_cached(DELETE)?.execute((keys.start, keys.end))?;
+    write(db, printer, &readings, Rows::Hours, true)?;
+    Ok(())
 }
 
-fn unpack_heater(packed: &PackedHeater, n: usize) -> Result<Vec<Heater>, Damaged> {
-    let actual = sums(packed.actual.iter().copied());
-    let target = expand(&packed.target, n)?;
-    let duty = if packed.duty.is_empty() { vec![None; n] } else { sums(packed.duty.iter().copied()) };
-    if actual.len() != n || duty.len() != n {
-        return Err(Damaged("columns of unequal length"));
+/// When a printer's oldest row began that is not of a closed hour.
+fn open_since(db: &Connection, printer: i64) -> Result<Option<i64>, StoreError> {
+    // Open rows are the newest ones, an hour's at the most but for one that waits to be closed.
+    const SQL: &str = "SELECT began_ms, closed FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key DESC";
+    let keys = keys(printer, 0..i64::MAX);
+    let mut statement = db.prepare_cached(SQL)?;
+    let mut rows = statement.query((keys.start, keys.end))?;
+    let mut since = None;
+    while let Some(row) = rows.next()? {
+        if row.get(1)? {
+            break;
+        }
+        since = Some(row.get(0)?);
     }
-    let celsius =
-        |value: Option<i64>| value.and_then(|value| i32::try_from(value).ok()).map(CentiCelsius::from_hundredths);
-    let heater = |idx: usize| Heater {
-        actual: celsius(actual[idx]),
-        target: celsius(target[idx]),
-        duty_thousandths: duty[idx].and_then(|duty| u16::try_from(duty).ok()),
+    Ok(since)
+}
+
+/// The end of a printer's newest row.
+pub(super) fn newest(db: &Connection, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+    const SQL: &str = "SELECT ended_ms FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key DESC LIMIT 1";
+    let keys = keys(printer, 0..i64::MAX);
+    let found: Option<i64> = db.prepare_cached(SQL)?.query_row((keys.start, keys.end), |row| row.get(0)).optional()?;
+    Ok(found.map(Timestamp::from_ms))
+}
+
+/// The beginning of a printer's oldest row.
+pub(super) fn oldest(db: &Connection, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+    const SQL: &str = "SELECT began_ms FROM sample WHERE key >= ?1 AND key < ?2 ORDER BY key LIMIT 1";
+    let keys = keys(printer, 0..i64::MAX);
+    let found: Option<i64> = db.prepare_cached(SQL)?.query_row((keys.start, keys.end), |row| row.get(0)).optional()?;
+    Ok(found.map(Timestamp::from_ms))
+}
+
+fn insert(db: &Connection, printer: i64, readings: &[Reading], rows: Rows) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT INTO sample (key, printer, began_ms, ended_ms, closed, body)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
+    let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return Ok(()) };
+    let (began, ended) = (first.at.as_ms(), last.at.as_ms());
+    if !(0..1 << TIME_BITS).contains(&began) {
+        return Err(StoreError::Other(format!(
+            "a reading of {began} ms after 1970 lies outside of the years 1970 to 2527"
+        )));
+    }
+    let body = pack(readings).map_err(|error| StoreError::Other(error.to_string()))?;
+    let key = (printer << TIME_BITS) + began;
+    db.prepare_cached(SQL)?.execute((key, printer, began, ended, rows == Rows::Hours, body))?;
+    Ok(())
+}
+
+/// Whether a reading stands in the row that `first` begins.
+fn is_of_row(first: &Reading, reading: &Reading, rows: Rows) -> bool {
+    let is_near = match rows {
+        Rows::Minutes => reading.at - first.at < BATCH_MAX,
+        Rows::Hours => true,
     };
-    Ok((0..n).map(heater).collect())
+    is_near && hour_of(reading.at.as_ms()) == hour_of(first.at.as_ms()) && same_shape(first, reading)
 }
 
-/// A column of which nothing is told is held as nothing.
-fn all_or_nothing(values: Vec<Option<i64>>) -> Vec<Option<i64>> {
-    if values.iter().all(Option::is_none) { Vec::new() } else { values }
-}
-
-fn indices(readings: &[Reading], which: impl Fn(&Reading) -> bool) -> Vec<u32> {
-    (0..).zip(readings).filter(|(_, reading)| which(reading)).map(|(idx, _)| idx).collect()
-}
-
-fn names(readings: &[Reading]) -> Vec<(u32, Option<String>)> {
-    let mut held: Option<&Arc<str>> = None;
-    let mut changes = Vec::new();
-    for (idx, reading) in (0..).zip(readings) {
-        let name = reading.job.name.as_ref();
-        if name != held {
-            changes.push((idx, name.map(ToString::to_string)));
-            held = name;
-        }
-    }
-    changes
-}
-
-/// Each value less the last one told.
-fn differences(values: impl Iterator<Item = Option<i64>>) -> Vec<Option<i64>> {
-    let mut before = 0_i64;
-    let step = |value: i64| {
-        let difference = value.wrapping_sub(before);
-        before = value;
-        difference
-    };
-    let mut step = step;
-    values.map(|value| value.map(&mut step)).collect()
-}
-
-fn sums(differences: impl Iterator<Item = Option<i64>>) -> Vec<Option<i64>> {
-    let mut before = 0_i64;
-    let mut step = |difference: i64| {
-        before = before.wrapping_add(difference);
-        before
-    };
-    differences.map(|difference| difference.map(&mut step)).collect()
-}
-
-fn column<'a>(readings: &'a [Reading], value: impl Fn(&'a Reading) -> Option<i64>) -> Column {
-    let mut runs = Column::new();
-    for difference in differences(readings.iter().map(value)) {
-        match runs.last_mut() {
-            Some((n, held)) if *held == difference => *n += 1,
-            Some(_) | None => runs.push((1, difference)),
-        }
-    }
-    runs
-}
-
-fn expand(column: &Column, n: usize) -> Result<Vec<Option<i64>>, Damaged> {
-    let total: u64 = column.iter().map(|(run, _)| u64::from(*run)).sum();
-    if usize::try_from(total) != Ok(n) {
-        return Err(Damaged("columns of unequal length"));
-    }
-    let run = |(n, value): &(u32, Option<i64>)| std::iter::repeat_n(*value, usize::try_from(*n).unwrap_or(0));
-    Ok(sums(column.iter().flat_map(run)))
-}
-
-fn state_number(state: JobState) -> Option<i64> {
-    JobState::ALL.iter().position(|other| *other == state).and_then(|position| i64::try_from(position).ok())
-}
-
-fn state_of(number: i64) -> Result<JobState, Damaged> {
-    let position = usize::try_from(number).ok();
-    position.and_then(|position| JobState::ALL.get(position)).copied().ok_or(Damaged("an unknown state"))
-}
-
-#[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests {
-    use super::*;
-    use rand::{Rng, RngExt, SeedableRng};
-    use rand_chacha::ChaCha8Rng;
-
-    fn heater(rng: &mut impl Rng) -> Heater {
-        Heater {
-            actual: rng.random_bool(0.9).then(|| CentiCelsius::from_hundredths(rng.random_range(-27_315..100_000))),
-            target: rng.random_bool(0.9).then(|| CentiCelsius::from_hundredths(rng.random_range(0..3) * 10_500)),
-            duty_thousandths: rng.random_bool(0.5).then(|| rng.random_range(0..=1000)),
-        }
-    }
-
-    #[test]
-    fn readings_unpack_as_they_were_packed() {
-        for seed in 0..200 {
-            let mut rng = ChaCha8Rng::seed_from_u64(seed);
-            let (n_tools, has_bed) = (rng.random_range(0..4), rng.random_bool(0.5));
-            let mut at = 1_770_000_000_000_i64;
-            let readings: Vec<Reading> = (0..rng.random_range(1..70))
-                .map(|_| {
-                    at += rng.random_range(1..20_000);
-                    Reading {
-                        at: Timestamp::from_ms(at),
-                        after_gap: rng.random_bool(0.05),
-                        job: Job {
-                            state: JobState::ALL[rng.random_range(0..JobState::ALL.len())],
-                            name: rng.random_bool(0.8).then(|| Arc::from(["lantern", "gull"][rng.random_range(0..2)])),
-                            fraction_millionths: rng.random_bool(0.8).then(|| rng.random_range(0..=1_000_000)),
-                            byte: rng.random_bool(0.5).then(|| rng.random()),
-                        },
-                        active_tool: rng.random_bool(0.9).then(|| rng.random_range(0..2)),
-                        tools: (0..n_tools).map(|_| heater(&mut rng)).collect(),
-                        bed: has_bed.then(|| heater(&mut rng)),
-                    }
-                })
-                .collect();
-            assert_eq!(unpack(&pack(&readings)).unwrap(), readings, "seed {seed}");
-        }
-    }
-
-    #[test]
-    fn a_damaged_body_is_refused_and_never_a_panic() {
-        let mut rng = ChaCha8Rng::seed_from_u64(7);
-        for _ in 0..2000 {
-            let body: Vec<u8> = (0..rng.random_range(0..60)).map(|_| rng.random_range(0..8)).collect();
-            if let Ok(readings) = unpack(&body) {
-                assert!(readings.len() <= body.len());
-            }
-        }
-    }
+fn hour_of(ms: i64) -> i64 {
+    ms.div_euclid(HOUR_MS)
 }

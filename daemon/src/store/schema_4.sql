@@ -1,15 +1,18 @@
 -- Readings by the hour, summaries of what is older, and alarms of the record itself.
 
--- About an hour of readings, packed densely. The minutes since then stand in sample_batch.
-CREATE TABLE sample_chunk (
+-- Readings, packed: up to a minute a row while an hour is under way, then the hour in one row.
+CREATE TABLE sample (
+    -- printer * 2^44 + began_ms: a printer's rows stand together, in time order, and need no second index.
+    key INTEGER PRIMARY KEY,
     printer INTEGER NOT NULL REFERENCES printer,
-    began_ms INTEGER NOT NULL,
+    began_ms INTEGER NOT NULL CHECK (began_ms BETWEEN 0 AND 17592186044415 AND key = (printer << 44) + began_ms),
     ended_ms INTEGER NOT NULL CHECK (ended_ms >= began_ms AND ended_ms - began_ms < 3600000),
-    body BLOB NOT NULL,
-    PRIMARY KEY (printer, began_ms)
-) STRICT, WITHOUT ROWID;
+    -- Whether the hour is in one row.
+    closed INTEGER NOT NULL CHECK (closed IN (0, 1)),
+    body BLOB NOT NULL
+) STRICT;
 
--- What readings came to by the minute or the hour, a day a row; kept when the readings themselves are not.
+-- What readings came to by the minute or the hour, a day in a row; kept when the readings themselves are not.
 CREATE TABLE summary (
     printer INTEGER NOT NULL REFERENCES printer,
     step_s INTEGER NOT NULL CHECK (step_s IN (60, 3600)),

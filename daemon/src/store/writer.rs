@@ -3,7 +3,8 @@
 use super::commit::Commit;
 use super::handle::Known;
 use super::latest::{Board, Latest};
-use super::pending::{BATCH_MAX, Pending};
+use super::pending::Pending;
+use super::samples::Rows;
 use super::{StoreError, commit, record, samples};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, PrinterName, Reading, ToolNumber};
@@ -34,6 +35,14 @@ impl Sync {
         match self {
             Self::Full => "FULL",
             Self::Normal => "NORMAL",
+        }
+    }
+
+    /// What is replayed comes an hour at a time; what is seen, a minute at a time.
+    const fn rows(self) -> Rows {
+        match self {
+            Self::Full => Rows::Minutes,
+            Self::Normal => Rows::Hours,
         }
     }
 }
@@ -111,7 +120,7 @@ impl Writer {
                 event => events.push(event),
             }
         }
-        let written = write_events(&mut self.db, (id, &name), &events, &alarms, notices, &readings);
+        let written = write_events(&mut self.db, (id, &name), &events, &alarms, notices, &readings, self.sync.rows());
         if let Err(error) = written {
             // The caller tries the whole step again, its readings included.
             readings.truncate(n_before);
@@ -138,7 +147,10 @@ impl Writer {
     pub(super) fn write_due(&mut self, name: &PrinterName) -> Result<(), StoreError> {
         let readings = self.pending.take(name);
         let id = self.printer(name, widest(&readings));
-        match id.and_then(|id| write_samples(&mut self.db, id, &readings, self.sync)) {
+        let rows = self.sync.rows();
+        // A replay leaves nothing lying: its rows are an hour's as they come.
+        let all = rows == Rows::Hours;
+        match id.and_then(|id| self.relaxed(|step| write_rows(step, id, &readings, rows, all))) {
             Ok(n_written) => {
                 self.pending.put_back(name, readings.into_iter().skip(n_written).collect());
                 Ok(())
@@ -148,6 +160,22 @@ impl Writer {
                 Err(error)
             }
         }
+    }
+
+    /// Work that may be lost with the power, but not by halves: it does not wait for the disk's cache.
+    pub(super) fn relaxed<T>(
+        &mut self,
+        work: impl FnOnce(&Transaction<'_>) -> Result<T, StoreError>,
+    ) -> Result<T, StoreError> {
+        self.db.pragma_update(None, "synchronous", Sync::Normal.word())?;
+        let begun = self.db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from);
+        let done = begun.and_then(|transaction| {
+            let done = work(&transaction)?;
+            transaction.commit()?;
+            Ok(done)
+        });
+        self.db.pragma_update(None, "synchronous", self.sync.word())?;
+        done
     }
 
     pub(super) fn flush(&mut self) -> Result<(), StoreError> {
@@ -169,7 +197,7 @@ impl Writer {
         }
         let transaction = self.db.transaction()?;
         for ((readings, _), id) in taken.iter().zip(ids) {
-            write_batches(&transaction, id, readings, true)?;
+            write_rows(&transaction, id, readings, self.sync.rows(), true)?;
         }
         Ok(transaction.commit()?)
     }
@@ -188,26 +216,13 @@ fn write_events(
     alarms: &[AlarmEffect],
     notices: bool,
     readings: &[Reading],
+    rows: Rows,
 ) -> Result<(), StoreError> {
     // Taken for writing at once: a reader that turns writer is refused without a wait when another process writes.
     let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     commit::events(&transaction, id, name, events, alarms, notices)?;
-    write_batches(&transaction, id, readings, true)?;
+    write_rows(&transaction, id, readings, rows, true)?;
     Ok(transaction.commit()?)
-}
-
-/// Plain readings. A lost minute of them is allowed, a slow disk is not: no wait for the disk's cache here.
-fn write_samples(db: &mut Connection, id: i64, pending: &[Reading], after: Sync) -> Result<usize, StoreError> {
-    db.pragma_update(None, "synchronous", Sync::Normal.word())?;
-    let written = db.transaction_with_behavior(TransactionBehavior::Immediate).map_err(StoreError::from).and_then(
-        |transaction| {
-            let n_written = write_batches(&transaction, id, pending, false)?;
-            transaction.commit()?;
-            Ok(n_written)
-        },
-    );
-    db.pragma_update(None, "synchronous", after.word())?;
-    written
 }
 
 fn tools_of(effect: &Effect) -> usize {
@@ -217,25 +232,17 @@ fn tools_of(effect: &Effect) -> usize {
     }
 }
 
-/// Writes the pending readings in batches of at most a minute. Unless `all`, the last, unfinished batch stays pending.
-/// Returns how many were written.
-fn write_batches(
+/// Writes rows of readings, and closes the hour that is over with them. Gives how many readings were written.
+fn write_rows(
     transaction: &Transaction<'_>,
     printer: i64,
     pending: &[Reading],
+    rows: Rows,
     all: bool,
 ) -> Result<usize, StoreError> {
-    const INSERT: &str = "INSERT INTO sample_batch (printer, began_ms, ended_ms, body) VALUES (?1, ?2, ?3, ?4)";
-    let mut insert = transaction.prepare_cached(INSERT)?;
-    let mut from = 0;
-    while let Some(first) = pending.get(from) {
-        let rest = &pending[from..];
-        let fits = |reading: &&Reading| reading.at - first.at < BATCH_MAX && samples::same_shape(first, reading);
-        let batch = &rest[..rest.iter().take_while(fits).count()];
-        let is_last = batch.len() == rest.len();
-        let Some(last) = batch.last().filter(|_| all || !is_last) else { break };
-        insert.execute((printer, first.at.as_ms(), last.at.as_ms(), samples::pack(batch)))?;
-        from += batch.len();
+    let n = samples::write(transaction, printer, pending, rows, all)?;
+    if let Some(last) = pending[..n].last() {
+        samples::close_hour(transaction, printer, last.at)?;
     }
-    Ok(from)
+    Ok(n)
 }

@@ -1,14 +1,17 @@
-//! The record as it came in: readings, and every entry in time order. Streams; holds a batch at a time.
+//! The record as it came in: readings, and every entry in time order. Streams; holds a few rows at a time.
 
 use super::{Reader, StoreError, ms_or};
 use crate::entry::{Entry, Outcome, PrinterName, Reading};
+use crate::store::packed::unpack;
 use crate::store::samples;
+use crate::store::summary::{self, DAY_MS, Step, Summary};
 use dwell_analysis::time::Timestamp;
 use std::collections::VecDeque;
+use std::ops::Range;
 use std::sync::Arc;
 
-/// How many batches are read from the file at a time.
-const BATCHES_READ: u32 = 256;
+/// How many rows are read from the file at a time: an hour each, or a minute.
+const ROWS_READ: u32 = 4;
 
 impl Reader {
     /// A printer's readings from an instant on and before another, in time order.
@@ -22,7 +25,9 @@ impl Reader {
         to: Option<Timestamp>,
     ) -> Result<impl Iterator<Item = Result<Reading, StoreError>> + use<'a>, StoreError> {
         let (from_ms, to_ms) = (ms_or(from, i64::MIN), ms_or(to, i64::MAX));
-        let stream = Stream { reader: self, printer: printer.as_str().to_owned(), from_ms, to_ms, next_ms: i64::MIN };
+        let began = from_ms.saturating_sub(samples::HOUR_MS)..to_ms;
+        let keys = self.printer_id(printer)?.map_or(0..0, |id| samples::keys(id, began));
+        let stream = Stream { reader: self, keys, from_ms };
         let inside = move |reading: &Reading| (from_ms..to_ms).contains(&reading.at.as_ms());
         Ok(stream.flat_map(move |batch| {
             let (readings, fault) = match batch {
@@ -33,8 +38,57 @@ impl Reader {
         }))
     }
 
+    /// The readings of some rows.
+    pub(in crate::store) fn readings_of(&self, keys: Range<i64>) -> Result<Vec<Reading>, StoreError> {
+        let mut readings = Vec::new();
+        for row in (Stream { reader: self, keys, from_ms: i64::MIN }) {
+            readings.extend(row?);
+        }
+        Ok(readings)
+    }
+
+    /// What a printer's readings came to, by steps that begin from an instant on and before another, as far as the
+    /// readings themselves are let go.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn summaries(
+        &self,
+        printer: &PrinterName,
+        step: Step,
+        from: Option<Timestamp>,
+        to: Option<Timestamp>,
+    ) -> Result<impl Iterator<Item = Result<Summary, StoreError>> + use<'_>, StoreError> {
+        let range = ms_or(from, i64::MIN)..ms_or(to, i64::MAX);
+        let id = self.printer_id(printer)?;
+        let mut next_ms = range.start.saturating_sub(DAY_MS);
+        let days = std::iter::from_fn(move || {
+            let day = summary::next_day(&self.db, id?, step, next_ms..range.end).transpose()?;
+            next_ms = day.as_ref().map_or(i64::MAX, |(began, _)| began + 1);
+            Some(day)
+        });
+        let inside = move |summary: &Summary| range.contains(&summary.began.as_ms());
+        Ok(days.flat_map(move |day| {
+            let (day, fault) = match day {
+                Ok((_, day)) => (day, None),
+                Err(error) => (Vec::new(), Some(Err(error))),
+            };
+            day.into_iter().filter(inside.clone()).map(Ok).chain(fault)
+        }))
+    }
+
+    /// From when on a printer's readings are all there, if those before were let go.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn let_go_before(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        let Some(ended) = summary::newest(&self.db, id)? else { return Ok(None) };
+        Ok(Some(samples::oldest(&self.db, id)?.unwrap_or(ended)))
+    }
+
     /// Everything that a printer's journal holds, in time order: settings and parts before the reading of the same
-    /// instant, job files and outcomes after it.
+    /// instant, job files and outcomes after it. It begins where readings do: see [`Self::let_go_before`].
     ///
     /// # Errors
     /// If the record can't be read.
@@ -44,6 +98,8 @@ impl Reader {
         from: Option<Timestamp>,
         to: Option<Timestamp>,
     ) -> Result<impl Iterator<Item = Result<Entry, StoreError>> + use<'a>, StoreError> {
+        // What belongs to prints whose readings are gone would find no print when replayed.
+        let from = from.max(self.let_go_before(printer)?);
         let (from_ms, to_ms) = (ms_or(from, i64::MIN), ms_or(to, i64::MAX));
         let inside = |at: Timestamp| (from_ms..to_ms).contains(&at.as_ms());
         let mut others: Vec<(Timestamp, bool, Entry)> = Vec::new();
@@ -96,10 +152,9 @@ impl Reader {
 
 struct Stream<'a> {
     reader: &'a Reader,
-    printer: String,
+    /// The rows that are left.
+    keys: Range<i64>,
     from_ms: i64,
-    to_ms: i64,
-    next_ms: i64,
 }
 
 impl Iterator for Stream<'_> {
@@ -111,7 +166,7 @@ impl Iterator for Stream<'_> {
             Ok(readings) => Some(Ok(readings)),
             Err(error) => {
                 // A batch that does not unpack is told once, and the stream ends there.
-                self.next_ms = i64::MAX;
+                self.keys.start = self.keys.end;
                 Some(Err(error))
             }
         }
@@ -120,17 +175,16 @@ impl Iterator for Stream<'_> {
 
 impl Stream<'_> {
     fn read(&mut self) -> Result<Vec<Reading>, StoreError> {
-        const SQL: &str = "SELECT began_ms, body FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
-            WHERE name = ?1 AND ended_ms >= ?2 AND began_ms < ?3 AND began_ms >= ?4 ORDER BY began_ms LIMIT ?5";
+        const SQL: &str = "SELECT key, body FROM sample WHERE key >= ?1 AND key < ?2 AND ended_ms >= ?3
+            ORDER BY key LIMIT ?4";
         let mut statement = self.reader.db.prepare_cached(SQL)?;
-        let key = (&self.printer, self.from_ms, self.to_ms, self.next_ms, BATCHES_READ);
-        let mut rows = statement.query(key)?;
+        let mut rows = statement.query((self.keys.start, self.keys.end, self.from_ms, ROWS_READ))?;
         let mut readings = Vec::new();
         while let Some(row) = rows.next()? {
-            let began: i64 = row.get(0)?;
+            let key: i64 = row.get(0)?;
             let body = row.get_ref(1)?.as_blob().map_err(|error| StoreError::Other(error.to_string()))?;
-            readings.extend(samples::unpack(body)?);
-            self.next_ms = began.saturating_add(1);
+            readings.extend(unpack(body)?);
+            self.keys.start = key + 1;
         }
         Ok(readings)
     }

@@ -12,11 +12,10 @@ pub use spans::{SpanFilter, SpanRow};
 
 pub(super) use prints::tool;
 
-use super::{StoreError, schema};
+use super::{StoreError, samples, schema, summary};
 use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use rusqlite::types::FromSql;
 use rusqlite::{Connection, OptionalExtension};
 use std::path::Path;
 
@@ -57,12 +56,41 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn has_readings(&self, from: Timestamp, to: Timestamp) -> Result<bool, StoreError> {
-        const SQL: &str = "SELECT EXISTS (SELECT 1 FROM sample_batch WHERE ended_ms >= ?1 AND began_ms < ?2)";
-        Ok(self.db.query_row(SQL, [from.as_ms(), to.as_ms()], |row| row.get(0))?)
+        const SAMPLES: &str = "SELECT EXISTS (SELECT 1 FROM sample WHERE key >= ?1 AND key < ?2 AND ended_ms >= ?3)";
+        const SUMMARIES: &str = "SELECT EXISTS (SELECT 1 FROM summary
+            WHERE printer = ?1 AND step_s = 3600 AND began_ms > ?2 - 86400000 AND began_ms < ?3 AND ended_ms > ?2)";
+        let (from, to) = (from.as_ms(), to.as_ms());
+        for id in self.printer_ids()? {
+            let keys = samples::keys(id, from.saturating_sub(samples::HOUR_MS)..to);
+            let mut samples = self.db.prepare_cached(SAMPLES)?;
+            let mut summaries = self.db.prepare_cached(SUMMARIES)?;
+            if samples.query_row((keys.start, keys.end, from), |row| row.get(0))?
+                || summaries.query_row((id, from, to), |row| row.get(0))?
+            {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 
-    fn scalar<T: FromSql>(&self, sql: &str) -> Result<T, StoreError> {
-        Ok(self.db.query_row(sql, [], |row| row.get(0))?)
+    pub(super) fn printer_ids(&self) -> Result<Vec<i64>, StoreError> {
+        let mut statement = self.db.prepare_cached("SELECT id FROM printer")?;
+        let ids = statement.query_map([], |row| row.get(0))?;
+        Ok(ids.collect::<rusqlite::Result<_>>()?)
+    }
+
+    pub(super) fn printer_id(&self, name: &PrinterName) -> Result<Option<i64>, StoreError> {
+        const SQL: &str = "SELECT id FROM printer WHERE name = ?1";
+        Ok(self.db.prepare_cached(SQL)?.query_row([name.as_str()], |row| row.get(0)).optional()?)
+    }
+
+    /// What holds of every printer's rows, if it has any.
+    fn of_printers<T>(
+        &self,
+        find: impl Fn(&Connection, i64) -> Result<Option<T>, StoreError>,
+    ) -> Result<Vec<T>, StoreError> {
+        let found = self.printer_ids()?.into_iter().map(|id| find(&self.db, id));
+        found.filter_map(Result::transpose).collect()
     }
 
     /// The newest instant that the record knows of, of any printer: where its timeline goes on.
@@ -70,8 +98,7 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn newest(&self) -> Result<Option<Timestamp>, StoreError> {
-        let newest: Option<i64> = self.scalar("SELECT max(ended_ms) FROM sample_batch")?;
-        Ok(newest.map(Timestamp::from_ms))
+        Ok(self.of_printers(samples::newest)?.into_iter().max())
     }
 
     /// A printer's newest reading that was written.
@@ -79,10 +106,17 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn newest_of(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
-        const SQL: &str = "SELECT max(ended_ms) FROM sample_batch JOIN printer ON printer.id = sample_batch.printer
-            WHERE name = ?1";
-        let newest: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
-        Ok(newest.map(Timestamp::from_ms))
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        samples::newest(&self.db, id)
+    }
+
+    /// A printer's first reading.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn oldest_of(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        samples::oldest(&self.db, id)
     }
 
     /// Since when a printer has been in contact: the end of its last gap, or its first reading. `None` while
@@ -91,10 +125,11 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn contact_since(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
-        const SQL: &str = "SELECT ifnull((SELECT max(ended_ms) FROM gap WHERE printer = id),
-            (SELECT min(began_ms) FROM sample_batch WHERE printer = id)) FROM printer WHERE name = ?1";
-        let since: Option<Option<i64>> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0)).optional()?;
-        Ok(since.flatten().map(Timestamp::from_ms))
+        const SQL: &str = "SELECT ended_ms FROM gap WHERE printer = ?1 AND ended_ms IS NOT NULL
+            ORDER BY began_ms DESC LIMIT 1";
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        let ended: Option<i64> = self.db.prepare_cached(SQL)?.query_row([id], |row| row.get(0)).optional()?;
+        ended.map(Timestamp::from_ms).map_or_else(|| summary::oldest(&self.db, id), |ended| Ok(Some(ended)))
     }
 
     /// The first reading of the record, of any printer.
@@ -102,8 +137,7 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn oldest(&self) -> Result<Option<Timestamp>, StoreError> {
-        let oldest: Option<i64> = self.scalar("SELECT min(began_ms) FROM sample_batch")?;
-        Ok(oldest.map(Timestamp::from_ms))
+        Ok(self.of_printers(summary::oldest)?.into_iter().min())
     }
 }
 

@@ -2,7 +2,7 @@
 //! gap, and that a stretch which neither a visit nor a span claims is called cold only where readings say so.
 
 use crate::entry::{CentiCelsius, Heater, PrinterName, Reading};
-use crate::store::{Reader, SpanFilter, StoreError};
+use crate::store::{Reader, SpanFilter, Step, StoreError, Summary};
 use crate::tracker::SILENCE_MAX;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;
@@ -43,6 +43,9 @@ pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Resu
     for lane in &mut lanes {
         lane.claimed.sort_by_key(|claimed| claimed.from);
     }
+    for minute in reader.summaries(window.printer, Step::Minute, Some(from), Some(to))? {
+        pass_minute(&mut lanes, &minute?, window);
+    }
     let mut before: Option<Reading> = None;
     for reading in reader.readings(window.printer, Some(from - SILENCE_MAX), Some(to))? {
         let reading = reading?;
@@ -59,6 +62,20 @@ pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Resu
     let gaps: Vec<_> =
         gaps.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to))).filter(|(from, to)| from < to).collect();
     Ok(lanes.into_iter().map(|lane| cut(lane.pieces(), &gaps)).collect())
+}
+
+/// A minute of which the readings themselves are let go.
+fn pass_minute(lanes: &mut [Lane], minute: &Summary, window: Window<'_>) {
+    let to = (minute.began + Step::Minute.length()).min(window.newest);
+    for (idx, lane) in lanes.iter_mut().enumerate() {
+        let heat = minute.tools.get(idx).copied().flatten();
+        let heater = heat.map_or_else(Heater::default, |heat| Heater {
+            actual: Some(heat.mean),
+            target: heat.target,
+            duty_thousandths: None,
+        });
+        lane.pass(minute.began, to, heater);
+    }
 }
 
 fn follow(lanes: &mut [Lane], before: Option<&Reading>, reading: &Reading, window: Window<'_>) {
