@@ -6,7 +6,7 @@ mod sample;
 
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
-    Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PreflightView, PrintsView, SpreadView,
+    Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PreflightView, PrintsView, SpreadView, Unwritten,
 };
 use dwell_dashboards::{
     LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_preflight, render_preflight_text,
@@ -52,6 +52,48 @@ fn headline(view: &NowView) -> String {
     let page = render_now(view);
     let (_, rest) = page.split_once("<p class=\"headline\">").unwrap();
     rest.split_once("</p>").unwrap().0.to_owned()
+}
+
+fn not_written() -> Unwritten {
+    Unwritten {
+        since: Some(at(-12.0)),
+        cause: "no room left on the disk of the database".to_owned(),
+        n_steps: 721,
+        n_events: 9,
+        n_alarms: 1,
+        readings_dropped: 0,
+        events_dropped: 0,
+        lasts_until: Some(at(288.0)),
+    }
+}
+
+#[test]
+fn a_record_that_is_not_written_stands_above_all_else_with_what_waits_and_for_how_long_that_goes_well() {
+    let mut view = calm();
+    assert!(!render_now(&view).contains("unwritten"));
+    view.unwritten = Some(not_written());
+    let strip = |view: &NowView| {
+        let page = render_now(view);
+        let (_, rest) = page.split_once("<section class=\"unwritten\"").unwrap();
+        let (strip, below) = rest.split_once("</section>").unwrap();
+        assert!(below.contains("class=\"verdict"));
+        strip.to_owned()
+    };
+    let shown = strip(&view);
+    for words in [
+        "has not been written since 22:48: no room left on the disk of the database.",
+        "721 steps wait in memory, 9 with events, 1 alarm among them",
+        "lost if dwellwatch stops",
+        "lasts until about 03:48",
+    ] {
+        assert!(shown.replace("&#39;", "'").contains(words), "{words}: {shown}");
+    }
+    view.unwritten = Some(Unwritten { lasts_until: None, ..not_written() });
+    assert!(strip(&view).contains("can't be told yet"), "{}", strip(&view));
+    view.unwritten = Some(Unwritten { lasts_until: None, readings_dropped: 31, events_dropped: 1, ..not_written() });
+    let full = strip(&view);
+    assert!(full.contains("The memory is full: 31 plain readings and 1 step with events"), "{full}");
+    assert!(!full.contains("lasts until"), "{full}");
 }
 
 #[test]

@@ -17,6 +17,7 @@ const PATIENCE: Duration = Duration::from_secs(20);
 pub struct Daemon {
     program: PathBuf,
     folder: PathBuf,
+    db: PathBuf,
     port: u16,
     child: Option<Child>,
 }
@@ -25,11 +26,18 @@ impl Daemon {
     /// Writes the configuration and starts the program; `rest` is everything but the record and the page's address.
     #[must_use]
     pub fn start(program: &str, folder: &Path, rest: &str) -> Self {
+        Self::start_on(program, folder, &folder.join("bench.db"), rest)
+    }
+
+    /// As [`Self::start`], with the record in a file elsewhere.
+    #[must_use]
+    pub fn start_on(program: &str, folder: &Path, db: &Path, rest: &str) -> Self {
         fs::create_dir_all(folder).unwrap();
         // Any free port: one that is chosen here could be another's by the time the program listens.
-        let own = "[store]\npath = \"bench.db\"\n[web]\nlisten = \"127.0.0.1:0\"\n";
-        fs::write(folder.join("dwellwatch.toml"), own.to_owned() + rest).unwrap();
-        let mut daemon = Self { program: program.into(), folder: folder.to_owned(), port: 0, child: None };
+        let own = format!("[store]\npath = \"{}\"\n[web]\nlisten = \"127.0.0.1:0\"\n", db.display());
+        fs::write(folder.join("dwellwatch.toml"), own + rest).unwrap();
+        let mut daemon =
+            Self { program: program.into(), folder: folder.to_owned(), db: db.to_owned(), port: 0, child: None };
         daemon.restart();
         daemon
     }
@@ -110,6 +118,18 @@ impl Daemon {
         page::get(self.port, "/").unwrap_or_default()
     }
 
+    /// A page of it; empty if it can't be had.
+    #[must_use]
+    pub fn page_at(&self, path: &str) -> String {
+        page::get(self.port, path).unwrap_or_default()
+    }
+
+    /// Sends a form to it, and gives the whole answer.
+    #[must_use]
+    pub fn post(&self, path: &str, form: &str) -> String {
+        page::post(self.port, path, form).unwrap()
+    }
+
     /// What it has logged, over all its starts.
     #[must_use]
     pub fn log(&self) -> String {
@@ -119,7 +139,7 @@ impl Daemon {
     /// The record's file.
     #[must_use]
     pub fn db(&self) -> PathBuf {
-        self.folder.join("bench.db")
+        self.db.clone()
     }
 
     /// The record, for reading.

@@ -2,6 +2,7 @@
 //! whole. Owns the tasks and their
 //! end; what each does stands in its own room.
 
+mod disk;
 mod job_file;
 mod renewal;
 mod watch;
@@ -106,6 +107,8 @@ async fn watch_into(
         let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock).notifying(notices);
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), notices);
+    tasks.spawn(disk.run(stopped.clone()));
     if let Some(webhook) = config.webhook() {
         let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
         tasks.spawn(notifier.run(stopped.clone()));

@@ -1,4 +1,4 @@
-//! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host or the disk fails.
+//! One printer's task: poll, follow, commit, wait. Owns the rhythm and what happens when the host fails.
 
 use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted};
 use super::{AppError, ended};
@@ -12,14 +12,10 @@ use crate::store::{Commit, Known, Reader, Store, StoreError};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
-use std::collections::VecDeque;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch as channel;
 use tokio::time::{Instant, sleep_until};
-
-/// Steps that wait for the disk: an hour of polls at one a second. Older ones are dropped and said so.
-const BACKLOG_MAX: usize = 3600;
 
 /// What is wrong with the polls is logged at most this often while it only changes its words.
 const LOG_EVERY: Seconds = Seconds::new(10.0);
@@ -30,7 +26,6 @@ pub(super) struct Watch {
     store: Store,
     clock: Arc<Clock>,
     notices: bool,
-    backlog: VecDeque<Commit>,
     noted: Noted,
     files: Option<Files>,
 }
@@ -108,7 +103,6 @@ impl Watch {
             store: store.clone(),
             clock: Arc::clone(clock),
             notices: false,
-            backlog: VecDeque::new(),
             noted: Noted::default(),
             files: search.map(Files::new),
         }
@@ -211,9 +205,8 @@ impl Watch {
             }
         }
         // The print itself may still wait for the disk.
-        let (Some(found), Some(at), true) = (&files.found, pipeline.newest(), self.backlog.is_empty()) else {
-            return Ok(());
-        };
+        let takes = self.store.unwritten().is_none();
+        let (Some(found), Some(at), true) = (&files.found, pipeline.newest(), takes) else { return Ok(()) };
         let file = JobFile { at, ..found.clone() };
         match self.store.record_job_file_async(&self.printer.name, &file).await {
             Ok(()) => {
@@ -223,6 +216,11 @@ impl Watch {
                 Ok(())
             }
             Err(error) if error.is_transient() => Ok(()),
+            Err(error) if self.store.has_lost(&self.printer.name, started) => {
+                files.found = None;
+                files.trouble = Some(error.to_string());
+                Ok(())
+            }
             Err(error) => Err(error),
         }
     }
@@ -265,44 +263,16 @@ impl Watch {
         }
     }
 
-    /// Commits a step after those that still wait; keeps it if the disk takes nothing.
-    async fn keep(&mut self, step: Step) -> Result<(), StoreError> {
+    /// Hands a step to the store, which keeps it if the disk takes nothing.
+    async fn keep(&self, step: Step) -> Result<(), StoreError> {
         let Step { effects, alarms } = step;
         let commit = Commit { printer: self.printer.name.clone(), effects, alarms, notices: self.notices };
-        if self.backlog.is_empty() && !commit.has_events() {
-            // Plain readings only wait for their batch: there is nothing to try again, and so nothing to keep.
-            return self.store.commit_async(commit).await;
-        }
-        self.backlog.push_back(commit);
-        while let Some(commit) = self.backlog.front() {
-            match self.store.commit_async(commit.clone()).await {
-                Ok(()) => drop(self.backlog.pop_front()),
-                Err(error) if error.is_transient() => {
-                    if self.backlog.len() == 1 || self.backlog.len().is_multiple_of(60) {
-                        let waiting = self.backlog.len();
-                        tracing::error!(printer = %self.printer.name, %error, waiting, "the record can't be written");
-                    }
-                    if self.backlog.len() > BACKLOG_MAX {
-                        // A plain reading first: without its beginning a later end would find no row.
-                        let plain = self.backlog.iter().position(|commit| !commit.has_events());
-                        drop(self.backlog.remove(plain.unwrap_or(0)));
-                        tracing::error!(printer = %self.printer.name, "a step was dropped: the record will lack it");
-                    }
-                    return Ok(());
-                }
-                Err(error) => return Err(error),
-            }
-        }
-        Ok(())
+        self.store.commit_async(commit).await.map(|_| ())
     }
 
     async fn finish(&mut self) -> Result<(), AppError> {
         if let Some(files) = &mut self.files {
             files.rest().await;
-        }
-        self.keep(Step::default()).await?;
-        if !self.backlog.is_empty() {
-            tracing::error!(printer = %self.printer.name, n = self.backlog.len(), "steps that the disk never took are lost");
         }
         Ok(())
     }

@@ -96,7 +96,7 @@ impl Notifier {
             .http
             .post(self.webhook.address().as_str())
             .header("content-type", "application/json")
-            .header("idempotency-key", notice.key().to_string())
+            .header("idempotency-key", notice.key())
             .body(notice.body().to_owned());
         // The address may hold a key: it is kept out of the error's text.
         let answer = request.send().await.map_err(|error| error.without_url().to_string())?;

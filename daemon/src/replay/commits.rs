@@ -73,7 +73,7 @@ impl Thread {
         let (answer, answers) = mpsc::sync_channel(UNDER_WAY_MAX);
         let run = move || {
             for commit in commits {
-                let written = store.commit(commit);
+                let written = store.commit(commit).map(|_| ());
                 let goes_on = written.is_ok();
                 if answer.send(written).is_err() || !goes_on {
                     break;

@@ -153,7 +153,7 @@ impl Keeper {
             (None, Some(alarm)) => AlarmEffect::Returned { subject, raised: alarm.raised, at: now.max(alarm.raised) },
             (Some(_), Some(_)) | (None, None) => return Ok(()),
         };
-        self.store.commit_own(vec![effect], self.notices)
+        self.store.commit_own(vec![effect], self.notices).map(|_| ())
     }
 
     fn raised(

@@ -1,16 +1,14 @@
 //! Effects → rows, inside one transaction. Each statement finds its row by what identifies it in the world.
 
 use super::StoreError;
-use super::record;
+use super::{outbox, record};
 use crate::alarm::AlarmEffect;
 use crate::entry::{PrinterName, ToolNumber};
 use crate::points::{Point, pass};
-use crate::stamp;
 use crate::tracker::Effect;
 use dwell_analysis::idle::SpanMeasure;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Seconds};
-use dwell_dashboards::SAFETY_WORDS;
 use rusqlite::{Connection, OptionalExtension, Transaction};
 
 /// What one printer's step, or several steps in a row, ask to be committed.
@@ -32,6 +30,35 @@ impl Commit {
     pub fn has_events(&self) -> bool {
         !self.alarms.is_empty() || self.effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }))
     }
+
+    /// Leaves out what needs a row that is not there, as [`StoreError::NoSuchRow`] names it. Gives how many went.
+    pub(super) fn leave_out(&mut self, what: &str, began: Timestamp) -> usize {
+        let n_before = self.effects.len() + self.alarms.len();
+        self.effects.retain(|effect| !needs(effect, what, began));
+        self.alarms.retain(|alarm| what != "alarm" || alarm.is_raise() || alarm.key().1 != began);
+        n_before - self.effects.len() - self.alarms.len()
+    }
+}
+
+/// Whether an effect can't be written without that row.
+fn needs(effect: &Effect, what: &str, row: Timestamp) -> bool {
+    let (of, began) = match effect {
+        Effect::Sample { .. } | Effect::Refused { .. } | Effect::PrintStarted { .. } | Effect::ContactLost { .. } => {
+            return false;
+        }
+        Effect::PrintPaused { started, .. }
+        | Effect::PrintResumed { started, .. }
+        | Effect::PrintEnded { started, .. }
+        | Effect::ToolChanged { started, .. }
+        | Effect::ToolDisagreed { started, .. }
+        | Effect::VisitBegan { started, .. } => ("print", Some(*started)),
+        Effect::JobFileDropped { started, .. } => (if what == "print" { "print" } else { "job file" }, Some(*started)),
+        Effect::SpanBegan { print, .. } => ("print", *print),
+        Effect::VisitEnded { began, .. } => ("visit", Some(*began)),
+        Effect::SpanEnded { began, .. } => ("span", Some(*began)),
+        Effect::ContactRegained { since, .. } => ("gap", Some(*since)),
+    };
+    of == what && began == Some(row)
 }
 
 pub(super) fn events(
@@ -59,9 +86,7 @@ pub(super) fn alarms(
     for alarm in alarms {
         change_alarm(db, printer, alarm)?;
         if notices && !is_over_at_once(alarm, alarms) {
-            const SQL: &str = "INSERT INTO outbox (body, next_ms) VALUES (?1, ?2)";
-            let notice = notice(printer.map(|(_, name)| name), alarm);
-            db.prepare_cached(SQL)?.execute((notice.to_string(), alarm.at().as_ms()))?;
+            outbox::put(db, printer.map(|(_, name)| name), alarm)?;
         }
         pass(Point::AlarmWritten);
     }
@@ -69,7 +94,7 @@ pub(super) fn alarms(
 }
 
 /// Whether an alarm is raised and returns within one commit: it was found when it had passed, and nobody need be called.
-fn is_over_at_once(alarm: &AlarmEffect, alarms: &[AlarmEffect]) -> bool {
+pub(super) fn is_over_at_once(alarm: &AlarmEffect, alarms: &[AlarmEffect]) -> bool {
     let has = |is_raise| alarms.iter().any(|other| other.key() == alarm.key() && other.is_raise() == is_raise);
     has(true) && has(false)
 }
@@ -195,29 +220,6 @@ fn change_alarm(db: &Connection, printer: Option<(i64, &PrinterName)>, alarm: &A
             found(n, "alarm", whose, *raised)
         }
     }
-}
-
-/// What is told of an alarm's change.
-fn notice(printer: Option<&PrinterName>, alarm: &AlarmEffect) -> serde_json::Value {
-    let mut notice = match alarm {
-        AlarmEffect::Raised { cause, consequence, action, .. } => serde_json::json!({
-            "alarm": "raised", "cause": cause, "consequence": consequence, "action": action,
-            "safety": SAFETY_WORDS,
-        }),
-        AlarmEffect::Returned { raised, .. } => {
-            serde_json::json!({ "alarm": "returned", "raised": stamp::write(*raised) })
-        }
-    };
-    let (subject, _) = alarm.key();
-    notice["rule"] = subject.rule.word().into();
-    notice["at"] = stamp::write(alarm.at()).into();
-    if let Some(printer) = printer {
-        notice["printer"] = printer.as_str().into();
-    }
-    if let Some(tool) = subject.tool {
-        notice["tool"] = tool.idx().into();
-    }
-    notice
 }
 
 fn print_event(db: &Connection, print: i64, at: Timestamp, kind: &str) -> Result<(), StoreError> {

@@ -5,7 +5,7 @@ use rusqlite::ErrorCode;
 use std::path::{Path, PathBuf};
 
 /// Why the store could not do what was asked.
-#[derive(Debug, thiserror::Error)]
+#[derive(Clone, Debug, thiserror::Error)]
 pub enum StoreError {
     /// There is no database.
     #[error("database {} does not exist", path.display())]
@@ -37,6 +37,9 @@ pub enum StoreError {
     /// The file may not be written.
     #[error("the database is read-only; the daemon's user needs to be able to write the file and its folder")]
     ReadOnly,
+    /// The disk fails, or has no room for a file beside the database: what was to be written is kept and tried again.
+    #[error("the files of the database can't be used: {0}")]
+    Failing(String),
     /// Another process writes for too long.
     #[error("the database is busy with another process")]
     Busy,
@@ -130,7 +133,7 @@ impl StoreError {
     /// Whether the same call may succeed later without anybody changing the program.
     #[must_use]
     pub fn is_transient(&self) -> bool {
-        matches!(self, Self::Full | Self::Busy | Self::ReadOnly)
+        matches!(self, Self::Full | Self::Busy | Self::ReadOnly | Self::Failing(_))
     }
 
     pub(super) fn opening(path: &Path, error: rusqlite::Error) -> Self {
@@ -174,6 +177,24 @@ fn is_of_a_value(error: &rusqlite::Error) -> bool {
     )
 }
 
+/// What the disk could not do, as far as SQLite's extended codes tell.
+fn failing(error: &rusqlite::Error) -> String {
+    use rusqlite::ffi;
+    let code = error.sqlite_error().map_or(0, |error| error.extended_code);
+    let what = match code {
+        ffi::SQLITE_IOERR_READ | ffi::SQLITE_IOERR_SHORT_READ => "a read was refused",
+        ffi::SQLITE_IOERR_WRITE => "a write was refused",
+        ffi::SQLITE_IOERR_FSYNC | ffi::SQLITE_IOERR_DIR_FSYNC => "its cache could not be written out",
+        ffi::SQLITE_IOERR_TRUNCATE => "a file could not be cut or lengthened",
+        ffi::SQLITE_IOERR_SHMOPEN
+        | ffi::SQLITE_IOERR_SHMSIZE
+        | ffi::SQLITE_IOERR_SHMMAP
+        | ffi::SQLITE_IOERR_SHMLOCK => "no room for the file that shares its index (`-shm`)",
+        _ => return error.to_string(),
+    };
+    format!("{what} ({error})")
+}
+
 impl From<rusqlite::Error> for StoreError {
     fn from(error: rusqlite::Error) -> Self {
         match error.sqlite_error_code() {
@@ -185,6 +206,7 @@ impl From<rusqlite::Error> for StoreError {
             }
             Some(ErrorCode::OperationInterrupted) => Self::Halted,
             None if is_of_a_value(&error) => Self::Doubtful(error.to_string()),
+            Some(ErrorCode::SystemIoFailure | ErrorCode::CannotOpen) => Self::Failing(failing(&error)),
             Some(_) | None => Self::Other(error.to_string()),
         }
     }

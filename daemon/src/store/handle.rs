@@ -1,19 +1,19 @@
 //! The record, open for writing: what can be asked of it, and the thread that is asked. Owns the thread and its queue;
 //! what is written stands in the writer.
 
-use super::commit::Commit;
 use super::latest::{Board, Latest, Polls};
 use super::pending::Pending;
+use super::reserve::Reserve;
+use super::waiting::Waiting;
 use super::writer::{Sync, Writer};
-use super::{Reader, StoreError, job_file, record, schema};
-use crate::alarm::AlarmEffect;
+use super::{Reader, StoreError, job_file, outbox, record, schema};
 use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
 use crate::host::Skew;
-use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
 use std::thread::JoinHandle;
+use std::time::Duration;
 use tokio::sync::{oneshot, watch};
 
 /// How many calls may wait for the writing thread; a caller waits when it is full.
@@ -25,8 +25,9 @@ type Task = Box<dyn FnOnce(&mut Writer) + Send>;
 #[derive(Clone, Debug)]
 pub struct Store {
     path: PathBuf,
-    board: Arc<Board>,
-    pending: Arc<Pending>,
+    pub(super) board: Arc<Board>,
+    pub(super) pending: Arc<Pending>,
+    pub(super) waiting: Arc<Waiting>,
     thread: Arc<Thread>,
 }
 
@@ -37,7 +38,7 @@ struct Thread {
 }
 
 impl Drop for Thread {
-    /// Closing the queue ends the thread, which writes what is pending first.
+    /// Closing the queue ends the thread, which writes what waits first.
     fn drop(&mut self) {
         self.tasks = None;
         let handle = self.handle.lock().unwrap_or_else(PoisonError::into_inner).take();
@@ -60,14 +61,6 @@ pub struct Known {
     pub changes: Vec<SettingsChange>,
 }
 
-/// What a commit still needs of the writing thread.
-enum Next {
-    Nothing,
-    /// The printer's batch is due.
-    Batch(PrinterName),
-    Events(Commit),
-}
-
 impl Store {
     /// Opens the record for writing; creates and migrates it as needed.
     ///
@@ -87,24 +80,39 @@ impl Store {
     }
 
     fn start(path: &Path, sync: Sync) -> Result<Self, StoreError> {
-        let db = schema::open_write(path)?;
+        let keeps = matches!(sync, Sync::Full);
+        let reserve = Reserve::beside(path);
+        let db = match schema::open_write(path) {
+            // The disk may have been full when the daemon was started.
+            Err(_) if keeps && reserve.release() => schema::open_write(path)?,
+            opened => opened?,
+        };
         db.pragma_update(None, "synchronous", sync.word())?;
         let board = Arc::new(Board::new());
         let pending = Arc::new(Pending::default());
         let (tasks, queue) = mpsc::sync_channel::<Task>(QUEUE_MAX);
+        if keeps {
+            reserve.refill();
+        }
+        let word = outbox::identity(&db)?;
+        let waiting = Arc::new(Waiting::new(word, Arc::clone(&pending), Arc::clone(&board), keeps.then_some(reserve)));
         let mut writer = Writer::new(db, Arc::clone(&pending), Arc::clone(&board), sync);
+        let kept = Arc::clone(&waiting);
         let run = move || {
-            for task in queue {
-                task(&mut writer);
+            loop {
+                match next_task(&queue, kept.rest()) {
+                    Ok(task) => task(&mut writer),
+                    Err(mpsc::RecvTimeoutError::Timeout) => {}
+                    Err(mpsc::RecvTimeoutError::Disconnected) => break,
+                }
+                kept.try_again(&mut writer);
             }
-            if let Err(error) = writer.flush() {
-                tracing::error!(%error, "readings of the last minute were not written");
-            }
+            kept.close(&mut writer);
         };
         let handle = std::thread::Builder::new().name("store".to_owned()).spawn(run);
         let handle = handle.map_err(|error| StoreError::Other(error.to_string()))?;
         let thread = Thread { tasks: Some(tasks), handle: Mutex::new(Some(handle)) };
-        Ok(Self { path: path.to_owned(), board, pending, thread: Arc::new(thread) })
+        Ok(Self { path: path.to_owned(), board, pending, waiting, thread: Arc::new(thread) })
     }
 
     /// The database file.
@@ -145,53 +153,11 @@ impl Store {
     /// Makes printers known, or brings what is known of them up to date, in one commit.
     ///
     /// # Errors
-    /// If the record can't be written; nothing has been then.
+    /// If the record can't be written, for a reason that does not pass; nothing has been then. Else it is kept in
+    /// memory until it can be.
     pub fn take_up(&self, printers: Vec<Known>) -> Result<(), StoreError> {
-        self.call(move |writer| writer.take_up(&printers))
-    }
-
-    /// Commits what a step found. Events are durable when this returns; plain readings within a minute.
-    ///
-    /// # Errors
-    /// If the record can't be written; nothing of the step's events has been then, and it may be tried again.
-    pub fn commit(&self, commit: Commit) -> Result<(), StoreError> {
-        match self.set_down(commit) {
-            Next::Nothing => Ok(()),
-            Next::Batch(printer) => self.call(move |writer| writer.write_due(&printer)),
-            Next::Events(commit) => self.call(move |writer| writer.commit(commit)),
-        }
-    }
-
-    /// [`Self::commit`], without holding up the runtime.
-    ///
-    /// # Errors
-    /// As [`Self::commit`].
-    pub async fn commit_async(&self, commit: Commit) -> Result<(), StoreError> {
-        match self.set_down(commit) {
-            Next::Nothing => Ok(()),
-            Next::Batch(printer) => self.call_async(move |writer| writer.write_due(&printer)).await,
-            Next::Events(commit) => self.call_async(move |writer| writer.commit(commit)).await,
-        }
-    }
-
-    /// Sets plain readings down where they wait for their batch; all else is the writing thread's.
-    fn set_down(&self, commit: Commit) -> Next {
-        if commit.has_events() {
-            return Next::Events(commit);
-        }
-        let Commit { printer, effects, .. } = commit;
-        let (mut newest, mut is_due) = (None, false);
-        for effect in effects {
-            if let Effect::Sample { reading, tools } = effect {
-                is_due = self.pending.add(&printer, reading.clone());
-                newest = Some(Latest { reading, tools });
-            }
-        }
-        if let Some(newest) = newest {
-            self.board.put(&printer, newest);
-            self.board.moved();
-        }
-        if is_due { Next::Batch(printer) } else { Next::Nothing }
+        let waiting = Arc::clone(&self.waiting);
+        self.call(move |writer| waiting.take_up(writer, printers))
     }
 
     /// Records settings in force from their time on. The same change twice is one.
@@ -245,14 +211,6 @@ impl Store {
         self.call_async(move |writer| record_job_file(writer, &printer, &file)).await
     }
 
-    /// Commits alarms of the record itself; durable when this returns.
-    ///
-    /// # Errors
-    /// If the record can't be written.
-    pub fn commit_own(&self, alarms: Vec<AlarmEffect>, notices: bool) -> Result<(), StoreError> {
-        self.call(move |writer| writer.commit_own(&alarms, notices))
-    }
-
     /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.
     pub fn note_polls(&self, printer: &PrinterName, at: Timestamp, causes: &[String], skew: Option<Skew>) {
         self.board.put_polls(printer, at, causes, skew);
@@ -274,12 +232,13 @@ impl Store {
         self.call(move |writer| record::report_written(&writer.db, &week, at))
     }
 
-    /// Writes the batches under way.
+    /// Writes what waits and the batches under way.
     ///
     /// # Errors
-    /// If the record can't be written.
+    /// If the record can't be written; what could not be waits on.
     pub fn flush(&self) -> Result<(), StoreError> {
-        self.call(Writer::flush)
+        let waiting = Arc::clone(&self.waiting);
+        self.call(move |writer| waiting.flush(writer))
     }
 
     pub(super) fn call<T: Send + 'static>(
@@ -323,4 +282,12 @@ fn record_job_file(writer: &mut Writer, printer: &PrinterName, file: &JobFile) -
     job_file::record(&mut writer.db, printer, file)?;
     writer.board.moved();
     Ok(())
+}
+
+/// The next task, if one comes within so long a rest.
+fn next_task(queue: &mpsc::Receiver<Task>, rest: Option<Duration>) -> Result<Task, mpsc::RecvTimeoutError> {
+    match rest {
+        None => queue.recv().map_err(mpsc::RecvTimeoutError::from),
+        Some(rest) => queue.recv_timeout(rest),
+    }
 }

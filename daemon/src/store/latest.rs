@@ -53,8 +53,13 @@ impl Board {
         Self { printers: Mutex::default(), revision: watch::Sender::new(0) }
     }
 
+    /// Takes over a reading, unless a newer one is held: what waited for the disk is written late.
     pub(super) fn put(&self, printer: &PrinterName, latest: Latest) {
-        self.held().entry(printer.clone()).or_default().latest = Some(latest);
+        let mut held = self.held();
+        let newest = &mut held.entry(printer.clone()).or_default().latest;
+        if newest.as_ref().is_none_or(|newest| newest.reading.at <= latest.reading.at) {
+            *newest = Some(latest);
+        }
     }
 
     pub(super) fn of(&self, printer: &PrinterName) -> Option<Latest> {

@@ -3,10 +3,13 @@
 //!
 //! Events are durable when the call returns. Readings are packed by the minute and written with the next event or
 //! when the minute is over; a crash loses at most that minute. When an hour is over its minutes become one row. The
-//! newest reading and the minute under way are held
-//! here too, so that a page sees what the store holds, not what a tracker remembers.
+//! newest reading and the minute under way are held here too, so that a page sees what the store holds, not what a
+//! tracker remembers. While the disk takes nothing, steps wait here in memory, and are written in order when there is
+//! room.
 
+mod again;
 mod aside;
+mod backlog;
 mod backup;
 mod column;
 mod commit;
@@ -21,14 +24,18 @@ mod pending;
 mod read;
 mod record;
 mod repack;
+mod reserve;
 mod resume;
 mod samples;
 mod schema;
 mod sound;
+mod steps;
 mod summary;
+mod waiting;
 mod writer;
 
 pub use aside::{SetAside, set_aside, set_aside_of};
+pub use backlog::Dropped;
 pub use backup::backup;
 pub use commit::Commit;
 pub use error::StoreError;
@@ -44,5 +51,6 @@ pub use read::{
 pub use resume::Resume;
 pub use sound::{Halt, examine};
 pub use summary::{Heat, Step, Summary};
+pub use waiting::{Committed, Unwritten};
 
 pub(crate) use backup::{JOURNAL, UNFINISHED};

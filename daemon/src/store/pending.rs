@@ -1,16 +1,15 @@
-//! Readings that wait for their batch, a minute's worth of each printer. Owns when a batch is due, and how many may wait
-//! for a disk that takes none. Shared by the tasks, which add, and the writing thread, which takes: a plain reading
-//! need not wake that thread.
+//! Readings that wait for their batch, a minute's worth of each printer. Owns when a batch is due. Shared by the tasks,
+//! which add, and the writing thread, which takes: a plain reading need not wake that thread. While the disk takes
+//! nothing none is added: what comes then waits in the backlog.
 
 use crate::entry::{PrinterName, Reading};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// How much time a batch of readings may cover, and so how much a crash may lose.
 pub(super) const BATCH_MAX: Seconds = Seconds::new(60.0);
-/// Readings kept for a printer while the disk takes none: an hour at one a second. Older ones are dropped and counted.
-const WAITING_MAX: usize = 3600;
 
 #[derive(Debug, Default)]
 pub(super) struct Pending(Mutex<HashMap<PrinterName, Vec<Reading>>>);
@@ -31,18 +30,22 @@ impl Pending {
         self.held().remove(printer).unwrap_or_default()
     }
 
-    /// Puts back what could not be written, before what has come since. Gives how many had to be dropped.
-    pub(super) fn put_back(&self, printer: &PrinterName, mut readings: Vec<Reading>) -> usize {
+    /// Puts back what could not be written, before what has come since.
+    pub(super) fn put_back(&self, printer: &PrinterName, mut readings: Vec<Reading>) {
         if readings.is_empty() {
-            return 0;
+            return;
         }
         let mut held = self.held();
         let since = held.entry(printer.clone()).or_default();
         readings.append(since);
-        let n_over = readings.len().saturating_sub(WAITING_MAX);
-        drop(readings.drain(..n_over));
         *since = readings;
-        n_over
+    }
+
+    /// How many readings wait, and the oldest one's instant.
+    pub(super) fn extent(&self) -> (usize, Option<Timestamp>) {
+        let held = self.held();
+        let n_readings = held.values().map(Vec::len).sum();
+        (n_readings, held.values().filter_map(|waiting| waiting.first()).map(|reading| reading.at).min())
     }
 
     /// The printers of which something waits.
@@ -60,7 +63,6 @@ impl Pending {
 mod tests {
     use super::*;
     use crate::entry::{Job, JobState};
-    use dwell_analysis::time::Timestamp;
 
     fn reading(second: i64) -> Reading {
         Reading {
@@ -74,18 +76,16 @@ mod tests {
     }
 
     #[test]
-    fn what_is_put_back_stands_before_what_came_since_and_the_oldest_are_dropped() {
+    fn what_is_put_back_stands_before_what_came_since() {
         let (pending, bench) = (Pending::default(), PrinterName::new("bench").unwrap());
         let due = (0..=60).map(|second| pending.add(&bench, reading(second))).collect::<Vec<_>>();
         assert_eq!(due.iter().position(|due| *due), Some(60));
         let taken = pending.take(&bench);
         pending.add(&bench, reading(61));
-        assert_eq!(pending.put_back(&bench, taken), 0);
+        pending.put_back(&bench, taken);
+        assert_eq!(pending.extent(), (62, Some(Timestamp::from_ms(0))));
         let order = |readings: &[Reading]| readings.windows(2).all(|pair| pair[0].at < pair[1].at);
         let taken = pending.take(&bench);
         assert!(taken.len() == 62 && order(&taken) && pending.printers().is_empty());
-        let many: Vec<Reading> = (0..4000).map(reading).collect();
-        assert_eq!(pending.put_back(&bench, many), 400);
-        assert_eq!(pending.take(&bench)[0].at, Timestamp::from_ms(400_000));
     }
 }

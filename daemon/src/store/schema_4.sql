@@ -58,3 +58,19 @@ CREATE TABLE identity (
     word TEXT NOT NULL
 ) STRICT;
 INSERT INTO identity (id, word) VALUES (1, lower(hex(randomblob(8))));
+
+-- A notice's key is made of this record's word and of what it tells, so that it holds from before the notice is
+-- written on, and is no other record's. Notices of before keep their numbers.
+CREATE TABLE outbox_4 (
+    id INTEGER PRIMARY KEY,
+    key TEXT NOT NULL UNIQUE,
+    body TEXT NOT NULL,
+    attempts INTEGER NOT NULL DEFAULT 0 CHECK (attempts >= 0),
+    next_ms INTEGER NOT NULL,
+    delivered_ms INTEGER
+) STRICT;
+INSERT INTO outbox_4 (id, key, body, attempts, next_ms, delivered_ms)
+    SELECT id, CAST(id AS TEXT), body, attempts, next_ms, delivered_ms FROM outbox;
+DROP TABLE outbox;
+ALTER TABLE outbox_4 RENAME TO outbox;
+CREATE INDEX outbox_waiting ON outbox (id) WHERE delivered_ms IS NULL;

@@ -19,10 +19,7 @@ pub(super) struct Writer {
     printers: HashMap<PrinterName, Row>,
     pending: Arc<Pending>,
     pub(super) board: Arc<Board>,
-    n_dropped: usize,
     sync: Sync,
-    /// The disk takes nothing, and that has been said.
-    is_waiting: bool,
 }
 
 /// When a commit of events is on the disk, in SQLite's words.
@@ -60,7 +57,7 @@ struct Row {
 
 impl Writer {
     pub(super) fn new(db: Connection, pending: Arc<Pending>, board: Arc<Board>, sync: Sync) -> Self {
-        Self { db, printers: HashMap::new(), pending, board, n_dropped: 0, sync, is_waiting: false }
+        Self { db, printers: HashMap::new(), pending, board, sync }
     }
 
     /// Makes printers known, in one commit.
@@ -112,7 +109,7 @@ impl Writer {
         let id = match self.printer(&name, n_tools) {
             Ok(id) => id,
             Err(error) => {
-                self.put_back(&name, readings);
+                self.pending.put_back(&name, readings);
                 return Err(error);
             }
         };
@@ -132,7 +129,7 @@ impl Writer {
         if let Err(error) = written {
             // The caller tries the whole step again, its readings included.
             readings.truncate(n_before);
-            self.put_back(&name, readings);
+            self.pending.put_back(&name, readings);
             return Err(error);
         }
         pass(Point::EventsCommitted);
@@ -153,10 +150,7 @@ impl Writer {
         Ok(())
     }
 
-    /// The batches of a printer that are full. A disk that takes none is no failure yet: they wait.
-    ///
-    /// # Errors
-    /// If the file is damaged: waiting does not help.
+    /// The batches of a printer that are full. What could not be written waits on.
     pub(super) fn write_due(&mut self, name: &PrinterName) -> Result<(), StoreError> {
         let readings = self.pending.take(name);
         let id = self.printer(name, widest(&readings));
@@ -165,20 +159,12 @@ impl Writer {
         let all = rows == Rows::Hours;
         match id.and_then(|id| self.relaxed(|step| write_rows(step, id, &readings, rows, all))) {
             Ok(n_written) => {
-                self.put_back(name, readings.into_iter().skip(n_written).collect());
-                if std::mem::take(&mut self.is_waiting) {
-                    tracing::info!(n_dropped = self.n_dropped, "the disk takes readings again");
-                }
+                self.pending.put_back(name, readings.into_iter().skip(n_written).collect());
                 Ok(())
             }
-            Err(error @ StoreError::Damaged { .. }) => Err(error),
             Err(error) => {
-                self.put_back(name, readings);
-                // Tried again with every poll of every printer: said once.
-                if !std::mem::replace(&mut self.is_waiting, true) {
-                    tracing::error!(%error, "readings wait in memory for the disk");
-                }
-                Ok(())
+                self.pending.put_back(name, readings);
+                Err(error)
             }
         }
     }
@@ -208,7 +194,7 @@ impl Writer {
         let written = self.write_all(&taken);
         if written.is_err() {
             for (readings, name) in taken {
-                self.put_back(&name, readings);
+                self.pending.put_back(&name, readings);
             }
         }
         written
@@ -227,10 +213,6 @@ impl Writer {
         transaction.commit()?;
         pass(Point::FlushCommitted);
         Ok(())
-    }
-
-    fn put_back(&mut self, name: &PrinterName, readings: Vec<Reading>) {
-        self.n_dropped += self.pending.put_back(name, readings);
     }
 }
 

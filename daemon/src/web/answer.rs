@@ -17,6 +17,8 @@ pub(super) enum Refusal {
     Bad(String),
     /// The request is not one of ours.
     Foreign,
+    /// The record can't be written now: what was said is not kept.
+    NotRecorded(String),
     /// The record can't be read or written.
     Failed(String),
 }
@@ -39,6 +41,13 @@ impl IntoResponse for Refusal {
                  send it once more."
                     .to_owned(),
             ),
+            Self::NotRecorded(cause) => {
+                let text = format!(
+                    "What you said is not recorded: {cause}. Nothing of it is kept; say it again when the record can \
+                     be written."
+                );
+                (StatusCode::SERVICE_UNAVAILABLE, "Not recorded", text)
+            }
             Self::Failed(cause) => {
                 tracing::error!(cause, "a page could not be made");
                 let text = format!("The record could not be read or written: {cause}.");

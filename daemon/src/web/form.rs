@@ -56,7 +56,9 @@ fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let Said { tool, mode, severity, note } = said;
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
     let outcome = Outcome { at: site.clock.now().at, job, started: print.started, tool, mode, severity, note };
-    site.store.record_outcome(&print.printer, &outcome).map_err(failed)
+    site.store
+        .record_outcome(&print.printer, &outcome)
+        .map_err(|error| if error.is_transient() { Refusal::NotRecorded(error.to_string()) } else { failed(error) })
 }
 
 fn understood(fields: Fields) -> Result<Said, Refusal> {

@@ -4,7 +4,9 @@ use super::verdict::{Tone, Verdict, verdict};
 use super::{Page, Place, alarm, shell};
 use crate::chart::{Axis, Lane, budget, lane, lane_key};
 use crate::format;
-use crate::view::{Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView};
+use crate::view::{
+    Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView, Unwritten,
+};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
@@ -43,6 +45,7 @@ fn fragment(view: &NowView) -> Markup {
     let returned = view.alarms.iter().filter(|alarm| alarm.returned.is_some());
     let many = view.printers.len() > 1;
     html! {
+        @if let Some(unwritten) = &view.unwritten { (not_written(unwritten, view)) }
         section class="verdicts" aria-label="In words" data-revision=(view.revision) {
             @if view.printers.is_empty() { p class="lead" { "No printer is configured, so nothing is watched." } }
             @for printer in &view.printers { (verdict_box(printer, &verdict(printer, view), many)) }
@@ -57,6 +60,39 @@ fn fragment(view: &NowView) -> Markup {
             section aria-label="Alarms gone" {
                 h2 { "Alarms gone" }
                 @for gone in returned { (alarm(gone, at, &view.frame)) }
+            }
+        }
+    }
+}
+
+/// The record is not written: what that means, and for how long it goes well.
+fn not_written(unwritten: &Unwritten, view: &NowView) -> Markup {
+    let near = |at| format::clock_near(at, view.at.unwrap_or(at), &view.frame.zone);
+    let since = unwritten.since.map_or_else(String::new, |since| format!(" since {}", near(since)));
+    let (n_steps, n_events, n_alarms) = (unwritten.n_steps, unwritten.n_events, unwritten.n_alarms);
+    let dropped = unwritten.readings_dropped + unwritten.events_dropped > 0;
+    html! {
+        section class="unwritten" aria-label="The record" {
+            span class="sign" aria-hidden="true" { "◇" }
+            div {
+                p class="headline" { "The record has not been written" (since) ": " (unwritten.cause) "." }
+                p {
+                    "dwellwatch goes on watching and alarming. "
+                    (format::counted(n_steps, "step")) " wait in memory, " (n_events) " with events, "
+                    (format::counted(n_alarms, "alarm")) " among them; all are lost if dwellwatch stops or the power fails."
+                }
+                p {
+                    @if dropped {
+                        "The memory is full: " (format::counted(unwritten.readings_dropped, "plain reading")) " and "
+                        (format::counted(unwritten.events_dropped, "step")) " with events have been dropped."
+                    } @else if let Some(until) = unwritten.lasts_until {
+                        "The memory lasts until about " (near(until)) "; then the oldest readings go first."
+                    } @else {
+                        "How long the memory lasts can't be told yet."
+                    }
+                    " Lanes end where the record does."
+                }
+                p { strong { "Do: " } "Make room on its disk, or put right what the cause names, and leave dwellwatch running." }
             }
         }
     }

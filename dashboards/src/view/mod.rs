@@ -6,7 +6,7 @@ mod preflight;
 mod prints;
 mod report;
 
-pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble};
+pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use preflight::{
     FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,

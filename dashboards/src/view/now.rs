@@ -11,12 +11,35 @@ pub struct NowView {
     pub frame: Frame,
     /// When this view was taken; `None` before anything was recorded.
     pub at: Option<Timestamp>,
+    /// What the disk has not taken; `None` while the record is written.
+    pub unwritten: Option<Unwritten>,
     /// The printers, in the order of the configuration.
     pub printers: Vec<PrinterNow>,
     /// Alarms that stand, and those that returned lately.
     pub alarms: Vec<AlarmView>,
     /// The store's revision that this was read at.
     pub revision: u64,
+}
+
+/// What is in memory alone while the disk takes nothing.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unwritten {
+    /// The oldest instant that may be missing from the record.
+    pub since: Option<Timestamp>,
+    /// Why, in words.
+    pub cause: String,
+    /// Steps that wait: readings, alone or with events.
+    pub n_steps: u32,
+    /// Those with events.
+    pub n_events: u32,
+    /// Alarms raised or returned in them.
+    pub n_alarms: u32,
+    /// Readings that were dropped, since the memory was full.
+    pub readings_dropped: u32,
+    /// Steps with events that were dropped, since the memory was full.
+    pub events_dropped: u32,
+    /// When the first reading will have to be dropped, if that can be told.
+    pub lasts_until: Option<Timestamp>,
 }
 
 /// One printer.

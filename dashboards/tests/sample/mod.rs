@@ -87,7 +87,7 @@ pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
 }
 
 pub(crate) fn now(printers: Vec<PrinterNow>, alarms: Vec<AlarmView>) -> NowView {
-    NowView { frame: frame(), at: Some(at(0.0)), printers, alarms, revision: 812 }
+    NowView { frame: frame(), at: Some(at(0.0)), unwritten: None, printers, alarms, revision: 812 }
 }
 
 pub(crate) fn in_contact() -> Contact {

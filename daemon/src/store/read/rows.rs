@@ -218,6 +218,20 @@ impl Reader {
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
+    /// Alarms of the record itself that stand, and when each was raised.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn standing_of_record(&self) -> Result<Vec<(Subject, Timestamp)>, StoreError> {
+        const SQL: &str = "SELECT rule, raised_ms FROM alarm WHERE printer IS NULL AND returned_ms IS NULL";
+        let mut statement = self.db.prepare_cached(SQL)?;
+        let rows = statement.query_map([], |row| {
+            let rule = word(Rule::of_word(&row.get::<_, String>(0)?), "rule")?;
+            Ok((Subject { rule, tool: None }, Timestamp::from_ms(row.get(1)?)))
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
     /// Whether a week's report has been written.
     ///
     /// # Errors

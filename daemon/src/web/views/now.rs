@@ -2,6 +2,7 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
+use crate::alarm::{AlarmEffect, Subject};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
@@ -12,7 +13,7 @@ use dwell_analysis::polymer::dose_rate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
-    AlarmView, Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble,
+    AlarmView, Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten,
 };
 
 /// How far back the lanes look, and how long ago an alarm may have returned to be shown still.
@@ -26,8 +27,10 @@ const LEVEL: &str = "alarm";
 
 /// Fills the view.
 pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
-    // Read before the record: a view may be newer than the revision that it names, never older.
+    // Read before the record: a view may be newer than the revision that it names, never older, and what is written
+    // meanwhile stands in both.
     let revision = *site.store.revisions().borrow();
+    let (unwritten, waiting) = (site.store.unwritten(), site.store.unwritten_alarms());
     let reader = site.store.reader()?;
     let names = site.printer_names(&reader)?;
     let known = reader.printers()?;
@@ -47,13 +50,21 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
             troubles: polls.troubles.into_iter().map(trouble).collect(),
             host_clock: polls.skew.map(host_clock),
             job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
-            tools: latest.as_ref().map(|latest| tools(&reader, name, latest)).transpose()?.unwrap_or_default(),
+            tools: latest
+                .as_ref()
+                .map(|latest| tools(&reader, name, latest, unwritten.is_none()))
+                .transpose()?
+                .unwrap_or_default(),
             refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
         });
     }
-    let alarms = alarms(&reader, &names, at - LOOK_BACK)?;
+    let mut alarms = alarms(&reader, &names, at - LOOK_BACK)?;
+    for (printer, alarm) in waiting {
+        told_in_memory(&mut alarms, printer.as_ref(), alarm);
+    }
     let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
-    Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), printers, alarms, revision })
+    let unwritten = unwritten.map(in_view);
+    Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), unwritten, printers, alarms, revision })
 }
 
 fn contact(
@@ -92,11 +103,22 @@ fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow
 }
 
 /// Tools are told of from the newest reading alone: after a restart there are none until it comes.
-fn tools(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<Vec<ToolNowView>, StoreError> {
+fn tools(
+    reader: &Reader,
+    printer: &PrinterName,
+    latest: &Latest,
+    is_written: bool,
+) -> Result<Vec<ToolNowView>, StoreError> {
     let newest = latest.reading.at;
     let n_tools = latest.tools.len();
     let settings = typed_at(reader, printer, newest, n_tools)?;
-    let window = Window { printer, from: newest - LOOK_BACK, newest, latest: Some(&latest.reading) };
+    let from = newest - LOOK_BACK;
+    // What ended or was silent since then is not in the record yet: its lanes end where it does.
+    let window = if is_written {
+        Window { printer, from, newest, latest: Some(&latest.reading) }
+    } else {
+        Window { printer, from, newest: reader.newest_of(printer)?.unwrap_or(from), latest: None }
+    };
     let lanes = lanes(reader, window, n_tools)?;
     let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();
     Ok(each
@@ -128,6 +150,39 @@ fn time_left(tool: &ToolNow, settings: &Settings) -> Option<Seconds> {
     let actual = tool.actual.filter(|_| matches!(tool.doing, Doing::Waiting { .. }))?;
     let left = Seconds::minutes((tool.limit - tool.dose).get() / dose_rate(settings.kind(), actual));
     (left.get().is_finite() && left > Seconds::ZERO && left <= TIME_LEFT_MAX).then_some(left)
+}
+
+/// What the disk has not taken.
+fn in_view(unwritten: store::Unwritten) -> Unwritten {
+    let count = |n: usize| u32::try_from(n).unwrap_or(u32::MAX);
+    Unwritten {
+        since: unwritten.since,
+        cause: unwritten.cause,
+        n_steps: count(unwritten.n_steps),
+        n_events: count(unwritten.n_events),
+        n_alarms: count(unwritten.n_alarms),
+        readings_dropped: count(unwritten.dropped.readings),
+        events_dropped: count(unwritten.dropped.events),
+        lasts_until: unwritten.lasts_until,
+    }
+}
+
+/// Takes an alarm's change, which is not in the record yet, over into those that are.
+fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect) {
+    let (Subject { rule, tool }, raised) = alarm.key();
+    let (printer, tool, rule) = (printer.map(ToString::to_string), tool.map(ToolNumber::idx), rule.word());
+    let known = alarms
+        .iter_mut()
+        .find(|known| known.printer == printer && known.tool == tool && known.rule == rule && known.raised == raised);
+    match (alarm, known) {
+        (AlarmEffect::Returned { at, .. }, Some(known)) => known.returned = Some(at),
+        (AlarmEffect::Raised { cause, consequence, action, .. }, None) => {
+            let level = LEVEL;
+            alarms.push(AlarmView { printer, tool, rule, level, raised, returned: None, cause, consequence, action });
+        }
+        // It has been written meanwhile; or its beginning was dropped, and nothing of it is left to show.
+        (AlarmEffect::Raised { .. }, Some(_)) | (AlarmEffect::Returned { .. }, None) => {}
+    }
 }
 
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {

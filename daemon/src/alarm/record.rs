@@ -1,0 +1,32 @@
+//! The words of the record's own alarm: that the disk takes nothing. Owns when it is worth one; who watches the disk
+//! raises it.
+
+use super::effect::{AlarmEffect, Rule, Subject};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+
+/// A disk must have taken nothing for this long: longer than another process may hold the record (5 s) and be waited
+/// for, so that only what does not pass by itself calls anyone.
+pub const RECORD_FULL_AFTER: Seconds = Seconds::new(10.0);
+
+/// What it is about.
+pub const RECORD_FULL: Subject = Subject { rule: Rule::RecordFull, tool: None };
+
+/// The alarm that the disk takes nothing: why, since when, and until when the memory lasts, as far as that is known.
+#[must_use]
+pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<&str>) -> AlarmEffect {
+    let since = since.map_or_else(String::new, |since| format!(" since {since}"));
+    let cause = format!("The record has not been written{since}: {why}.");
+    let lasts = match until {
+        Some(until) => format!("The memory lasts until about {until}; then the oldest readings go first."),
+        None => "How long the memory lasts can't be told yet.".to_owned(),
+    };
+    let consequence = format!(
+        "What has been seen since then is kept in memory alone: it is lost if dwellwatch stops or the power fails. {lasts}"
+    );
+    let action =
+        "Make room on the disk of the record, or put right what the cause names. Leave dwellwatch running until \
+        this alarm has gone."
+            .to_owned();
+    AlarmEffect::Raised { subject: RECORD_FULL, at, cause, consequence, action }
+}

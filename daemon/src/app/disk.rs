@@ -1,0 +1,80 @@
+//! Watches whether the disk takes what is seen, and raises and returns the record's own alarm. Owns that alarm's life;
+//! what is kept meanwhile is the store's.
+
+use super::{AppError, ended};
+use crate::alarm::{AlarmEffect, RECORD_FULL, RECORD_FULL_AFTER, record_full};
+use crate::clock::Clock;
+use crate::stamp;
+use crate::store::{Store, StoreError};
+use dwell_analysis::time::Timestamp;
+use std::sync::Arc;
+use tokio::sync::watch;
+use tokio::time::sleep;
+
+#[derive(Debug)]
+pub(super) struct Disk {
+    store: Store,
+    clock: Arc<Clock>,
+    notices: bool,
+}
+
+impl Disk {
+    pub(super) fn new(store: Store, clock: Arc<Clock>, notices: bool) -> Self {
+        Self { store, clock, notices }
+    }
+
+    /// Watches until the daemon stops.
+    pub(super) async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
+        tokio::select! {
+            watched = self.watch() => watched.map_err(AppError::from),
+            () = ended(stopped) => Ok(()),
+        }
+    }
+
+    async fn watch(&self) -> Result<(), StoreError> {
+        let mut failing = self.store.failing();
+        // An alarm that stands from before a restart is gone when the disk takes everything, as any other.
+        let mut standing = self.standing();
+        loop {
+            if standing.is_none() {
+                self.until(&mut failing, true).await?;
+                tokio::select! {
+                    () = sleep(self.clock.real(RECORD_FULL_AFTER)) => {}
+                    over = self.until(&mut failing, false) => {
+                        over?;
+                        continue;
+                    }
+                }
+                let Some(alarm) = self.alarm() else { continue };
+                standing = Some(alarm.at());
+                self.store.commit_own_async(vec![alarm], self.notices).await?;
+            }
+            self.until(&mut failing, false).await?;
+            if let Some(raised) = standing.take() {
+                let at = self.clock.now().at.max(raised);
+                let gone = AlarmEffect::Returned { subject: RECORD_FULL, raised, at };
+                self.store.commit_own_async(vec![gone], self.notices).await?;
+            }
+        }
+    }
+
+    fn standing(&self) -> Option<Timestamp> {
+        let standing = self.store.reader().and_then(|reader| reader.standing_of_record());
+        let standing = standing.inspect_err(|error| tracing::warn!(%error, "the record's own alarms can't be read"));
+        standing.ok()?.into_iter().find(|(subject, _)| *subject == RECORD_FULL).map(|(_, raised)| raised)
+    }
+
+    async fn until(&self, failing: &mut watch::Receiver<bool>, wanted: bool) -> Result<(), StoreError> {
+        failing.wait_for(|failing| *failing == wanted).await.map(|_| ()).map_err(|_| StoreError::Closed)
+    }
+
+    fn alarm(&self) -> Option<AlarmEffect> {
+        let unwritten = self.store.unwritten()?;
+        let [since, until] = [unwritten.since, unwritten.lasts_until].map(|at| at.map(to_the_second));
+        Some(record_full(self.clock.now().at, &unwritten.cause, since.as_deref(), until.as_deref()))
+    }
+}
+
+fn to_the_second(at: Timestamp) -> String {
+    stamp::write(Timestamp::from_ms(at.as_ms().div_euclid(1000).saturating_mul(1000)))
+}
