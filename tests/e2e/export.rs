@@ -175,7 +175,9 @@ fn an_engine_that_is_not_ours_reads_every_value_back_in_both_forms() {
     }
     let bench = Bench::new(&journal());
     // No measure at all: an export never tells a number that is none.
-    bench.sql("UPDATE span SET ooze_mm3 = 9e999 WHERE id = (SELECT min(id) FROM span WHERE ooze_mm3 IS NOT NULL)");
+    bench.sql(
+        "UPDATE span SET ooze_mm3 = 9e999 WHERE began_ms = (SELECT min(began_ms) FROM span WHERE ooze_mm3 IS NOT NULL)",
+    );
     let whole = Bounds::default();
     let of_one = Bounds { printer: Some(ATTIC), ..whole };
     let of_a_time = Bounds { from: Some("2026-03-01T00:00:00Z"), to: Some("2026-04-02T10:00:05+02:00"), ..whole };

@@ -7,7 +7,7 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 /// How often it is asked whether anything is due: a day falls due once a day.
-const LOOK_EVERY: Duration = Duration::from_secs(600);
+const LOOK_EVERY: Duration = Duration::from_mins(10);
 /// Between two days that are let go; each keeps the writing thread for some milliseconds.
 const PAUSE: Duration = Duration::from_millis(500);
 

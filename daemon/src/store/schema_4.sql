@@ -74,3 +74,29 @@ INSERT INTO outbox_4 (id, key, body, attempts, next_ms, delivered_ms)
 DROP TABLE outbox;
 ALTER TABLE outbox_4 RENAME TO outbox;
 CREATE INDEX outbox_waiting ON outbox (id) WHERE delivered_ms IS NULL;
+
+-- Spans are found by printer, tool and beginning alone: an event then writes two pages of them, not four.
+CREATE TABLE span_4 (
+    printer INTEGER NOT NULL REFERENCES printer,
+    tool INTEGER NOT NULL CHECK (tool BETWEEN 0 AND 15),
+    began_ms INTEGER NOT NULL,
+    print INTEGER REFERENCES print,
+    context TEXT NOT NULL CHECK (context IN ('in_print', 'paused', 'no_print')),
+    ended_ms INTEGER CHECK (ended_ms >= began_ms),
+    idle_ms INTEGER CHECK (idle_ms >= 0),
+    gap_ms INTEGER CHECK (gap_ms >= 0),
+    mean_c REAL,
+    max_c REAL,
+    target_c REAL,
+    dose_min REAL CHECK (dose_min >= 0),
+    ooze_mm3 REAL CHECK (ooze_mm3 >= 0),
+    PRIMARY KEY (printer, tool, began_ms),
+    CHECK ((context = 'no_print') = (print IS NULL)),
+    CHECK (idle_ms + gap_ms <= ended_ms - began_ms + 1)
+) STRICT, WITHOUT ROWID;
+INSERT INTO span_4 (printer, tool, began_ms, print, context, ended_ms, idle_ms, gap_ms, mean_c, max_c, target_c, dose_min,
+        ooze_mm3)
+    SELECT printer, tool, began_ms, print, context, ended_ms, idle_ms, gap_ms, mean_c, max_c, target_c, dose_min, ooze_mm3
+    FROM span;
+DROP TABLE span;
+ALTER TABLE span_4 RENAME TO span;
