@@ -1,5 +1,5 @@
-//! The figures that the project promises, measured and printed: memory of a watching daemon, bytes written
-//! an hour, hosts that a search understands. `cargo bench -p dwell-tests`.
+//! The figures that the project promises, measured and printed: memory of a watching daemon, hosts
+//! that a search understands. `cargo bench -p dwell-tests`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_tests::shapes::{HostShape, counts, judged, searched};
