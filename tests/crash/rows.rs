@@ -25,12 +25,28 @@ pub(crate) fn tables(db: &Connection) -> Tables {
         let mut table = db.prepare(&format!("SELECT * FROM \"{name}\"")).unwrap();
         let columns: Vec<String> = table.column_names().map(str::to_owned).collect();
         let cells = |row: &rusqlite::Row<'_>| {
-            columns.iter().enumerate().map(|(idx, name)| Ok((name.clone(), row.get(idx)?))).collect::<Result<Row, _>>()
+            columns
+                .iter()
+                .enumerate()
+                .map(|(idx, name)| Ok((name.clone(), shared(row.get(idx)?))))
+                .collect::<Result<Row, _>>()
         };
         let rows = table.query_map([], cells).unwrap().map(Result::unwrap).collect();
         (name, rows)
     };
     names.into_iter().filter(|name| !OWN.contains(&name.as_str())).map(all).collect()
+}
+
+/// A value without the record's own word, which begins the keys of its notices.
+fn shared(value: Value) -> Value {
+    match value {
+        Value::Text(text) => {
+            let is_word = |word: &str| word.len() == 16 && word.bytes().all(|byte| byte.is_ascii_hexdigit());
+            let of_notice = text.split_once('-').filter(|(word, _)| is_word(word)).map(|(_, rest)| rest.to_owned());
+            Value::Text(of_notice.unwrap_or(text))
+        }
+        other => other,
+    }
 }
 
 /// A record's rows in a few numbers: each table's count of rows, and a hash over them.

@@ -281,6 +281,10 @@ fn a_newer_record_is_refused_with_both_numbers_by_every_command() {
 fn a_backup_without_room_leaves_nothing_behind() {
     let mut bench = Bench::new();
     bench.stop();
+    // More than there will be room for.
+    let db = rusqlite::Connection::open(bench.daemon.db()).unwrap();
+    db.execute_batch("CREATE TABLE mine (body BLOB); INSERT INTO mine VALUES (randomblob(60000))").unwrap();
+    drop(db);
     let before = names(bench.folder.path());
     let copy = bench.folder.path().join("copy.db");
     // A file may have 33 KiB then, as on a disk that is full after so much; what SQLite needs for reading has 32.

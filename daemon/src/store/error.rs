@@ -136,6 +136,11 @@ impl StoreError {
         matches!(self, Self::Full | Self::Busy | Self::ReadOnly | Self::Failing(_))
     }
 
+    /// Whether the file itself is what can't be used, however much room there is.
+    pub(super) fn is_of_the_file(&self) -> bool {
+        matches!(self, Self::Absent { .. } | Self::Version { .. } | Self::Foreign { .. } | Self::Damaged { .. })
+    }
+
     pub(super) fn opening(path: &Path, error: rusqlite::Error) -> Self {
         Self::from(error).at(path)
     }

@@ -83,8 +83,8 @@ impl Store {
         let keeps = matches!(sync, Sync::Full);
         let reserve = Reserve::beside(path);
         let db = match schema::open_write(path) {
-            // The disk may have been full when the daemon was started.
-            Err(_) if keeps && reserve.release() => schema::open_write(path)?,
+            // The disk may have been full when the daemon was started. What is not ours, or not whole, is no matter of room.
+            Err(error) if keeps && !error.is_of_the_file() && reserve.release() => schema::open_write(path)?,
             opened => opened?,
         };
         db.pragma_update(None, "synchronous", sync.word())?;

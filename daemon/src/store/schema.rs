@@ -134,6 +134,8 @@ fn tables_of(version: usize) -> Result<BTreeSet<String>, StoreError> {
 
 fn prepare(db: &mut Connection, path: &Path) -> Result<(), StoreError> {
     db.busy_timeout(BUSY_MAX)?;
+    // Plans do not hang on the values that are bound: else a statement is planned anew with every use.
+    db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     let found = take(db)?;
     if found == 0 {
         // Only a new file takes these two.

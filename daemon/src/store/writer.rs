@@ -119,8 +119,8 @@ impl Writer {
         for effect in effects {
             match effect {
                 Effect::Sample { reading, tools } => {
-                    readings.push(reading.clone());
-                    newest = Some(Latest { reading, tools });
+                    readings.push(reading);
+                    newest = Some(tools);
                 }
                 event => events.push(event),
             }
@@ -133,8 +133,8 @@ impl Writer {
             return Err(error);
         }
         pass(Point::EventsCommitted);
-        if let Some(newest) = newest {
-            self.board.put(&name, newest);
+        if let (Some(tools), Some(reading)) = (newest, readings.pop()) {
+            self.board.put(&name, Latest { reading, tools });
         }
         self.board.moved();
         pass(Point::BoardMoved);
