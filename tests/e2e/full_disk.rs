@@ -110,13 +110,14 @@ fn watched_through(disk: &SmallDisk) {
     assert!(bench.daemon.record().alarms(None, None).unwrap().is_empty(), "the disk was not full");
     bench.receives("record_full raised");
     assert!(bench.shows("The memory lasts until about"), "{}", bench.daemon.page());
-    // A person's word is not kept, and that is said.
+    // A person's word is refused, or it is in the record: the last block that was begun may have room for it.
     let print = bench.daemon.record().prints(&PrintFilter::default()).unwrap().remove(0);
     let page = bench.daemon.page_at(&format!("/prints/{}", print.id));
     let token = page.split_once("name=\"token\" value=\"").unwrap().1.split_once('"').unwrap().0.to_owned();
     let said = format!("token={token}&tool=1&mode=jam&severity=2&note={}", "x".repeat(400));
     let answer = bench.daemon.post(&format!("/prints/{}/outcome", print.id), &said);
-    assert!(answer.starts_with("HTTP/1.1 503") && answer.contains(FULL), "{answer}");
+    let is_kept = answer.starts_with("HTTP/1.1 303");
+    assert!(is_kept || answer.starts_with("HTTP/1.1 503") && answer.contains(FULL), "{answer}");
     // Readings go on: more than the silence that would be a gap.
     sleep(SILENCE);
     assert!(!bench.shows("No reading since") && bench.shows("in contact"), "{}", bench.daemon.page());
@@ -134,7 +135,9 @@ fn watched_through(disk: &SmallDisk) {
     assert!(full.len() == 1 && full[0].returned.is_some() && full[0].printer.is_none(), "{alarms:?}");
     assert!(alarms.iter().any(|alarm| alarm.subject.rule == Rule::IdleHot && alarm.raised < to), "{alarms:?}");
     each_notice_came_once(&bench.receiver, &alarms);
-    assert!(record.gaps(None, None).unwrap().is_empty() && record.outcomes(print.id).unwrap().is_empty());
+    assert!(
+        record.gaps(None, None).unwrap().is_empty() && record.outcomes(print.id).unwrap().len() == usize::from(is_kept)
+    );
 }
 
 #[test]

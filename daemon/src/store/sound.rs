@@ -63,9 +63,9 @@ pub fn examine(path: &Path, halt: &Halt) -> Result<(), StoreError> {
     let look = || {
         let db = schema::open_to_examine(path)?;
         halt.over(&db)?;
-        pages(&db)?;
+        pages(&db).map_err(of_the_record)?;
         halt.check()?;
-        references(&db)?;
+        references(&db).map_err(of_the_record)?;
         PACKED.iter().try_for_each(|packed| rows(&db, packed, halt))
     };
     look().map_err(|error| match error {
@@ -74,6 +74,14 @@ pub fn examine(path: &Path, halt: &Halt) -> Result<(), StoreError> {
         }
         other => other,
     })
+}
+
+/// What SQLite's own check refuses to do is no fault of the asking: the tables' own descriptions are damaged.
+fn of_the_record(error: StoreError) -> StoreError {
+    match error {
+        StoreError::Other(found) => StoreError::Doubtful(found),
+        other => other,
+    }
 }
 
 /// The whole check, not the quick one, which leaves the indices out: readings, nearly all of a record, have none, so it
