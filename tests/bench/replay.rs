@@ -25,7 +25,7 @@ use tempfile::TempDir;
 const ROUNDS: usize = 3;
 /// Seconds of the steady job: two days.
 const STEADY_S: i64 = 172_800;
-const PAGE_BYTES: i64 = 1024;
+const PAGE_BYTES: i64 = 512;
 
 fn main() {
     // `cargo test` runs benches too, without the words that `cargo bench` gives.

@@ -94,7 +94,7 @@ fn a_flipped_bit_is_found_or_leaves_every_list_readable() {
         flipped[byte] ^= 1 << bit;
         fs::write(&file, flipped).unwrap();
         n_quick += usize::from(!passes(&file, "quick_check"));
-        let place = format!("byte {byte} of page {}, bit {bit}", byte / 1024 + 1);
+        let place = format!("byte {byte} of page {}, bit {bit}", byte / 512 + 1);
         let counted = match examine(&file, &Halt::default()) {
             Err(StoreError::Damaged { found, .. }) => by(&found),
             Err(other) => unreachable!("{place}: {other}"),

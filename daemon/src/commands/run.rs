@@ -46,10 +46,12 @@ fn open(database: &Path, was_watched: bool) -> Result<(Store, Option<Timestamp>)
     };
     let damage = |error: &StoreError| match error {
         StoreError::Damaged { found, .. } | StoreError::Foreign { found, .. } => Some(found.clone()),
-        StoreError::Doubtful(_) | StoreError::Other(_) => match examine(database, &Halt::default()) {
-            Err(StoreError::Damaged { found, .. }) => Some(found),
-            Ok(()) | Err(_) => None,
-        },
+        StoreError::Opening { .. } | StoreError::Doubtful(_) | StoreError::Other(_) => {
+            match examine(database, &Halt::default()) {
+                Err(StoreError::Damaged { found, .. }) => Some(found),
+                Ok(()) | Err(_) => None,
+            }
+        }
         _ => None,
     };
     match opened() {

@@ -92,11 +92,11 @@ impl Backups {
         }
     }
 
-    /// Removes all but the newest. Gives how many.
-    pub(super) fn drop_old(&self) -> Result<usize, BackupError> {
+    /// Removes all but the newest, and never the one that was just taken, though others name later days. Gives how many.
+    pub(super) fn drop_old(&self, taken: &Path) -> Result<usize, BackupError> {
         let listed = self.listed()?;
         let n_old = listed.len().saturating_sub(self.keep);
-        for (_, path) in listed.into_iter().take(n_old) {
+        for (_, path) in listed.into_iter().filter(|(_, path)| path != taken).take(n_old) {
             fs::remove_file(&path).map_err(|error| BackupError::Folder { path, error })?;
         }
         Ok(n_old)

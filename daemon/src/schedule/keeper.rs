@@ -98,8 +98,9 @@ impl Keeper {
             self.settle_alarm(now, halt)?;
         }
         if is_due(self.check_due) {
-            self.check_due = Some(now + EXAMINE_EVERY);
+            self.check_due = Some(now + AGAIN_AFTER);
             examine(self.store.path(), halt)?;
+            self.check_due = Some(now + EXAMINE_EVERY);
             tracing::info!("the record is sound");
         }
         let today = day_of(now, &self.zone).filter(|today| is_due(self.backup_due) && self.backups.are_due(*today));
@@ -117,7 +118,7 @@ impl Keeper {
         // While a record lies aside, the backups from before are all that is left of it.
         let may_drop = set_aside_of(self.store.path()).is_ok_and(|lying| lying.is_empty());
         let taken = self.backups.take(today, halt).and_then(|copy| {
-            let n_old = if may_drop { self.backups.drop_old()? } else { 0 };
+            let n_old = if may_drop { self.backups.drop_old(&copy)? } else { 0 };
             tracing::info!(copy = %copy.display(), n_old, "daily backup taken");
             Ok(())
         });

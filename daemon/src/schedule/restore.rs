@@ -42,19 +42,30 @@ pub(super) fn words(database: &Path, aside: &SetAside, backup: Option<&Path>, fo
 }
 
 /// The shell's words that put the backup in the record's place and replay into it what was recorded since. What stood
-/// there, and what was set aside, goes into a folder of its own. Job files are left out: a print that runs through the
+/// there, and what was set aside, goes into a folder of its own, with their logs: a log that was left would be played into
+/// the backup. Job files are left out: a print that runs through the
 /// damage began twice, and a job file finds its print by the beginning alone.
 fn restoring(database: &Path, aside: &SetAside, backup: &Path) -> String {
     let mut elsewhere = aside.file.as_os_str().to_owned();
     elsewhere.push(".away");
     let elsewhere = Path::new(&elsewhere);
+    let beside = |file: &Path, ending: &str| {
+        let mut name = file.as_os_str().to_owned();
+        name.push(ending);
+        quoted(Path::new(&name))
+    };
+    let logs =
+        [database, aside.file.as_path()].map(|file| format!("{} {}", beside(file, "-wal"), beside(file, "-shm")));
+    let log = beside(database, "-wal");
     let (database, backup) = (quoted(database), quoted(backup));
     let (all, since) = (quoted(&elsewhere.join("all.ndjson")), quoted(&elsewhere.join("since.ndjson")));
     let (aside, elsewhere) = (quoted(&aside.file), quoted(elsewhere));
     format!(
         "mkdir {elsewhere} && dwellwatch journal --db {database} --out {all} && \
          sed '/\"kind\":\"job_file\"/d' {all} > {since} && mv {database} {aside} {elsewhere} && \
-         cp {backup} {database} && dwellwatch replay --db {database} {since}"
+         for log in {}; do [ ! -e \"$log\" ] || mv \"$log\" {elsewhere}; done && [ ! -e {log} ] && \
+         cp {backup} {database} && dwellwatch replay --db {database} {since}",
+        logs.join(" ")
     )
 }
 

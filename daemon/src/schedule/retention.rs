@@ -2,7 +2,7 @@
 //! What is due is the store's to know.
 
 use crate::app::{AppError, ended};
-use crate::store::{Keep, Store};
+use crate::store::{Keep, Store, StoreError};
 use std::time::Duration;
 use tokio::sync::watch;
 
@@ -28,7 +28,7 @@ impl Retention {
     /// Lets go until the daemon stops.
     ///
     /// # Errors
-    /// If the work can't be handed over; what fails otherwise is told in the log and tried again.
+    /// If the record is damaged, or the work can't be handed over; what fails otherwise is told in the log and tried again.
     pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
         let stop = ended(stopped);
         tokio::pin!(stop);
@@ -37,6 +37,8 @@ impl Retention {
             let pause = match tokio::task::spawn_blocking(move || store.keep(keep)).await? {
                 Ok(true) => PAUSE,
                 Ok(false) => LOOK_EVERY,
+                // The daemon sets the record aside and begins a new one.
+                Err(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_))) => return Err(error.into()),
                 Err(error) => {
                     tracing::error!(%error, "old readings could not be let go");
                     LOOK_EVERY

@@ -170,9 +170,14 @@ impl Backlog {
         self.n_dropped.events += 1;
         self.told.retain(|told| told.seq != step.seq);
         for at in beginnings(&step.commit) {
-            let (from, to) = self.lost.entry(printer.clone()).or_insert((at, at));
-            (*from, *to) = (at.min(*from), at.max(*to));
+            self.lose(printer, at);
         }
+    }
+
+    /// What began then will not be in the record.
+    pub(super) fn lose(&mut self, printer: &PrinterName, at: Timestamp) {
+        let (from, to) = self.lost.entry(printer.clone()).or_insert((at, at));
+        (*from, *to) = (at.min(*from), at.max(*to));
     }
 
     /// What is to be written next: alarms in the order in which they came, so that their notices stay in it, and before

@@ -31,12 +31,19 @@ impl Commit {
         !self.alarms.is_empty() || self.effects.iter().any(|effect| !matches!(effect, Effect::Sample { .. }))
     }
 
-    /// Leaves out what needs a row that is not there, as [`StoreError::NoSuchRow`] names it. Gives how many went.
-    pub(super) fn leave_out(&mut self, what: &str, began: Timestamp) -> usize {
+    /// Leaves out what needs a row that is not there, as [`StoreError::NoSuchRow`] names it. Gives the beginnings among
+    /// it, whose ends will have no row either; `None` if nothing went.
+    pub(super) fn leave_out(&mut self, what: &str, began: Timestamp) -> Option<Vec<Timestamp>> {
         let n_before = self.effects.len() + self.alarms.len();
+        let gone = self.effects.iter().filter(|effect| needs(effect, what, began));
+        let cut_short = gone.filter_map(|effect| match effect {
+            Effect::VisitBegan { began, .. } | Effect::SpanBegan { began, .. } => Some(*began),
+            _ => None,
+        });
+        let cut_short = cut_short.collect();
         self.effects.retain(|effect| !needs(effect, what, began));
         self.alarms.retain(|alarm| what != "alarm" || alarm.is_raise() || alarm.key().1 != began);
-        n_before - self.effects.len() - self.alarms.len()
+        (self.effects.len() + self.alarms.len() < n_before).then_some(cut_short)
     }
 }
 

@@ -4,7 +4,7 @@
 //! Days are counted that hold readings, not days of the calendar: a clock that jumps a year ahead, or a printer that
 //! stood still for one, lets nothing go before its time.
 
-use super::samples::{self, keys};
+use super::samples::{self, HOUR_MS, keys};
 use super::summary::{self, DAY_MS, Step, Summary, summarize};
 use super::writer::Writer;
 use super::{Reader, Store, StoreError};
@@ -14,7 +14,7 @@ use rusqlite::{Connection, OptionalExtension};
 /// Free pages are given back to the disk when they are more than this share of the file; under it, new rows take them.
 const FREE_SHARE: i64 = 8;
 /// Pages given back at a time: 64 KiB are moved in a few milliseconds.
-const PAGES_A_STEP: u32 = 64;
+const PAGES_A_STEP: u32 = 128;
 
 /// How many days with readings are kept, and as what; hours stay for ever, as do spans, prints and outcomes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,10 +47,17 @@ impl Store {
     pub fn keep(&self, keep: Keep) -> Result<bool, StoreError> {
         let reader = self.reader()?;
         if let Some(day) = readings_due(&reader, keep)? {
-            let readings: Vec<_> = reader.readings_of(keys(day.printer, day.began..day.began + DAY_MS))?;
-            let [minutes, hours] = [Step::Minute, Step::Hour].map(|step| summarize(&readings, step));
+            let (mut minutes, mut hours) = (Vec::new(), Vec::new());
+            // An hour at a time is in memory.
+            for hour in 0..24 {
+                let began = day.began + hour * HOUR_MS;
+                let readings = reader.readings_of(keys(day.printer, began..began + HOUR_MS))?;
+                minutes.extend(summarize(&readings, Step::Minute));
+                hours.extend(summarize(&readings, Step::Hour));
+            }
+            let Some(first) = reader.oldest_row(day.printer)? else { return Ok(false) };
             drop(reader);
-            self.call(move |writer| writer.let_go(&day, &minutes, &hours))?;
+            self.call(move |writer| writer.let_go(&day, first, &minutes, &hours))?;
             return Ok(true);
         }
         if let Some(day) = minutes_due(&reader, keep)? {
@@ -64,12 +71,18 @@ impl Store {
 }
 
 impl Writer {
-    fn let_go(&mut self, day: &Day, minutes: &[Summary], hours: &[Summary]) -> Result<(), StoreError> {
+    fn let_go(
+        &mut self,
+        day: &Day,
+        first: Timestamp,
+        minutes: &[Summary],
+        hours: &[Summary],
+    ) -> Result<(), StoreError> {
         const DELETE: &str = "DELETE FROM sample WHERE key >= ?1 AND key < ?2";
         let keys = keys(day.printer, day.began..day.began + DAY_MS);
         self.relaxed(|db| {
-            summary::write(db, day.printer, Step::Minute, minutes)?;
-            summary::write(db, day.printer, Step::Hour, hours)?;
+            summary::write(db, day.printer, Step::Minute, first, minutes)?;
+            summary::write(db, day.printer, Step::Hour, first, hours)?;
             db.prepare_cached(DELETE)?.execute((keys.start, keys.end))?;
             Ok(())
         })
@@ -92,7 +105,13 @@ impl Writer {
         if !gives_back || free * FREE_SHARE <= all {
             return Ok(false);
         }
-        self.db.execute_batch(&format!("PRAGMA incremental_vacuum({PAGES_A_STEP})"))?;
+        self.relaxed(|db| {
+            // Gives back one page with each step of the statement.
+            let mut vacuum = db.prepare(&format!("PRAGMA incremental_vacuum({PAGES_A_STEP})"))?;
+            let mut steps = vacuum.query(())?;
+            while steps.next()?.is_some() {}
+            Ok(())
+        })?;
         Ok(pages_left(&self.db)? < free)
     }
 }
@@ -108,7 +127,11 @@ fn readings_due(reader: &Reader, keep: Keep) -> Result<Option<Day>, StoreError> 
         let keys = keys(printer, 0..ms);
         reader.db.prepare_cached(BEFORE)?.query_row((keys.start, keys.end), |row| row.get(0)).optional()
     };
-    due(reader, keep.readings_days, before, |printer| Ok(samples::oldest(&reader.db, printer)?.map(Timestamp::as_ms)))
+    let oldest = |printer| Ok(samples::oldest(&reader.db, printer)?.map(Timestamp::as_ms));
+    due(reader, keep.readings_days, before, oldest, |printer, day| {
+        // A restart follows the readings of what is open again, and those of the waiting before it, a day at the most.
+        Ok(reader.open_since(printer)?.is_none_or(|open| day + 2 * DAY_MS <= open.as_ms()))
+    })
 }
 
 /// The oldest day of which the minutes are kept beyond their time.
@@ -118,18 +141,18 @@ fn minutes_due(reader: &Reader, keep: Keep) -> Result<Option<Day>, StoreError> {
     const OLDEST: &str = "SELECT min(began_ms) FROM summary WHERE printer = ?1 AND step_s = 60";
     let before =
         |printer: i64, ms: i64| reader.db.prepare_cached(BEFORE)?.query_row((printer, ms), |row| row.get(0)).optional();
-    due(reader, keep.minutes_days, before, |printer| {
-        Ok(reader.db.prepare_cached(OLDEST)?.query_row([printer], |row| row.get(0))?)
-    })
+    let oldest = |printer| Ok(reader.db.prepare_cached(OLDEST)?.query_row([printer], |row| row.get(0))?);
+    due(reader, keep.minutes_days, before, oldest, |_, _| Ok(true))
 }
 
 /// The oldest day of any printer that has more than `n_days` after it. `before` finds the newest row that began before
-/// an instant, `oldest` the first.
+/// an instant, `oldest` the first; `may_go` says whether nothing needs that day.
 fn due(
     reader: &Reader,
     n_days: u32,
     before: impl Fn(i64, i64) -> rusqlite::Result<Option<i64>>,
     oldest: impl Fn(i64) -> Result<Option<i64>, StoreError>,
+    may_go: impl Fn(i64, i64) -> Result<bool, StoreError>,
 ) -> Result<Option<Day>, StoreError> {
     for printer in reader.printer_ids()? {
         let Some(oldest) = oldest(printer)?.map(day_of) else { continue };
@@ -142,7 +165,7 @@ fn due(
             }
             n_newer += 1;
         }
-        if n_newer == n_days && oldest < day {
+        if n_newer == n_days && oldest < day && may_go(printer, oldest)? {
             return Ok(Some(Day { printer, began: oldest }));
         }
     }
@@ -233,7 +256,7 @@ mod tests {
         let to = Some(second_day + Seconds::new(37_800.0));
         assert_eq!(reader.summaries(&bench, Step::Minute, Some(second_day), to).unwrap().count(), 30);
         // The record still begins where it began, and its journal where the readings do.
-        assert_eq!(reader.oldest().unwrap(), Some(before[0].at.min(hours[0].began)));
+        assert_eq!(reader.oldest().unwrap(), Some(before[0].at));
         assert_eq!(reader.let_go_before(&bench).unwrap(), Some(left[0].at));
         assert!(reader.has_readings(START, second_day).unwrap());
         assert!(!reader.has_readings(second_day, second_day + Seconds::new(35_999.0)).unwrap());
@@ -251,6 +274,23 @@ mod tests {
     }
 
     #[test]
+    fn what_a_restart_has_to_follow_again_stays() {
+        let folder = tempfile::tempdir().unwrap();
+        let (store, bench) = record(&folder.path().join("open.db"), &[0, 1, 2, 3, 4, 5]);
+        let started = day(3)[0].at;
+        let effects = vec![Effect::PrintStarted { started, name: None }];
+        store.commit(Commit { printer: bench.clone(), effects, alarms: Vec::new(), notices: false }).unwrap();
+        let keep = Keep { readings_days: 1, minutes_days: 9 };
+        assert_eq!(keep_all(&store, keep), 2, "the print began on the fourth day");
+        let kept = store.reader().unwrap().resume(&bench).unwrap().unwrap().readings;
+        assert_eq!(kept.first().map(|reading| reading.at), Some(started));
+        let end = crate::entry::PrintEnd::Completed;
+        let effects = vec![Effect::PrintEnded { started, at: day(5)[9].at, end }];
+        store.commit(Commit { printer: bench, effects, alarms: Vec::new(), notices: false }).unwrap();
+        assert_eq!(keep_all(&store, keep), 3);
+    }
+
+    #[test]
     fn room_that_is_free_goes_back_to_the_disk() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("room.db");
@@ -262,6 +302,7 @@ mod tests {
         let before = pages();
         let n = keep_all(&store, Keep { readings_days: 1, minutes_days: 1 });
         assert!(n > 57, "29 days of readings, 28 of minutes, and then the room: {n}");
+        assert!(n < 57 + 12, "many pages at a time: {n}");
         assert!(pages() * 4 < before * 3, "{} of {before} pages", pages());
     }
 }

@@ -199,7 +199,8 @@ fn bring(db: &Connection, steps: Range<usize>) -> Result<(), StoreError> {
 /// Does after a commit what SQLite would do by itself, and comes by a place before and after.
 #[cfg(feature = "points")]
 fn pass_checkpoints(db: &mut Connection) -> rusqlite::Result<()> {
-    let pages_max: i32 = db.pragma_query_value(None, "wal_autocheckpoint", |row| row.get(0))?;
+    // Sooner than else, so that a short run comes by.
+    let pages_max = db.pragma_query_value(None, "wal_autocheckpoint", |row| row.get::<_, i32>(0))?.min(1000);
     db.wal_hook(Some(move |log: &mut rusqlite::hooks::Wal, pages: i32| {
         if pages_max > 0 && pages >= pages_max {
             pass(Point::CheckpointDue);

@@ -16,7 +16,7 @@ CREATE TABLE sample (
 CREATE TABLE summary (
     printer INTEGER NOT NULL REFERENCES printer,
     step_s INTEGER NOT NULL CHECK (step_s IN (60, 3600)),
-    -- The first step's beginning, and the last step's end.
+    -- The first reading, and the last step's end.
     began_ms INTEGER NOT NULL,
     ended_ms INTEGER NOT NULL CHECK (ended_ms > began_ms),
     body BLOB NOT NULL,

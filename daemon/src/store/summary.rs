@@ -108,14 +108,20 @@ struct Packed {
     heaters: Vec<[Told; 4]>,
 }
 
-/// Writes what a day's readings came to.
-pub(super) fn write(db: &Connection, printer: i64, step: Step, day: &[Summary]) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT OR REPLACE INTO summary (printer, step_s, began_ms, ended_ms, body)
+/// Writes what a day's readings came to, the first of which was read at `first`.
+pub(super) fn write(
+    db: &Connection,
+    printer: i64,
+    step: Step,
+    first: Timestamp,
+    day: &[Summary],
+) -> Result<(), StoreError> {
+    const SQL: &str = "INSERT INTO summary (printer, step_s, began_ms, ended_ms, body)
         VALUES (?1, ?2, ?3, ?4, ?5)";
-    let (Some(first), Some(last)) = (day.first(), day.last()) else { return Ok(()) };
+    let Some(last) = day.last() else { return Ok(()) };
     let ended = last.began + step.length();
     let body = pack(day).map_err(|error| StoreError::Other(error.to_string()))?;
-    db.prepare_cached(SQL)?.execute((printer, step.seconds(), first.began.as_ms(), ended.as_ms(), body))?;
+    db.prepare_cached(SQL)?.execute((printer, step.seconds(), first.as_ms(), ended.as_ms(), body))?;
     Ok(())
 }
 
@@ -178,7 +184,9 @@ fn pack_heat(heat: impl Iterator<Item = Option<Heat>>) -> [Told; 4] {
 /// Unpacks a day.
 pub(super) fn unpack(body: &[u8]) -> Result<Vec<Summary>, Damaged> {
     let packed: Packed = expand(body)?;
-    let (began, n) = (packed.began_s.unpack()?, packed.n.unpack()?);
+    let began = packed.began_s.unpack()?;
+    let n = packed.n.unpack()?.into_iter().map(u32::try_from).collect::<Result<Vec<_>, _>>();
+    let n = n.map_err(|_| Damaged("a count of readings that is none"))?;
     let mut heaters =
         packed.heaters.into_iter().map(|heat| unpack_heat(heat, began.len())).collect::<Result<Vec<_>, _>>()?;
     let mut beds = heaters.pop().ok_or(Damaged("no bed's column"))?;
@@ -187,7 +195,7 @@ pub(super) fn unpack(body: &[u8]) -> Result<Vec<Summary>, Damaged> {
     }
     let day = began.into_iter().zip(n).map(|(began, n)| Summary {
         began: Timestamp::from_ms(began.saturating_mul(1000)),
-        n: u32::try_from(n).unwrap_or(0),
+        n,
         tools: heaters.iter_mut().map(|tool| tool.next().flatten()).collect(),
         bed: beds.next().flatten(),
     });

@@ -212,13 +212,18 @@ impl Waiting {
     /// Writes a step; of one whose beginning was dropped, what can be written.
     pub(super) fn write(&self, writer: &mut Writer, commit: &mut Commit) -> Result<(), StoreError> {
         loop {
-            match writer.commit(commit.clone()) {
-                Err(StoreError::NoSuchRow { what, printer, began })
-                    if self.has_lost(&commit.printer, began) && commit.leave_out(what, began) > 0 =>
-                {
-                    tracing::warn!(printer, what, began = began.as_ms(), "not recorded: its beginning was dropped");
-                }
-                other => return other,
+            let written = writer.commit(commit.clone());
+            let Err(StoreError::NoSuchRow { what, began, .. }) = &written else { return written };
+            let (what, began) = (*what, *began);
+            if !self.has_lost(&commit.printer, began) {
+                return written;
+            }
+            let Some(cut_short) = commit.leave_out(what, began) else { return written };
+            let printer = &commit.printer;
+            tracing::warn!(%printer, what, began = began.as_ms(), "not recorded: its beginning was dropped");
+            let mut held = self.held();
+            for at in cut_short {
+                held.backlog.lose(printer, at);
             }
         }
     }

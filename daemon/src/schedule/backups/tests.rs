@@ -51,7 +51,7 @@ fn a_day_has_one_backup_and_only_old_ones_of_this_naming_go() {
         assert!(copy.ends_with(format!("bench-2026-11-0{n}.db")) && !bench.backups.are_due(day(n)), "{copy:?}");
     }
     assert!(matches!(bench.take(5), Err(BackupError::Store(StoreError::Backup { .. }))), "never overwritten");
-    assert_eq!(bench.backups.drop_old().unwrap(), 2);
+    assert_eq!(bench.backups.drop_old(&bench.backups.folder().join("bench-2026-11-05.db")).unwrap(), 2);
     let mut left: Vec<_> = others.iter().map(ToString::to_string).collect();
     left.extend((3..=5).map(|n| format!("bench-2026-11-0{n}.db")));
     left.sort();

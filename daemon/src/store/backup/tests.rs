@@ -112,7 +112,7 @@ fn a_log_that_is_torn_at_its_end_costs_the_last_commit_alone() {
         store.commit(span(&bench, second)).unwrap();
     }
     let log = fs::read(folder.path().join("bench.db-wal")).unwrap();
-    let frame = 1024 + 24;
+    let frame = 512 + 24;
     assert!(log.len() > 20 * frame && (log.len() - 32).is_multiple_of(frame), "not yet in the database: {}", log.len());
     let garble = |at: usize| {
         let mut log = log.clone();

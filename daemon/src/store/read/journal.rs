@@ -88,7 +88,8 @@ impl Reader {
     }
 
     /// Everything that a printer's journal holds, in time order: settings and parts before the reading of the same
-    /// instant, job files and outcomes after it. It begins where readings do: see [`Self::let_go_before`].
+    /// instant, job files and outcomes after it. Readings, and what is said of their prints, begin where
+    /// readings are kept: see [`Self::let_go_before`].
     ///
     /// # Errors
     /// If the record can't be read.
@@ -99,9 +100,9 @@ impl Reader {
         to: Option<Timestamp>,
     ) -> Result<impl Iterator<Item = Result<Entry, StoreError>> + use<'a>, StoreError> {
         // What belongs to prints whose readings are gone would find no print when replayed.
+        let asked = ms_or(from, i64::MIN);
         let from = from.max(self.let_go_before(printer)?);
         let (from_ms, to_ms) = (ms_or(from, i64::MIN), ms_or(to, i64::MAX));
-        let inside = |at: Timestamp| (from_ms..to_ms).contains(&at.as_ms());
         let mut others: Vec<(Timestamp, bool, Entry)> = Vec::new();
         for row in self.settings_changes(printer)? {
             others.push((row.change.at, false, Entry::Settings(row.change)));
@@ -118,7 +119,8 @@ impl Reader {
         {
             others.push((outcome.at, true, Entry::Outcome(outcome)));
         }
-        others.retain(|(at, _, _)| inside(*at));
+        // Settings and parts say what holds, however old their word is.
+        others.retain(|(at, after, _)| (if *after { from_ms } else { asked }..to_ms).contains(&at.as_ms()));
         others.sort_by_key(|(at, after, _)| (*at, *after));
         let mut others: VecDeque<_> = others.into();
         let mut readings = self.readings(printer, from, to)?.peekable();

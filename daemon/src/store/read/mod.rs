@@ -95,6 +95,20 @@ impl Reader {
         samples::newest(&self.db, id)
     }
 
+    /// A printer's first reading that is kept.
+    pub(super) fn oldest_row(&self, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+        samples::oldest(&self.db, printer)
+    }
+
+    /// Since when something of a printer is open: a print, or an idle span.
+    pub(super) fn open_since(&self, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+        const SQL: &str = "SELECT min(began) FROM (
+            SELECT started_ms AS began FROM print WHERE printer = ?1 AND ended_ms IS NULL
+            UNION ALL SELECT began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL)";
+        let since: Option<i64> = self.db.prepare_cached(SQL)?.query_row([printer], |row| row.get(0))?;
+        Ok(since.map(Timestamp::from_ms))
+    }
+
     /// A printer's first reading.
     ///
     /// # Errors
