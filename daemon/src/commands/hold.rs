@@ -39,7 +39,8 @@ impl Hold {
     }
 
     fn open(database: &Path) -> Result<Self, Failure> {
-        let mut path = database.as_os_str().to_owned();
+        // By whatever name it is called, it is one record.
+        let mut path = fs::canonicalize(database).unwrap_or_else(|_| database.to_owned()).into_os_string();
         path.push(".watched");
         let path = PathBuf::from(path);
         let is_new = !path.exists();

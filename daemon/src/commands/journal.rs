@@ -48,7 +48,7 @@ pub(crate) fn write(
         if let Some(kept) = reader.let_go_before(printer)?.filter(|kept| from.is_none_or(|from| from < *kept)) {
             let kept = stamp::write(kept);
             output::aside(&format!(
-                "{printer}: readings from before {kept} are kept as minutes and hours, which a journal does not hold"
+                "{printer}: readings from before {kept} are kept as minutes and hours alone; the journal lacks them, and the job files and outcomes of the prints from before"
             ));
         }
     }

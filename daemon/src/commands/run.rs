@@ -61,8 +61,10 @@ fn open(database: &Path, was_watched: bool) -> Result<(Store, Option<Timestamp>)
             tracing::error!(found, file = %aside.file.display(), "the record is damaged: set aside, a new one begins");
             Ok(opened()?)
         }
-        Err(error @ StoreError::Damaged { .. }) => Err(Failure::Work(format!(
-            "{error}; but no daemon has watched into it yet, so it is left as it is: move it elsewhere first"
+        Err(StoreError::Damaged { found, .. }) => Err(Failure::Work(format!(
+            "database {} is damaged: {found}; no daemon has watched into it yet, so it is left as it is: move it elsewhere, \
+             or name another one",
+            database.display()
         ))),
         other => Ok(other?),
     }

@@ -94,7 +94,10 @@ impl Backups {
 
     /// Removes all but the newest, and never the one that was just taken, though others name later days. Gives how many.
     pub(super) fn drop_old(&self, taken: &Path) -> Result<usize, BackupError> {
-        let listed = self.listed()?;
+        let mut listed = self.listed()?;
+        // A clock that was ahead once names days that never were: they count as the oldest.
+        let today = listed.iter().find(|(_, path)| path == taken).map(|(day, _)| *day);
+        listed.sort_by_key(|(day, _)| (today.is_none_or(|today| *day <= today), *day));
         let n_old = listed.len().saturating_sub(self.keep);
         for (_, path) in listed.into_iter().filter(|(_, path)| path != taken).take(n_old) {
             fs::remove_file(&path).map_err(|error| BackupError::Folder { path, error })?;

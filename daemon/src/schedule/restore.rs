@@ -13,12 +13,12 @@ pub(super) struct Words {
 /// The words for a record that lies aside, with the newest sound backup if there is one.
 pub(super) fn words(database: &Path, aside: &SetAside, backup: Option<&Path>, folder: &Path) -> Words {
     let lies = aside.file.display();
-    let found = aside.found.as_ref().map(|found| format!(" ({found})")).unwrap_or_default();
+    let found = aside.found.as_ref().map(|found| format!(" (found: {found})")).unwrap_or_default();
     let action = backup.map_or_else(
         || {
             format!(
                 "There is no sound backup in {}. What can still be read of it, `dwellwatch journal --db {}` writes out. \
-                 This alarm returns once {lies} has been moved elsewhere.",
+                 This alarm goes once {lies} has been moved elsewhere.",
                 folder.display(),
                 quoted(&aside.file)
             )
@@ -26,14 +26,16 @@ pub(super) fn words(database: &Path, aside: &SetAside, backup: Option<&Path>, fo
         |backup| {
             format!(
                 "The newest sound backup is {}. To go back to it and keep what was recorded since, stop dwellwatch, run \
-                 `{}` and start dwellwatch. This alarm returns once {lies} has been moved elsewhere.",
+                 `{}` and start dwellwatch. This alarm goes once {lies} has been moved elsewhere.",
                 backup.display(),
                 restoring(database, aside, backup)
             )
         },
     );
     Words {
-        cause: format!("The record was damaged{found} and was set aside as {lies}; a new one has begun."),
+        cause: format!(
+            "The record was damaged and was set aside whole as {lies}: nothing was deleted. A new one has begun{found}."
+        ),
         consequence: "Printers are watched, but prints, outcomes and parts from before are missing from pages and \
             reports."
             .to_owned(),

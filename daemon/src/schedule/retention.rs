@@ -8,6 +8,8 @@ use tokio::sync::watch;
 
 /// How often it is asked whether anything is due: a day falls due once a day.
 const LOOK_EVERY: Duration = Duration::from_mins(10);
+/// After the start, so that the day's backup is taken before anything goes.
+const FIRST_AFTER: Duration = Duration::from_mins(5);
 /// Between two days that are let go; each keeps the writing thread for some milliseconds.
 const PAUSE: Duration = Duration::from_millis(500);
 
@@ -32,11 +34,24 @@ impl Retention {
     pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
         let stop = ended(stopped);
         tokio::pin!(stop);
+        let (mut pause, mut n_steps) = (FIRST_AFTER, 0_u32);
         loop {
+            tokio::select! {
+                () = tokio::time::sleep(pause) => {}
+                () = &mut stop => return Ok(()),
+            }
             let (store, keep) = (self.store.clone(), self.keep);
-            let pause = match tokio::task::spawn_blocking(move || store.keep(keep)).await? {
-                Ok(true) => PAUSE,
-                Ok(false) => LOOK_EVERY,
+            pause = match tokio::task::spawn_blocking(move || store.keep(keep)).await? {
+                Ok(true) => {
+                    n_steps += 1;
+                    PAUSE
+                }
+                Ok(false) => {
+                    if std::mem::take(&mut n_steps) > 0 {
+                        tracing::info!(keep = ?self.keep, "readings beyond their time were summed up and let go");
+                    }
+                    LOOK_EVERY
+                }
                 // The daemon sets the record aside and begins a new one.
                 Err(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_))) => return Err(error.into()),
                 Err(error) => {
@@ -44,10 +59,6 @@ impl Retention {
                     LOOK_EVERY
                 }
             };
-            tokio::select! {
-                () = tokio::time::sleep(pause) => {}
-                () = &mut stop => return Ok(()),
-            }
         }
     }
 }

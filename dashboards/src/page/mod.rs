@@ -106,6 +106,15 @@ pub(crate) fn rehearsal_words() -> Markup {
     }
 }
 
+/// A text in which commands stand between backticks.
+fn commands(text: &str) -> Markup {
+    html! {
+        @for (idx, part) in text.split('`').enumerate() {
+            @if idx % 2 == 1 { code class="command" { (part) } } @else { (part) }
+        }
+    }
+}
+
 /// One alarm: what it is, since when, and what to do.
 pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup {
     let standing = alarm.returned.is_none();
@@ -122,7 +131,7 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup 
                 }
             }
             p { (format::sentence(&alarm.cause)) " " (format::sentence(&alarm.consequence)) }
-            p { strong { "Do: " } (format::sentence(&alarm.action)) }
+            p { strong { "Do: " } (commands(&format::sentence(&alarm.action))) }
         }
     }
 }
