@@ -129,8 +129,8 @@ fn readings_due(reader: &Reader, keep: Keep) -> Result<Option<Day>, StoreError> 
     };
     let oldest = |printer| Ok(samples::oldest(&reader.db, printer)?.map(Timestamp::as_ms));
     due(reader, keep.readings_days, before, oldest, |printer, day| {
-        // A restart follows the readings of what is open again, and those of the waiting before it, a day at the most.
-        Ok(reader.open_since(printer)?.is_none_or(|open| day + 2 * DAY_MS <= open.as_ms()))
+        // A restart follows the readings of what is open again.
+        Ok(reader.followed_from(printer)?.is_none_or(|from| day + DAY_MS <= from.as_ms()))
     })
 }
 
@@ -281,13 +281,13 @@ mod tests {
         let effects = vec![Effect::PrintStarted { started, name: None }];
         store.commit(Commit { printer: bench.clone(), effects, alarms: Vec::new(), notices: false }).unwrap();
         let keep = Keep { readings_days: 1, minutes_days: 9 };
-        assert_eq!(keep_all(&store, keep), 2, "the print began on the fourth day");
+        assert_eq!(keep_all(&store, keep), 3, "the print began on the fourth day");
         let kept = store.reader().unwrap().resume(&bench).unwrap().unwrap().readings;
         assert_eq!(kept.first().map(|reading| reading.at), Some(started));
         let end = crate::entry::PrintEnd::Completed;
         let effects = vec![Effect::PrintEnded { started, at: day(5)[9].at, end }];
         store.commit(Commit { printer: bench, effects, alarms: Vec::new(), notices: false }).unwrap();
-        assert_eq!(keep_all(&store, keep), 3);
+        assert_eq!(keep_all(&store, keep), 2);
     }
 
     #[test]

@@ -12,9 +12,13 @@ const CARRIED_MAX_MS: i64 = 24 * 3_600_000;
 
 /// Where the oldest open print or span of a printer began. A span that took over from another one, when a print began,
 /// counts from that one's beginning, and so does one that a standing alarm is of; if that lies in a print, from the
-/// print's beginning.
-const OPEN: &str = "WITH RECURSIVE waiting (tool, began) AS (
-        SELECT tool, began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL
+/// print's beginning. Of a tool's spans only the newest can be open.
+const OPEN: &str = "WITH RECURSIVE number (n) AS
+        (VALUES (0), (1), (2), (3), (4), (5), (6), (7), (8), (9), (10), (11), (12), (13), (14), (15)),
+    waiting (tool, began) AS (
+        SELECT tool, began_ms FROM number CROSS JOIN span ON printer = ?1 AND tool = n
+            AND began_ms = (SELECT max(began_ms) FROM span AS newest WHERE newest.printer = ?1 AND newest.tool = n)
+            WHERE ended_ms IS NULL
         UNION SELECT span.tool, span.began_ms FROM alarm
             JOIN span ON span.printer = ?1 AND span.tool = alarm.tool AND span.began_ms >= ?2
                 AND alarm.raised_ms BETWEEN span.began_ms AND span.ended_ms
@@ -44,6 +48,14 @@ pub struct Resume {
 }
 
 impl Reader {
+    /// From which reading on a restart follows a printer again; `None` without any reading.
+    pub(super) fn followed_from(&self, printer: i64) -> Result<Option<Timestamp>, StoreError> {
+        let newest = samples::newest(&self.db, printer)?;
+        let carried_from = newest.map_or(i64::MIN, |newest| newest.as_ms().saturating_sub(CARRIED_MAX_MS));
+        let open: Option<i64> = self.db.prepare_cached(OPEN)?.query_row([printer, carried_from], |row| row.get(0))?;
+        Ok(open.map(Timestamp::from_ms).or(newest))
+    }
+
     /// What a restart needs of a printer; `None` if the record does not know it.
     ///
     /// # Errors
@@ -53,10 +65,7 @@ impl Reader {
         let find = "SELECT id, n_tools FROM printer WHERE name = ?1";
         let found = self.db.query_row(find, [printer.as_str()], |row| Ok((row.get(0)?, row.get(1)?))).optional()?;
         let Some((id, n_tools)): Option<(i64, u8)> = found else { return Ok(None) };
-        let newest = samples::newest(&self.db, id)?;
-        let carried_from = newest.map_or(i64::MIN, |newest| newest.as_ms().saturating_sub(CARRIED_MAX_MS));
-        let open: Option<i64> = self.db.query_row(OPEN, [id, carried_from], |row| row.get(0))?;
-        let from = open.map(Timestamp::from_ms).or(newest);
+        let from = self.followed_from(id)?;
         let (mut settings, mut changes) = (vec![Settings::default(); usize::from(n_tools)], Vec::new());
         for change in self.settings_changes(printer)? {
             let is_old = from.is_none_or(|from| change.change.at <= from);

@@ -100,15 +100,6 @@ impl Reader {
         samples::oldest(&self.db, printer)
     }
 
-    /// Since when something of a printer is open: a print, or an idle span.
-    pub(super) fn open_since(&self, printer: i64) -> Result<Option<Timestamp>, StoreError> {
-        const SQL: &str = "SELECT min(began) FROM (
-            SELECT started_ms AS began FROM print WHERE printer = ?1 AND ended_ms IS NULL
-            UNION ALL SELECT began_ms FROM span WHERE printer = ?1 AND ended_ms IS NULL)";
-        let since: Option<i64> = self.db.prepare_cached(SQL)?.query_row([printer], |row| row.get(0))?;
-        Ok(since.map(Timestamp::from_ms))
-    }
-
     /// A printer's first reading.
     ///
     /// # Errors
