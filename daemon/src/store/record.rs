@@ -1,6 +1,7 @@
 //! What is recorded beside the tracker's effects: printers, settings, parts, outcomes, written reports.
 
 use super::StoreError;
+use super::samples::HOUR_MS;
 use crate::entry::{HotEnd, Outcome, PartChange, PartReason, PrinterName, SettingsChange, Severity};
 use crate::points::{Point, pass};
 use crate::stamp;
@@ -10,7 +11,6 @@ use rusqlite::{Connection, OptionalExtension};
 
 /// An outcome finds its print within this time of the print's start.
 const START_SLACK_MS: i64 = 60_000;
-const HOUR_MS: i64 = 3_600_000;
 
 /// Adds the printer, or updates it: its hot end if that is told, its number of tools only upwards, since older rows
 /// name them.

@@ -13,10 +13,8 @@ const CARRIED_MAX_MS: i64 = 24 * 3_600_000;
 /// Where the oldest open print or span of a printer began. A span that took over from another one, when a print began,
 /// counts from that one's beginning, and so does one that a standing alarm is of; if that lies in a print, from the
 /// print's beginning. Of a tool's spans only the newest can be open.
-const OPEN: &str = "WITH RECURSIVE number (n) AS
-        (VALUES (0), (1), (2), (3), (4), (5), (6), (7), (8), (9), (10), (11), (12), (13), (14), (15)),
-    waiting (tool, began) AS (
-        SELECT tool, began_ms FROM number CROSS JOIN span ON printer = ?1 AND tool = n
+const OPEN: &str = "WITH RECURSIVE waiting (tool, began) AS (
+        SELECT tool, began_ms FROM tool_number CROSS JOIN span ON printer = ?1 AND tool = n
             AND began_ms = (SELECT max(began_ms) FROM span AS newest WHERE newest.printer = ?1 AND newest.tool = n)
             WHERE ended_ms IS NULL
         UNION SELECT span.tool, span.began_ms FROM alarm

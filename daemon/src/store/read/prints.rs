@@ -164,15 +164,13 @@ impl Reader {
     }
 
     fn print_tools(&self, print: i64) -> Result<Vec<PrintTool>, StoreError> {
-        const SQL: &str = "WITH number (n) AS
-            (VALUES (0), (1), (2), (3), (4), (5), (6), (7), (8), (9), (10), (11), (12), (13), (14), (15))
-            SELECT tool, CASE WHEN count(*) = count(idle_ms) THEN sum(idle_ms) END,
+        const SQL: &str = "SELECT tool, CASE WHEN count(*) = count(idle_ms) THEN sum(idle_ms) END,
             CASE WHEN count(*) = count(idle_ms) THEN max(idle_ms) END, max(dose_min), sum(dose_min),
             sum(mean_c * idle_ms) / nullif(sum(CASE WHEN mean_c IS NOT NULL THEN idle_ms END), 0), max(max_c),
             sum(ooze_mm3)
             FROM (SELECT tool, idle_ms, dose_min, mean_c, max_c, ooze_mm3 FROM span
                 WHERE printer = (SELECT printer FROM print WHERE id = ?1) AND print = ?1
-                AND tool IN (SELECT n FROM number) AND began_ms >= (SELECT started_ms FROM print WHERE id = ?1)
+                AND tool IN (SELECT n FROM tool_number) AND began_ms >= (SELECT started_ms FROM print WHERE id = ?1)
                 AND began_ms <= (SELECT ifnull(ended_ms, 9223372036854775807) FROM print WHERE id = ?1)
                 UNION ALL SELECT tool, 0, NULL, NULL, NULL, NULL FROM visit WHERE print = ?1)
             GROUP BY tool ORDER BY tool";

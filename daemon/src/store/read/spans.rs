@@ -59,23 +59,20 @@ impl Reader {
     /// If the record can't be read.
     pub fn spans(&self, filter: &SpanFilter) -> Result<Vec<SpanRow>, StoreError> {
         // A print's spans begin within it.
-        const OF_PRINT: &str = "WITH number (n) AS
-            (VALUES (0), (1), (2), (3), (4), (5), (6), (7), (8), (9), (10), (11), (12), (13), (14), (15))
-            SELECT printer.name, span.print, tool, context, began_ms, span.ended_ms, idle_ms, gap_ms, mean_c,
+        const OF_PRINT: &str =
+            "SELECT printer.name, span.print, tool, context, began_ms, span.ended_ms, idle_ms, gap_ms, mean_c,
             max_c, target_c, dose_min, ooze_mm3 FROM print JOIN printer ON printer.id = print.printer
-            JOIN number ON n < n_tools CROSS JOIN span ON span.printer = print.printer AND tool = n
+            JOIN tool_number ON n < n_tools CROSS JOIN span ON span.printer = print.printer AND tool = n
             AND began_ms BETWEEN started_ms AND ifnull(print.ended_ms, 9223372036854775807)
             WHERE print.id = ?2 AND span.print = ?2 AND (?1 IS NULL OR printer.name = ?1)
             AND ifnull(span.ended_ms, 9223372036854775807) > ?3 AND began_ms < ?4
             ORDER BY began_ms, printer.name, tool";
         // A tool's spans follow one another: only the last that began before may reach into a time.
-        const OF_TIME: &str = "WITH number (n) AS
-            (VALUES (0), (1), (2), (3), (4), (5), (6), (7), (8), (9), (10), (11), (12), (13), (14), (15))
-            SELECT printer.name, print, tool, context, began_ms, ended_ms, idle_ms, gap_ms, mean_c,
-            max_c, target_c, dose_min, ooze_mm3 FROM printer JOIN number ON n < n_tools CROSS JOIN span
+        const OF_TIME: &str = "SELECT printer.name, print, tool, context, began_ms, ended_ms, idle_ms, gap_ms, mean_c,
+            max_c, target_c, dose_min, ooze_mm3 FROM printer JOIN tool_number ON n < n_tools CROSS JOIN span
             ON span.printer = printer.id AND tool = n AND began_ms >= ifnull((SELECT max(began_ms) FROM span AS before
                 WHERE before.printer = printer.id AND before.tool = n AND before.began_ms <= ?3), ?3)
-            WHERE (?1 IS NULL OR printer.name = ?1) AND ?2 IS NULL
+            WHERE (?1 IS NULL OR printer.name = ?1)
             AND ifnull(ended_ms, 9223372036854775807) > ?3 AND began_ms < ?4
             ORDER BY began_ms, printer.name, tool";
         let mut statement = self.db.prepare_cached(if filter.print.is_some() { OF_PRINT } else { OF_TIME })?;
