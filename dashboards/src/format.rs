@@ -194,10 +194,11 @@ pub fn mm_per_second(value: f64) -> String {
     format!("{value:.1} mm/s")
 }
 
-/// Whose an alarm is: a printer's, by its name, or the record's own.
+/// What an alarm is about: `bench T1: idle hot`, or `record full` of the record itself.
 #[must_use]
-pub fn whose(printer: Option<&str>) -> &str {
-    printer.unwrap_or("the record")
+pub fn about(printer: Option<&str>, tool: Option<usize>, rule: &str) -> String {
+    let tool = tool.map_or_else(String::new, |number| format!(" {}", self::tool(number)));
+    printer.map_or_else(|| word(rule), |printer| format!("{printer}{tool}: {}", word(rule)))
 }
 
 /// `T1`.

@@ -82,7 +82,7 @@ fn a_record_that_is_not_written_stands_above_all_else_with_what_waits_and_for_ho
     let shown = strip(&view);
     for words in [
         "has not been written since 22:48: no room left on the disk of the database.",
-        "721 steps wait in memory, 9 with events, 1 alarm among them",
+        "What 721 polls told waits in memory, with events in 9 of them and 1 alarm",
         "lost if dwellwatch stops",
         "lasts until about 03:48",
     ] {
@@ -92,7 +92,7 @@ fn a_record_that_is_not_written_stands_above_all_else_with_what_waits_and_for_ho
     assert!(strip(&view).contains("can't be told yet"), "{}", strip(&view));
     view.unwritten = Some(Unwritten { lasts_until: None, readings_dropped: 31, events_dropped: 1, ..not_written() });
     let full = strip(&view);
-    assert!(full.contains("The memory is full: 31 plain readings and 1 step with events"), "{full}");
+    assert!(full.contains("The memory is full: 31 plain readings and 1 poll with events"), "{full}");
     assert!(!full.contains("lasts until"), "{full}");
 }
 

@@ -18,7 +18,7 @@ pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<
     let since = since.map_or_else(String::new, |since| format!(" since {since}"));
     let cause = format!("The record has not been written{since}: {why}.");
     let lasts = match until {
-        Some(until) => format!("The memory lasts until about {until}; then the oldest readings go first."),
+        Some(until) => format!("The memory lasts until about {until}; then the oldest readings are dropped first."),
         None => "How long the memory lasts can't be told yet.".to_owned(),
     };
     let consequence = format!(

@@ -1,6 +1,5 @@
 //! The running daemon: one task a printer, the dashboard, the notices, the weekly report and what keeps the record
-//! whole. Owns the tasks and their
-//! end; what each does stands in its own room.
+//! whole. Owns the tasks and their end; what each does stands in its own room.
 
 mod disk;
 mod job_file;

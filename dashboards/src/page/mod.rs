@@ -122,7 +122,7 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup 
         div class=(if standing { "alarm standing" } else { "alarm" }) {
             p class="alarm-head" {
                 span class="sign" aria-hidden="true" { (if standing { "▲" } else { "△" }) }
-                strong { (format::whose(alarm.printer.as_deref())) @if let Some(tool) = alarm.tool { " " (format::tool(tool)) } ": " (format::word(alarm.rule)) }
+                strong { (format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule)) }
                 " (" (format::word(alarm.level)) ") "
                 span class="quiet" {
                     "raised " (format::clock_near(alarm.raised, now, &frame.zone))

@@ -78,19 +78,19 @@ fn not_written(unwritten: &Unwritten, view: &NowView) -> Markup {
                 p class="headline" { "The record has not been written" (since) ": " (unwritten.cause) "." }
                 p {
                     "dwellwatch goes on watching and alarming. "
-                    (format::counted(n_steps, "step")) " wait in memory, " (n_events) " with events, "
-                    (format::counted(n_alarms, "alarm")) " among them; all are lost if dwellwatch stops or the power fails."
+                    "What " (format::counted(n_steps, "poll")) " told waits in memory, with events in " (n_events) " of them and "
+                    (format::counted(n_alarms, "alarm")) "; it is lost if dwellwatch stops or the power fails."
                 }
                 p {
                     @if dropped {
                         "The memory is full: " (format::counted(unwritten.readings_dropped, "plain reading")) " and "
-                        (format::counted(unwritten.events_dropped, "step")) " with events have been dropped."
+                        (format::counted(unwritten.events_dropped, "poll")) " with events have been dropped."
                     } @else if let Some(until) = unwritten.lasts_until {
-                        "The memory lasts until about " (near(until)) "; then the oldest readings go first."
+                        "The memory lasts until about " (near(until)) "; then the oldest readings are dropped first."
                     } @else {
                         "How long the memory lasts can't be told yet."
                     }
-                    " Lanes end where the record does."
+                    " The tools' bands end where the record does."
                 }
                 p { strong { "Do: " } "Make room on its disk, or put right what the cause names, and leave dwellwatch running." }
             }

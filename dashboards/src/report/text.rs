@@ -127,12 +127,8 @@ fn alarms(view: &ReportView, out: &mut Lines) {
             .returned
             .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
         let raised = format::moment_short(alarm.raised, &view.zone);
-        let whose = alarm.tool.map_or_else(String::new, |tool| format!(" {}", format::tool(tool)));
-        let (rule, level) = (format::word(alarm.rule), format::word(alarm.level));
-        out.wrapped(
-            "  - ",
-            &format!("{}{whose}: {rule} ({level}), raised {raised}, {gone}", format::whose(alarm.printer.as_deref())),
-        );
+        let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
+        out.wrapped("  - ", &format!("{about} ({}), raised {raised}, {gone}", format::word(alarm.level)));
         let [cause, consequence, action] =
             [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
         out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
