@@ -1,7 +1,7 @@
 //! What is known of one tool in one print. Owns the list of factors, how each is read and what group it is of.
 
 use crate::polymer::Material;
-use crate::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
+use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
 
 /// One tool in one print.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -36,6 +36,12 @@ pub struct Features {
     pub idle_mean: Option<Celsius>,
     /// Highest temperature while it waited.
     pub idle_max: Option<Celsius>,
+    /// Longest that it waited hot within the print, at one go.
+    pub wait_longest: Option<Seconds>,
+    /// Dose of its stagnant melt, which extrusion hardly flushes, at the print's end.
+    pub stagnant: Option<DoseMinutes>,
+    /// Most that its melt was colder than its print set point when its turn came.
+    pub restart_deficit: Option<CelsiusDelta>,
     /// Melt expected to have left the idle nozzle.
     pub ooze: Option<CubicMm>,
     /// Standby set point.
@@ -54,12 +60,20 @@ pub struct Features {
     pub print_length: Option<Seconds>,
     /// Hours that the liner has been hot since it was fitted.
     pub liner_hours: Option<f64>,
+    /// The same hours, each weighted by its heat; see [`crate::wear`].
+    pub liner_wear: Option<f64>,
+    /// Times that the liner was heated since it was fitted.
+    pub liner_cycles: Option<f64>,
+    /// Hours that the nozzle has been hot since it was fitted.
+    pub nozzle_hours: Option<f64>,
     /// What the tool held.
     pub material: Material,
     /// Whether the filament was dried before the print.
     pub dried: Option<bool>,
     /// Whether a wall around the part caught the ooze.
     pub ooze_shield: Option<bool>,
+    /// Share of the job that was done when the print ended, 0 to 1; a print that ended early was exposed to no more.
+    pub done: Option<f64>,
 }
 
 impl Features {
@@ -72,6 +86,9 @@ impl Features {
             idle_hot: None,
             idle_mean: None,
             idle_max: None,
+            wait_longest: None,
+            stagnant: None,
+            restart_deficit: None,
             ooze: None,
             standby: None,
             retract: None,
@@ -81,9 +98,13 @@ impl Features {
             tool_changes: None,
             print_length: None,
             liner_hours: None,
+            liner_wear: None,
+            liner_cycles: None,
+            nozzle_hours: None,
             material,
             dried: None,
             ooze_shield: None,
+            done: None,
         }
     }
 }
