@@ -1,7 +1,5 @@
 //! The learner on simulated histories whose truth is known: it finds what is there, and seldom what is not.
 
-use super::forward::Past;
-use super::learn::factors;
 use super::*;
 use crate::estimate::{Estimate, Refusal, count};
 use crate::polymer::Material;
@@ -69,12 +67,12 @@ fn retract(features: &Features) -> f64 {
 }
 
 /// Learns ten histories of 240 prints with that truth and holds that `group` comes first and is not too little.
-fn recovers(group: Group, log_odds: impl Fn(&Features) -> f64) {
+fn recovers(mode: FailureMode, group: Group, log_odds: impl Fn(&Features) -> f64) {
     let mut learned_n = 0;
     for seed in 0..10 {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let runs = history(&mut rng, 240);
-        let learned = learn(&runs, &draw(&mut rng, &runs, &log_odds));
+        let learned = learn(mode, &runs, &draw(&mut rng, &runs, &log_odds));
         let first = learned.factors.first().unwrap();
         println!("seed {seed}: {} {:.2}, {:?}", first.factor, first.effect.value, learned.state);
         assert_eq!((first.group, first.rank), (group, 1), "seed {seed}");
@@ -87,13 +85,13 @@ fn recovers(group: Group, log_odds: impl Fn(&Features) -> f64) {
 /// About one jam in ten runs; the odds treble with a factor of 2.5 in dose.
 #[test]
 fn a_mode_that_rises_with_dose_is_laid_to_idle_heat() {
-    recovers(Group::IdleHeat, |features| -2.6 + 1.2 * (dose(features) - 2.1));
+    recovers(FailureMode::Jam, Group::IdleHeat, |features| -2.6 + 1.2 * (dose(features) - 2.1));
 }
 
 /// About one string in ten runs; the odds fall by a half with each millimetre retracted.
 #[test]
 fn a_mode_that_falls_with_retraction_is_laid_to_retraction() {
-    recovers(Group::Retraction, |features| -2.6 - 0.7 * (retract(features) - 2.8));
+    recovers(FailureMode::Stringing, Group::Retraction, |features| -2.6 - 0.7 * (retract(features) - 2.8));
 }
 
 /// Histories in which nothing matters: how many of them have a mode that is called learned, or leaning.
@@ -107,7 +105,7 @@ fn called(histories: u64, fate_is_shared: bool) -> (u64, u64) {
             if fate_is_shared {
                 (0..happened.len()).for_each(|at| happened[at] = happened[at - at % 2]);
             }
-            learn(&runs, &happened).state
+            learn(FailureMode::Jam, &runs, &happened).state
         });
         learned_n += u64::from(states.contains(&State::Learned));
         leaning_n += u64::from(states.contains(&State::Leaning));
@@ -133,39 +131,17 @@ fn chance_that_strikes_both_tools_of_a_print_is_seldom_called_learned() {
     assert!(learned_n * 60 <= 120, "{learned_n} of 120");
 }
 
-/// The interval of an effect, other things equal, against the effect that made the data, over records large enough for
-/// the prior to fade.
-#[test]
-fn ninety_percent_intervals_hold_the_truth_about_ninety_times_in_a_hundred() {
-    let (histories, slope) = (200, 0.35);
-    let mut held = 0;
-    for seed in 0..histories {
-        let mut rng = ChaCha8Rng::seed_from_u64(5000 + seed);
-        let runs = history(&mut rng, 300);
-        let happened = draw(&mut rng, &runs, |features| -1.2 - slope * (retract(features) - 2.8));
-        let lengths: Vec<f64> = runs.iter().map(|run| retract(&run.features)).collect();
-        let mean = lengths.iter().sum::<f64>() / count(lengths.len());
-        let deviation = (lengths.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / count(lengths.len())).sqrt();
-        let record = Past::of(&runs, &happened);
-        let found = factors(&record).unwrap().into_iter().find(|factor| factor.factor == "retract").unwrap();
-        held += u32::from((found.effect.low..=found.effect.high).contains(&(-slope * deviation)));
-    }
-    println!("held {held} of {histories}");
-    // Binomial(200, 0.9) lies within 171 to 188 nineteen times in twenty; the seeds are fixed.
-    assert!((171..=188).contains(&held), "{held} of {histories}");
-}
-
 #[test]
 fn a_forecast_sees_neither_its_own_print_nor_a_later_one() {
     let mut rng = ChaCha8Rng::seed_from_u64(3);
     let runs = history(&mut rng, 80);
     let mut happened = draw(&mut rng, &runs, |features| -1.5 + dose(features) - 2.1);
-    let before = learn(&runs, &happened).predictions;
+    let before = learn(FailureMode::Jam, &runs, &happened).predictions;
     let print = 50;
     for outcome in &mut happened[2 * print..] {
         *outcome = outcome.map(|yes| !yes);
     }
-    let after = learn(&runs, &happened).predictions;
+    let after = learn(FailureMode::Jam, &runs, &happened).predictions;
     assert_eq!(before[..2 * (print + 1)], after[..2 * (print + 1)]);
     assert_ne!(before, after);
 }
@@ -177,13 +153,13 @@ fn a_late_word_is_known_from_then_on() {
     let runs = history(&mut rng, 80);
     let happened = draw(&mut rng, &runs, |features| -1.5 + dose(features) - 2.1);
     let mut told: Vec<Told> =
-        (0..).zip(&happened).map(|(run, yes)| Told { run, before: run / 2 + 1, happened: *yes }).collect();
-    let first = learn_told(&runs, &told);
-    assert_eq!(first, learn(&runs, &happened));
+        (0..).zip(&happened).map(|(run, yes)| Told::of(run, run / 2 + 1, *yes)).collect();
+    let first = learn_told(FailureMode::Jam, &runs, &told);
+    assert_eq!(first, learn(FailureMode::Jam, &runs, &happened));
     let turned = happened[20].map(|yes| !yes);
-    told.push(Told { run: 20, before: 60, happened: turned });
+    told.push(Told::of(20, 60, turned));
     told.sort_by_key(|word| word.before);
-    let second = learn_told(&runs, &told);
+    let second = learn_told(FailureMode::Jam, &runs, &told);
     let changed = (0..runs.len()).find(|run| first.predictions[*run] != second.predictions[*run]);
     assert_eq!(changed, Some(2 * 60));
     let events = if turned == Some(true) { first.events + 1 } else { first.events - 1 };
@@ -201,7 +177,7 @@ fn counted(fate_is_shared: bool) -> f64 {
     if fate_is_shared {
         (0..happened.len()).for_each(|at| happened[at] = happened[at - at % 2]);
     }
-    let skill = learn(&runs, &happened).skill.unwrap();
+    let skill = learn(FailureMode::Jam, &runs, &happened).skill.unwrap();
     skill.evidence / ((skill.log_loss_base - skill.log_loss) * count(skill.n))
 }
 
@@ -219,7 +195,7 @@ fn forecasts_never_fall_far_behind_the_running_rate() {
         let mut rng = ChaCha8Rng::seed_from_u64(700 + seed);
         let runs = history(&mut rng, 100);
         let happened = draw(&mut rng, &runs, |_| -2.0);
-        let skill = learn(&runs, &happened).skill.unwrap();
+        let skill = learn(FailureMode::Jam, &runs, &happened).skill.unwrap();
         let lost = (skill.log_loss - skill.log_loss_base) * count(skill.n);
         assert!(lost <= 2.0_f64.ln() + 1e-9, "seed {seed}: {lost} nats");
     }
@@ -232,7 +208,7 @@ fn with_few_events_there_is_a_rate_and_no_more() {
     let mut happened = vec![Some(false); runs.len()];
     happened[4] = Some(true);
     happened[7] = None;
-    let learned = learn(&runs, &happened);
+    let learned = learn(FailureMode::Jam, &runs, &happened);
     assert_eq!((learned.n, learned.events, learned.state), (59, 1, State::TooLittle));
     assert_eq!(learned.refused, Some(Refusal::TooFew { have: 1, need: 4 }));
     assert_eq!((learned.factors.len(), learned.skill), (0, None));
@@ -246,7 +222,7 @@ fn with_few_events_there_is_a_rate_and_no_more() {
 fn a_record_in_which_nobody_said_is_not_a_clean_one() {
     let mut rng = ChaCha8Rng::seed_from_u64(12);
     let runs = history(&mut rng, 30);
-    let learned = learn(&runs, &[]);
+    let learned = learn(FailureMode::Jam, &runs, &[]);
     assert_eq!(learned.rate, Err(Refusal::TooFew { have: 0, need: 1 }));
     assert!(learned.predictions.iter().all(Option::is_none));
 }
@@ -254,7 +230,7 @@ fn a_record_in_which_nobody_said_is_not_a_clean_one() {
 /// A word on each run, known before the next print.
 fn words(runs: &[ToolRun], happened: &[Option<bool>]) -> Vec<Told> {
     let each = runs.iter().zip(happened).enumerate();
-    each.map(|(run, (of, yes))| Told { run, before: of.print + 1, happened: *yes }).collect()
+    each.map(|(run, (of, yes))| Told::of(run, of.print + 1, *yes)).collect()
 }
 
 #[test]
@@ -265,10 +241,10 @@ fn an_outlook_is_what_a_run_added_at_the_end_is_told() {
         let happened = draw(&mut rng, &runs, |features| -1.5 + dose(features) - 2.1);
         let next = runs.split_off(2 * prints)[0].features;
         let told = words(&runs, &happened[..2 * prints]);
-        let found = forecast(&runs, &told, &next).unwrap();
-        assert_eq!(forecasts(&runs, &told, &[next, next]), [Ok(found), Ok(found)]);
+        let found = forecast(FailureMode::Jam, &runs, &told, &next).unwrap();
+        assert_eq!(forecasts(FailureMode::Jam, &runs, &told, &[next, next]), [Ok(found), Ok(found)]);
         runs.push(ToolRun { print: usize::MAX, features: next });
-        let added = learn_told(&runs, &told).predictions[2 * prints].unwrap();
+        let added = learn_told(FailureMode::Jam, &runs, &told).predictions[2 * prints].unwrap();
         assert!((found.value - added).abs() < 1e-12, "{prints} prints: {found:?} against {added}");
         assert!(found.low < found.value && found.value < found.high && found.n == 2 * prints, "{found:?}");
     }
@@ -287,7 +263,7 @@ fn more_of_the_factor_that_does_it_is_more_risk() {
             dose_sum: Some(DoseMinutes::new(2.0 * dose)),
             ..typical
         };
-        forecast(&runs, &told, &next).unwrap()
+        forecast(FailureMode::Jam, &runs, &told, &next).unwrap()
     };
     let risks: Vec<Estimate> = [1.0, 4.0, 16.0, 64.0].map(risk).to_vec();
     println!("{risks:?}");
@@ -301,12 +277,12 @@ fn an_outlook_without_a_model_is_refused() {
     let runs = history(&mut rng, 30);
     let mut happened = vec![Some(false); runs.len()];
     let next = runs[0].features;
-    assert_eq!(forecast(&runs, &words(&runs, &happened), &next), Err(Refusal::NoEvents));
+    assert_eq!(forecast(FailureMode::Jam, &runs, &words(&runs, &happened), &next), Err(Refusal::NoEvents));
     happened[4] = Some(true);
-    assert_eq!(forecast(&runs, &words(&runs, &happened), &next), Err(Refusal::TooFew { have: 1, need: 4 }));
-    assert_eq!(forecast(&runs[..10], &[], &next), Err(Refusal::TooFew { have: 0, need: 20 }));
+    assert_eq!(forecast(FailureMode::Jam, &runs, &words(&runs, &happened), &next), Err(Refusal::TooFew { have: 1, need: 4 }));
+    assert_eq!(forecast(FailureMode::Jam, &runs[..10], &[], &next), Err(Refusal::TooFew { have: 0, need: 20 }));
     let all = vec![Some(true); runs.len()];
-    assert_eq!(forecast(&runs, &words(&runs, &all), &next), Err(Refusal::OneClassOnly));
+    assert_eq!(forecast(FailureMode::Jam, &runs, &words(&runs, &all), &next), Err(Refusal::OneClassOnly));
 }
 
 /// How often of `histories` the interval of a next run holds the probability that made the data.
@@ -317,7 +293,7 @@ fn outlooks_held(histories: u64, prints: usize, log_odds: impl Fn(&Features) -> 
         let mut runs = history(&mut rng, prints + 1);
         let happened = draw(&mut rng, &runs, &log_odds);
         let next = runs.split_off(2 * prints)[0].features;
-        let found = forecast(&runs, &words(&runs, &happened[..2 * prints]), &next).unwrap();
+        let found = forecast(FailureMode::Jam, &runs, &words(&runs, &happened[..2 * prints]), &next).unwrap();
         let truth = 1.0 / (1.0 + (-log_odds(&next)).exp());
         held += u32::from((found.low..=found.high).contains(&truth));
     }
