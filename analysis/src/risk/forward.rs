@@ -13,7 +13,7 @@ const MODEL_EVENTS: usize = 1;
 const MODEL_RUNS: usize = 10;
 /// Explanations are fitted anew when the record has grown by a twelfth and two runs: each refit then costs as much as
 /// it can change. Beyond a few thousand runs it has to double.
-const GROWTH: usize = 12;
+const GROWTH: usize = 16;
 const GROWTH_LEAST: usize = 2;
 const LARGE: usize = 4_000;
 /// Of a job that ended early at least so much is taken as exposed.

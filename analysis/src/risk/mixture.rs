@@ -21,9 +21,9 @@ const USUAL: Prior = Prior::Normal { mean: -2.5, deviation: 1.4 };
 /// Materials differ by so much beforehand, for a standard deviation of their column.
 const MATERIALS: Prior = Prior::Normal { mean: 0.0, deviation: 0.5 };
 /// Shares beforehand: nothing matters, one factor does, two do.
-const NOTHING: f64 = 0.5;
-const ONE: f64 = 0.4;
-const TWO: f64 = 0.1;
+const NOTHING: f64 = 0.25;
+const ONE: f64 = 0.6;
+const TWO: f64 = 0.15;
 /// Groups whose best explanations are tried together.
 const TOGETHER: usize = 4;
 /// In records of so many runs, explanations of less than that weight are not fitted again: it is not seen that one
@@ -218,6 +218,19 @@ impl Member {
     }
 }
 
+/// A term's share among those of its group: every factor has the same, and each kind of shape the same of that.
+fn share_among(term: &Term, terms: &[Term]) -> f64 {
+    let factors = terms.chunk_by(|a, b| a.placed.idx == b.placed.idx).count();
+    let mine = || terms.iter().filter(|other| other.placed.idx == term.placed.idx);
+    let is_kin = |other: &&Term| std::mem::discriminant(&other.bend) == std::mem::discriminant(&term.bend);
+    let mut kinds: Vec<_> = mine().map(|other| std::mem::discriminant(&other.bend)).collect();
+    let kin = mine().filter(is_kin).count();
+    kinds.dedup();
+    let mut different = Vec::new();
+    kinds.into_iter().for_each(|kind| if !different.contains(&kind) { different.push(kind) });
+    1.0 / count(factors) / count(different.len()) / count(kin)
+}
+
 fn key(terms: &[Term], materials: bool) -> Key {
     (terms.iter().map(|term| (term.placed.idx, term.slot)).collect(), materials)
 }
@@ -245,11 +258,11 @@ impl Fitter<'_> {
 
     /// Every term by itself, with and without materials beside it.
     fn one_each(&mut self, terms: &[Term], log_share: f64) {
-        let each = log_share - count(terms.len().max(1)).ln();
         for term in terms {
+            let log_share = log_share + share_among(term, terms).ln();
             for materials in [false, true] {
                 if !materials || !self.materials.is_empty() {
-                    self.fit(vec![*term], materials, each);
+                    self.fit(vec![*term], materials, log_share);
                 }
             }
         }
@@ -271,8 +284,8 @@ impl Fitter<'_> {
         for (nth, (_, one, first)) in best.iter().enumerate() {
             for (_, other, second) in best.iter().skip(nth + 1) {
                 let share = self.evidence.mode.share(*one) * self.evidence.mode.share(*other);
-                let shapes = count(choices[one].len() * choices[other].len());
-                let log_share = (TWO * share / shapes).ln();
+                let shapes = share_among(first, &choices[one]) * share_among(second, &choices[other]);
+                let log_share = (TWO * share * shapes).ln();
                 for materials in [false, true] {
                     if !materials || !self.materials.is_empty() {
                         self.fit(vec![*first, *second], materials, log_share);

@@ -37,18 +37,6 @@ pub(super) enum Expect {
 }
 
 impl FailureMode {
-    /// The mode that people take it for, or note in its place.
-    #[must_use]
-    pub const fn mixed_up_with(self) -> Option<Self> {
-        match self {
-            Self::Jam => Some(Self::UnderExtrusion),
-            Self::UnderExtrusion => Some(Self::Jam),
-            Self::Stringing => Some(Self::Blob),
-            Self::Blob => Some(Self::Stringing),
-            Self::Liner | Self::Scrape | Self::Misalignment | Self::Adhesion | Self::Other => None,
-        }
-    }
-
     /// How likely each group is to be what carries the mode, given that one does. They add up to one.
     pub(super) const fn share(self, group: Group) -> f64 {
         match (self, group) {

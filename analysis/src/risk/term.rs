@@ -12,13 +12,13 @@ use super::posterior::Prior;
 use crate::estimate::count;
 
 /// Shares of the runs under a knot, percent.
-const KNOTS: [usize; 4] = [25, 50, 75, 90];
+const KNOTS: [usize; 8] = [20, 40, 55, 65, 75, 82, 88, 94];
 /// A factor of no more different values than this is one that people set: its knots lie between them.
 const SETTINGS_MAX: usize = 8;
 /// What is believed of a slope for a standard deviation of its column: the log-hazard moves the expected way, by a
 /// factor of 1.8, give or take 2; or not known which way. A proposal, no source.
-const EXPECTED: f64 = 0.6;
-const EXPECTED_DEVIATION: f64 = 0.7;
+const EXPECTED: f64 = 0.8;
+const EXPECTED_DEVIATION: f64 = 0.6;
 const EITHER_DEVIATION: f64 = 0.8;
 
 /// A shape over a standardised factor.

@@ -310,3 +310,56 @@ fn outlook_holds_the_truth_about_ninety_times_in_a_hundred_or_more() {
     assert!(outlooks_held(100, 40, both) >= 84);
     assert!(outlooks_held(100, 40, |_| -1.5) >= 84);
 }
+
+#[test]
+#[ignore = "exploration"]
+fn explore() {
+    type Truth = fn(&Features) -> f64;
+    let step = |yes: bool, a: f64, b: f64| if yes { a } else { b };
+    let _ = step;
+    let worlds: [(&str, FailureMode, Group, Truth); 7] = [
+        ("dose step", FailureMode::Jam, Group::IdleHeat, |f| if f.dose_max.unwrap().get() > 20.0 { 0.35 } else { 0.02 }),
+        ("dose log", FailureMode::Jam, Group::IdleHeat, |f| 1.0 / (1.0 + (3.0 - 1.2 * (dose(f) - 2.1)).exp())),
+        ("load", FailureMode::Jam, Group::IdleHeat, |f| {
+            let load = (f.idle_mean.unwrap().get() - 170.0).max(0.0) * f.idle_hot.unwrap().as_minutes();
+            0.015 + 0.4 * (1.0 - (-load / 4000.0).exp())
+        }),
+        ("retract long", FailureMode::Jam, Group::Retraction, |f| if retract(f) > 3.5 { 0.22 } else { 0.03 }),
+        ("retract short", FailureMode::Stringing, Group::Retraction, |f| 0.02 + 0.3 * ((1.5 - retract(f)) / 0.7).clamp(0.0, 1.0)),
+        ("liner", FailureMode::Liner, Group::Wear, |f| (0.004 + (f.liner_hours.unwrap() / 420.0).powi(5) * 0.3).min(0.9)),
+        ("nothing", FailureMode::Jam, Group::IdleHeat, |_| 0.08),
+    ];
+    for (name, mode, group, truth) in worlds {
+        let (mut ratios, mut late, mut right, mut learned_n, mut events) = (Vec::new(), Vec::new(), 0, 0, Vec::new());
+        for seed in 0..20 {
+            let mut rng = ChaCha8Rng::seed_from_u64(40_000 + seed);
+            let runs = history(&mut rng, 240);
+            let happened: Vec<Option<bool>> = runs.iter().map(|run| Some(rng.random_bool(truth(&run.features)))).collect();
+            let learned = learn(mode, &runs, &happened);
+            let loss = |from: usize| {
+                let (mut base, mut model, mut best) = (0.0, 0.0, 0.0);
+                let (mut n, mut k) = (0.0, 0.0);
+                for (at, run) in runs.iter().enumerate() {
+                    let yes = happened[at].unwrap();
+                    let told = |p: f64| -(if yes { p } else { 1.0 - p }).ln();
+                    if let Some(p) = learned.predictions[at].filter(|_| at >= from) {
+                        base += told((k + 0.5) / (n + 1.0));
+                        model += told(p);
+                        best += told(truth(&run.features));
+                    }
+                    n += 1.0;
+                    k += if yes { 1.0 } else { 0.0 };
+                }
+                ((base - model) / (base - best), base - best)
+            };
+            ratios.push(loss(0).0);
+            late.push(loss(120).0);
+            events.push(learned.events);
+            right += usize::from(learned.factors.first().is_some_and(|f| f.group == group));
+            learned_n += usize::from(learned.state == State::Learned);
+        }
+        ratios.sort_by(f64::total_cmp);
+        late.sort_by(f64::total_cmp);
+        println!("{name}: median {:.2} (q25 {:.2}), after 60 prints {:.2}; first {right}/20, learned {learned_n}/20, events {:?}", ratios[10], ratios[5], late[10], events.iter().sum::<usize>() / 20);
+    }
+}
