@@ -121,10 +121,30 @@ fn prior(mode: FailureMode, placed: &Placed) -> Prior {
     Prior::Normal { mean, deviation }
 }
 
-/// What the whole record says of each factor.
-pub(super) fn effects(mode: FailureMode, ahead: &Ahead) -> Result<Vec<Effect>, Refusal> {
-    let (runs, happened) = ahead.known();
-    let joint = Joint::of(mode, &runs)?;
-    let found = joint.problem(&happened, &ahead.weights).fit(None)?;
-    Ok(joint.effects(&found, runs.len()))
+/// The regression on the whole record.
+pub(super) struct Fitted {
+    joint: Joint,
+    posterior: Posterior,
+    n: usize,
+}
+
+impl Fitted {
+    pub(super) fn of(mode: FailureMode, ahead: &Ahead) -> Result<Self, Refusal> {
+        let (runs, happened) = ahead.known();
+        let joint = Joint::of(mode, &runs)?;
+        let posterior = joint.problem(&happened, &ahead.weights).fit(None)?;
+        Ok(Self { joint, posterior, n: runs.len() })
+    }
+
+    /// What is believed of each factor afterwards.
+    pub(super) fn effects(&self) -> Vec<Effect> {
+        self.joint.effects(&self.posterior, self.n)
+    }
+
+    /// Standard deviation of a run's log-hazard, where any factor may matter.
+    pub(super) fn spread(&self, run: &Numbers) -> f64 {
+        let row: Vec<f64> =
+            std::iter::once(1.0).chain(self.joint.placed.iter().map(|placed| placed.standard(run))).collect();
+        self.posterior.spread(&row)
+    }
 }

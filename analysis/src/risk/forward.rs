@@ -2,9 +2,9 @@
 //! rate. Owns what is known when; must never let a forecast see the outcome of its own print, or a later word.
 
 use super::measure::{Numbers, numbers};
-use super::mixture::{Evidence, Mixture, Voice};
+use super::mixture::{Evidence, Mixture};
 use super::mode::FailureMode;
-use super::run::{Features, Told, ToolRun};
+use super::run::{Told, ToolRun};
 use super::score::surprise;
 use crate::estimate::count;
 
@@ -146,11 +146,6 @@ impl Ahead {
         account.settle(runs, &made, &state.said);
         let (weights, past) = (state.weights(), state.past);
         Self { account, past, numbers, mixture: model.mixture, weights }
-    }
-
-    /// What each explanation says of a run that comes next; nothing where none was fitted.
-    pub(super) fn voices(&self, next: &Features) -> Option<Vec<Voice>> {
-        Some(self.mixture.as_ref()?.voices(&numbers(next)))
     }
 
     /// The runs that say what goes with the mode.

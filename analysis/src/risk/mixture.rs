@@ -21,9 +21,11 @@ const USUAL: Prior = Prior::Normal { mean: -2.5, deviation: 1.4 };
 /// Materials differ by so much beforehand, for a standard deviation of their column.
 const MATERIALS: Prior = Prior::Normal { mean: 0.0, deviation: 0.5 };
 /// Shares beforehand: nothing matters, one factor does, two do.
-const NOTHING: f64 = 0.25;
-const ONE: f64 = 0.6;
+const NOTHING: f64 = 0.4;
+const ONE: f64 = 0.45;
 const TWO: f64 = 0.15;
+/// Explanations that are tried with materials beside them.
+const WITH_MATERIALS: usize = 60;
 /// Groups whose best explanations are tried together.
 const TOGETHER: usize = 4;
 /// In records of so many runs, explanations of less than that weight are not fitted again: it is not seen that one
@@ -99,6 +101,7 @@ impl Mixture {
             let log_share = (ONE * evidence.mode.share(*group) / 2.0).ln();
             fitter.one_each(terms, log_share);
         }
+        fitter.with_materials();
         if !materials.is_empty() {
             fitter.fit(Vec::new(), true, (ONE * evidence.mode.share(Group::Material)).ln());
         }
@@ -227,7 +230,11 @@ fn share_among(term: &Term, terms: &[Term]) -> f64 {
     let kin = mine().filter(is_kin).count();
     kinds.dedup();
     let mut different = Vec::new();
-    kinds.into_iter().for_each(|kind| if !different.contains(&kind) { different.push(kind) });
+    kinds.into_iter().for_each(|kind| {
+        if !different.contains(&kind) {
+            different.push(kind)
+        }
+    });
     1.0 / count(factors) / count(different.len()) / count(kin)
 }
 
@@ -256,15 +263,29 @@ impl Fitter<'_> {
         self.tried.first().map(|member| member.posterior.clone())
     }
 
-    /// Every term by itself, with and without materials beside it.
+    /// Every term by itself.
     fn one_each(&mut self, terms: &[Term], log_share: f64) {
         for term in terms {
             let log_share = log_share + share_among(term, terms).ln();
-            for materials in [false, true] {
-                if !materials || !self.materials.is_empty() {
-                    self.fit(vec![*term], materials, log_share);
-                }
-            }
+            self.fit(vec![*term], false, log_share);
+        }
+    }
+
+    /// The likeliest of them again, with materials beside them; the others would be no likelier.
+    fn with_materials(&mut self) {
+        if self.materials.is_empty() {
+            return;
+        }
+        let log_weight = |member: &Member| member.log_share + member.posterior.log_evidence;
+        let mut likely: Vec<(f64, f64, Term)> = self
+            .tried
+            .iter()
+            .filter_map(|member| Some((log_weight(member), member.log_share, *member.terms.first()?)))
+            .collect();
+        likely.sort_by(|a, b| b.0.total_cmp(&a.0));
+        likely.truncate(WITH_MATERIALS);
+        for (_, log_share, term) in likely {
+            self.fit(vec![term], true, log_share);
         }
     }
 
@@ -273,9 +294,8 @@ impl Fitter<'_> {
         let mut best: Vec<(f64, Group, Term)> = Vec::new();
         for (group, _) in choices {
             let log_weight = |member: &&Member| member.log_share + member.posterior.log_evidence;
-            let is_its = |member: &&Member| {
-                matches!(member.terms.as_slice(), [term] if term.placed.measure().group == *group)
-            };
+            let is_its =
+                |member: &&Member| matches!(member.terms.as_slice(), [term] if term.placed.measure().group == *group);
             let found = self.tried.iter().filter(is_its).max_by(|a, b| log_weight(a).total_cmp(&log_weight(b)));
             best.extend(found.map(|member| (log_weight(&member), *group, member.terms[0])));
         }

@@ -22,7 +22,6 @@ mod tests;
 
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use mode::FailureMode;
-pub use outlook::{forecast, forecasts};
 pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;

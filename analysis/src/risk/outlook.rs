@@ -1,11 +1,12 @@
 //! Forecasts a run that has not happened, with an interval. Owns how what the explanations believe becomes one
 //! interval; the explanations, their weights and their beliefs are the mixture's.
 
+use super::effects::Fitted;
 use super::forward::Ahead;
-use super::learn::unfitted;
+use super::measure::numbers;
 use super::mixture::Voice;
-use super::mode::FailureMode;
-use super::run::{Features, Told, ToolRun};
+use super::posterior::STUCK;
+use super::run::Features;
 use crate::estimate::{Estimate, Refusal};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -16,42 +17,19 @@ const FAR: f64 = 8.0;
 /// Halvings of the stretch in which an end is looked for: to its last bit.
 const HALVINGS: usize = 60;
 
-/// The probability that `next`, a run after all that was told, has the failure mode, with a 90 % interval for it. `n`
-/// counts the runs whose outcome is known.
+/// The probability that `next` has the failure mode, with a 90 % interval for it. `n` counts the runs whose outcome is
+/// known.
 ///
-/// The value is the one that [`super::learn_told`] tells for a run added at the end. Each explanation believes in a
-/// Normal log-hazard, from its coefficients' posterior. The interval's ends are the 5 % and 95 % quantiles of these
-/// beliefs mixed by weight, so that explanations which disagree widen it.
-///
-/// # Errors
-/// Where no explanation could be tried.
-pub fn forecast(
-    mode: FailureMode,
-    runs: &[ToolRun],
-    told: &[Told],
-    next: &Features,
-) -> Result<Estimate, Refusal> {
-    one(&Ahead::of(mode, runs, told), next)
-}
-
-/// [`forecast`] for each of several runs, any of which may be the next one; goes through the record once for all.
-#[must_use]
-pub fn forecasts(
-    mode: FailureMode,
-    runs: &[ToolRun],
-    told: &[Told],
-    next: &[Features],
-) -> Vec<Result<Estimate, Refusal>> {
-    let ahead = Ahead::of(mode, runs, told);
-    next.iter().map(|next| one(&ahead, next)).collect()
-}
-
-pub(super) fn one(ahead: &Ahead, next: &Features) -> Result<Estimate, Refusal> {
-    if let Some(refusal) = unfitted(&ahead.past) {
-        return Err(refusal);
-    }
-    let Some(voices) = ahead.voices(next) else { return Err(super::posterior::STUCK) };
+/// Each explanation believes in a Normal log-hazard, from its coefficients' posterior. One on few factors is as sure as
+/// if it knew that the others do not matter, and it does not: no belief is taken as narrower than that of the
+/// regression on all of them. The interval's ends are the 5 % and 95 % quantiles of these beliefs mixed by weight, so
+/// that explanations which disagree widen it.
+pub(super) fn outlook(ahead: &Ahead, fitted: &Fitted, next: &Features) -> Result<Estimate, Refusal> {
+    let run = numbers(next);
+    let mut voices = ahead.mixture.as_ref().map(|mixture| mixture.voices(&run)).ok_or(STUCK)?;
     let value: f64 = voices.iter().map(|voice| voice.weight * voice.probability).sum();
+    let least = fitted.spread(&run);
+    voices.iter_mut().for_each(|voice| voice.spread = voice.spread.max(least));
     let (low, high) = (quantile(&voices, TAIL), quantile(&voices, 1.0 - TAIL));
     // A mean can lie outside of the middle 90 % of what it is the mean of, where one far belief weighs little.
     Ok(Estimate { value, low: low.min(value), high: high.max(value), n: ahead.past.n })

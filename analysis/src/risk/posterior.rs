@@ -18,7 +18,7 @@ pub(super) const STUCK: Refusal = Refusal::DidNotConverge { after: ITERATIONS };
 /// Halvings of a step that would lead downhill.
 const HALVINGS: usize = 40;
 /// A step that promises less than this, nats, is the last one.
-const CLOSE: f64 = 1e-9;
+const CLOSE: f64 = 1e-6;
 /// A log-hazard beyond which a run fails for certain, to the last bit.
 const CERTAIN: f64 = 30.0;
 /// Degrees of freedom of the draws' Student distribution: tails heavier than the posterior's.
@@ -175,29 +175,33 @@ impl Problem<'_> {
             let step = root.solve(&here.gradient);
             let promised = step.dot(&here.gradient);
             if promised < CLOSE {
-                let width = self.width();
-                // ln |information| is twice the sum of the logarithms on the root's diagonal.
-                let half_log_determinant: f64 = (0..width).map(|k| root.l_dirty()[(k, k)].ln()).sum();
-                let dimensions = crate::estimate::count(width);
-                let log_evidence =
-                    here.value + 0.5 * dimensions * std::f64::consts::TAU.ln() - half_log_determinant;
-                return log_evidence.is_finite().then_some(Posterior { mode: at, root, log_evidence }).ok_or(STUCK);
+                // The step that is left squares what is missing.
+                at.iter_mut().zip(step.iter()).for_each(|(at, step)| *at += step);
+                return self.laplace(at, root, here.value + 0.5 * promised);
             }
-            at = self.uphill(&at, &step, here.value, promised).ok_or(STUCK)?;
-            here = self.derivatives(&at);
+            (at, here) = self.uphill(&at, &step, here.value, promised).ok_or(STUCK)?;
         }
         Err(STUCK)
     }
 
+    fn laplace(&self, mode: Vec<f64>, root: Cholesky<f64, Dyn>, value: f64) -> Result<Posterior, Refusal> {
+        let width = self.width();
+        // ln |information| is twice the sum of the logarithms on the root's diagonal.
+        let half_log_determinant: f64 = (0..width).map(|k| root.l_dirty()[(k, k)].ln()).sum();
+        let log_evidence =
+            value + 0.5 * crate::estimate::count(width) * std::f64::consts::TAU.ln() - half_log_determinant;
+        log_evidence.is_finite().then_some(Posterior { mode, root, log_evidence }).ok_or(STUCK)
+    }
+
     /// The longest halving of `step` that leads uphill by a part of what it promised.
-    fn uphill(&self, from: &[f64], step: &DVector<f64>, value: f64, promised: f64) -> Option<Vec<f64>> {
+    fn uphill(&self, from: &[f64], step: &DVector<f64>, value: f64, promised: f64) -> Option<(Vec<f64>, Derivatives)> {
         let mut share = 1.0;
         for _ in 0..HALVINGS {
             let at: Vec<f64> = from.iter().zip(step.iter()).map(|(from, step)| from + share * step).collect();
-            let reached = self.value(&at);
+            let reached = self.derivatives(&at);
             // Near the top the gain is lost among the digits of the value.
-            if reached >= value + 1e-4 * share * promised - 1e-12 * value.abs() {
-                return Some(at);
+            if reached.value >= value + 1e-4 * share * promised - 1e-12 * value.abs() {
+                return Some((at, reached));
             }
             share *= 0.5;
         }
