@@ -1,6 +1,7 @@
 //! The risk of each failure mode: what a tool-run was like, how often it failed, and which factors went with it.
 //! Owns the learner and its scores. Must not say what to change; that is advice, and rests on what stands here.
 
+mod baseline;
 mod design;
 mod fit;
 mod forward;
@@ -12,6 +13,7 @@ mod score;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
+pub use baseline::Baseline;
 pub use learn::{Factor, Learned, State, learn, learn_told};
 pub use outlook::{forecast, forecasts};
 pub use run::{Features, Group, Told, ToolRun};
