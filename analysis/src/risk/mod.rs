@@ -7,6 +7,8 @@ mod fit;
 mod forward;
 mod learn;
 mod outlook;
+mod patterns;
+mod response;
 mod run;
 mod score;
 #[cfg(test)]
@@ -16,5 +18,7 @@ mod tests;
 pub use baseline::Baseline;
 pub use learn::{Factor, Learned, State, learn, learn_told};
 pub use outlook::{forecast, forecasts};
+pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
+pub use response::{Direction, Response, Step, response};
 pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
