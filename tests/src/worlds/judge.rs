@@ -12,6 +12,8 @@ use std::collections::HashMap;
 const ENOUGH_EVENTS: usize = 12;
 /// Prints that the later score leaves out.
 const EARLY: usize = 60;
+/// Less than this, ln, is not worth a ratio: it is what the running rate loses before it has settled.
+const WORTH_KNOWING: f64 = 4.0;
 /// A prediction's print is the one that began this near, s.
 const NEAR_S: f64 = 60.0;
 
@@ -62,7 +64,7 @@ impl Score {
     #[must_use]
     pub fn ratio(&self) -> Option<f64> {
         let known = self.base - self.truth;
-        (known > 0.0).then(|| (self.base - self.model) / known)
+        (known > WORTH_KNOWING).then(|| (self.base - self.model) / known)
     }
 
     /// The same of whoever knew the law's form.
