@@ -104,6 +104,8 @@ pub struct Verdict {
     pub state: String,
     /// Every mode in which it says `learned`.
     pub learned: Vec<String>,
+    /// Lines of the world's mode in which `happened` is not what was said in the end.
+    pub misread: usize,
     /// Over all lines.
     pub score: Score,
     /// Without the first prints.
@@ -137,6 +139,7 @@ pub fn judged(history: &History, said: &Said) -> Verdict {
         groups: mode.first.clone(),
         state: mode.state.clone(),
         learned: learned.collect(),
+        misread: misread(history, &said.predictions),
         score,
         late,
     }
@@ -177,6 +180,13 @@ fn scores(history: &History, predictions: &[Prediction]) -> (Score, Score) {
         }
     }
     (all, late)
+}
+
+fn misread(history: &History, predictions: &[Prediction]) -> usize {
+    let mode = history.world.family.mode();
+    let is_wrong = |idx: usize, line: &Prediction| history.prints[idx].said(mode, line.tool) != line.happened;
+    let by_print = lines_by_print(history, predictions);
+    by_print.iter().map(|(idx, lines)| lines.iter().filter(|line| is_wrong(*idx, line)).count()).sum()
 }
 
 fn lines_by_print<'a>(history: &History, predictions: &'a [Prediction]) -> HashMap<usize, Vec<&'a Prediction>> {
