@@ -2,9 +2,11 @@
 //! Owns the learner and its scores. Must not say what to change; that is advice, and rests on what stands here.
 
 mod baseline;
+mod calibration;
 mod design;
 mod fit;
 mod forward;
+mod habits;
 mod learn;
 mod outlook;
 mod patterns;
@@ -16,6 +18,8 @@ mod score;
 mod tests;
 
 pub use baseline::Baseline;
+pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+pub use habits::{Habit, Habits, habits};
 pub use learn::{Factor, Learned, State, learn, learn_told};
 pub use outlook::{forecast, forecasts};
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
