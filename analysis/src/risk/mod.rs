@@ -5,8 +5,10 @@
 //! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
 mod baseline;
+mod calibration;
 mod effects;
 mod forward;
+mod habits;
 mod learn;
 mod measure;
 mod mixture;
@@ -24,6 +26,8 @@ mod term;
 mod tests;
 
 pub use baseline::Baseline;
+pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
