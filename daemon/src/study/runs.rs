@@ -3,6 +3,7 @@
 use super::outcomes::{happened, in_force};
 use crate::entry::{JobFile, Mode, Part, PartEvent, PrinterName, Settings, ToolNumber};
 use crate::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter, StoreError};
+use dwell_analysis::polymer::{Material, Materials};
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
@@ -51,7 +52,7 @@ impl Run {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
+pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let mut runs = Vec::new();
     let mut prints = reader.prints(&PrintFilter::default())?;
     prints.retain(|print| print.ended.is_some());
@@ -68,12 +69,13 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
         let file = job_file(reader, print)?;
         for tool in &print.tools {
             let settings = settings(history, file.as_ref(), tool.tool);
+            let material = settings.facts(materials).kind;
             runs.push(Run {
                 print: print.id,
                 printer: print.printer.clone(),
                 started: print.started,
                 tool: tool.tool,
-                run: ToolRun { print: idx, features: features(print, tool, &settings, history) },
+                run: ToolRun { print: idx, features: features(print, tool, &settings, material, history) },
                 tools: tools.clone(),
                 words: Arc::clone(&words),
             });
@@ -123,7 +125,13 @@ fn settings(history: &History, file: Option<&JobFile>, tool: ToolNumber) -> Sett
     settings
 }
 
-fn features(print: &PrintRow, tool: &PrintTool, settings: &Settings, history: &History) -> Features {
+fn features(
+    print: &PrintRow,
+    tool: &PrintTool,
+    settings: &Settings,
+    material: Material,
+    history: &History,
+) -> Features {
     Features {
         dose_max: tool.dose_max,
         dose_sum: tool.dose_sum,
@@ -141,7 +149,7 @@ fn features(print: &PrintRow, tool: &PrintTool, settings: &Settings, history: &H
         liner_hours: history.liner_hours(tool.tool),
         dried: settings.dried,
         ooze_shield: settings.ooze_shield,
-        ..Features::of(settings.kind())
+        ..Features::of(material)
     }
 }
 
