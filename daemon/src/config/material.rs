@@ -10,22 +10,25 @@ use std::ops::RangeInclusive;
 /// The built-in table with everything set over it.
 pub(super) fn materials(key: &Key, raw: &BTreeMap<String, RawMaterial>) -> Result<Materials, Wrongs> {
     let mut materials = Materials::default();
-    Wrongs::each(raw.iter().enumerate().map(|(idx, (name, own))| {
+    // First those of the table, so that what is like them has what is set of them.
+    let (table, own): (Vec<_>, Vec<_>) =
+        raw.iter().enumerate().partition(|(_, (name, _))| Material::with_name(name).is_some());
+    Wrongs::each(table.into_iter().chain(own).map(|(idx, (name, own))| {
         let key = key.name(name);
         let is_same = |other: &&String| other.trim().eq_ignore_ascii_case(name.trim());
         if let Some(other) = raw.keys().take(idx).find(is_same) {
             let right = format!("one section, since {other:?} is the same name");
             return Err(Wrong::new(key, format!("found {name:?} too"), right));
         }
-        let facts = facts(&key, name, own)?;
+        let base = materials.family(base(&key, name, own)?);
+        let facts = facts(&key, base, own)?;
         materials.set(name, facts).map_err(|fault| out_of_order(&key, &facts, fault))
     }))?;
     Ok(materials)
 }
 
 /// The ranges are wider than any filament in use; they catch a unit mixed up or a digit too many.
-fn facts(key: &Key, name: &str, own: &RawMaterial) -> Result<MaterialFacts, Wrong> {
-    let base = base(key, name, own)?.built_in();
+fn facts(key: &Key, base: &MaterialFacts, own: &RawMaterial) -> Result<MaterialFacts, Wrong> {
     let number = |name: &str, value: Option<f64>, range: RangeInclusive<f64>, unit: &str| {
         let checked = value.map(|value| within(&key.name(name), value, range, unit)).transpose();
         checked.map(|value| value.map(|value| Sourced::new(value, Source::Configuration)))
@@ -49,7 +52,7 @@ fn facts(key: &Key, name: &str, own: &RawMaterial) -> Result<MaterialFacts, Wron
             .map_or(base.residence_limit, |set| Sourced::new(DoseMinutes::new(set.value), set.source)),
         degradation: energy("degradation_kj_mol", own.degradation_kj_mol, base.degradation)?,
         flow: energy("flow_kj_mol", own.flow_kj_mol, base.flow)?,
-        ..base
+        ..*base
     })
 }
 
@@ -65,7 +68,8 @@ fn base(key: &Key, name: &str, own: &RawMaterial) -> Result<Material, Wrong> {
             let right = format!("none, since {name} is in the table itself");
             Err(Wrong::new(like, format!("found {other:?}"), right))
         }
-        (None, Some(other)) => one_of(&like, other, &Material::ALL.map(|kind| (kind.name(), kind))),
+        (None, Some(other)) => Material::with_name(other)
+            .map_or_else(|| one_of(&like, other, &Material::ALL.map(|kind| (kind.name(), kind))), Ok),
         (None, None) => {
             let right = "like = \"PLA\" or another of the table, whose figures stand where none is set";
             Err(Wrong::new(like, format!("found none, and {name:?} is not in the table"), right))

@@ -39,7 +39,7 @@ pub(super) struct Interval {
 #[derive(Clone, Debug)]
 enum Activity {
     Working { turn: Turn, began: Timestamp, gap: Seconds },
-    Waiting { turn: Turn, began: Timestamp, context: Context, meter: SpanMeter, targets: Targets },
+    Waiting { turn: Turn, began: Timestamp, context: Context, meter: Box<SpanMeter>, targets: Targets },
     Cold,
     Unknown,
 }
@@ -155,15 +155,15 @@ impl Tool {
         let lasted = interval.to - interval.from;
         let ends = self.heater.actual.zip(now.actual).filter(|_| !interval.is_gap);
         let ends = ends.map(|(from, to)| (from.celsius(), to.celsius()));
-        let aged = ends.map_or(DoseMinutes::ZERO, |(from, to)| waited_dose(&self.facts, lasted, from, to));
+        let aged = || ends.map_or(DoseMinutes::ZERO, |(from, to)| waited_dose(&self.facts, lasted, from, to));
         match &mut self.activity {
             Activity::Working { gap, .. } => {
                 if interval.is_gap || interval.is_vague {
                     *gap += lasted;
                 } else if interval.is_heating {
-                    self.melt.wait(aged);
+                    self.melt.wait(aged());
                 } else {
-                    self.melt.work(aged, CubicMm::new(WORKING_FLOW * lasted.get()));
+                    self.melt.work(aged(), CubicMm::new(WORKING_FLOW * lasted.get()));
                 }
             }
             Activity::Waiting { meter, targets, .. } => {
@@ -173,7 +173,7 @@ impl Tool {
                     Some(_) | None => meter.miss(lasted),
                 }
             }
-            Activity::Cold | Activity::Unknown => self.melt.wait(aged),
+            Activity::Cold | Activity::Unknown => self.melt.wait(aged()),
         }
     }
 
@@ -200,7 +200,7 @@ impl Tool {
                 Some(Effect::VisitBegan { started: print, tool: self.number, began: at }),
             ),
             Turn::Waiting { context, print } => {
-                let meter = SpanMeter::new(&self.facts);
+                let meter = Box::new(SpanMeter::new(&self.facts));
                 let target = self.heater.target.map(CentiCelsius::celsius);
                 (
                     Activity::Waiting { turn, began: at, context, meter, targets: Targets::default() },
