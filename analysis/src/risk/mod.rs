@@ -32,6 +32,6 @@ pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, le
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
 pub use response::{Direction, Response, Step, response};
-pub use run::{Features, Group, Told, ToolRun};
+pub use run::{Features, Group, HOT_OVER, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;
