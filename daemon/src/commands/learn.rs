@@ -3,7 +3,8 @@
 use super::{Failure, output};
 use crate::cli::Place;
 use crate::stamp;
-use crate::study::{Lesson, Study, study};
+use crate::store::Reader;
+use crate::study::{Lesson, Study, studied};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Factor, Skill};
 use dwell_dashboards::format;
@@ -74,8 +75,9 @@ struct Prediction<'a> {
 }
 
 pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Failure> {
-    let reader = place.reader()?;
-    let study = study(&reader)?;
+    let config = place.config()?;
+    let reader = Reader::open(&place.database(config.as_ref())?)?;
+    let study = studied(&reader, config.map(|config| config.learning()))?;
     let text = if predictions {
         prediction_lines(&study)?
     } else if json {

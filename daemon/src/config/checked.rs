@@ -2,11 +2,12 @@
 
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::printer::{Printer, printers};
-use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawReport};
+use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use crate::store::Keep;
+use crate::study::Learning;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
@@ -27,6 +28,7 @@ pub struct Config {
     report: ReportPlan,
     webhook: Option<Webhook>,
     idle_rule: IdleHotRule,
+    learning: Learning,
     printers: Vec<Printer>,
 }
 
@@ -119,16 +121,18 @@ impl Config {
         let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
+        let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        match (files, listen, report, webhook, idle_rule, printers) {
+        let rules = idle_rule.zip(learning);
+        match (files, listen, report, webhook, rules, printers) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(webhook),
-                Some(idle_rule),
+                Some((idle_rule, learning)),
                 Some(printers),
-            ) => Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, printers }),
+            ) => Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, learning, printers }),
             _ => Err(wrongs),
         }
     }
@@ -173,6 +177,12 @@ impl Config {
     #[must_use]
     pub fn idle_rule(&self) -> IdleHotRule {
         self.idle_rule
+    }
+
+    /// How the record is learned from.
+    #[must_use]
+    pub fn learning(&self) -> Learning {
+        self.learning
     }
 
     /// At least one, no two of one name.
@@ -288,4 +298,14 @@ fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleHotRule, Wrong> {
         "min",
     )?;
     Ok(IdleHotRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
+}
+
+fn learning(key: &Key, raw: &RawLearning) -> Result<Learning, Wrong> {
+    let default = Learning::default();
+    let risk = raw.accepted_risk.unwrap_or(default.accepted_risk);
+    Ok(Learning {
+        silence_means_clean: raw.silence_means_clean.unwrap_or(default.silence_means_clean),
+        // Under a percent no record of one person carries a date, and at one in two it is no precaution.
+        accepted_risk: within(&key.name("accepted_risk"), risk, 0.01..=0.5, "")?,
+    })
 }
