@@ -245,7 +245,7 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("idle_for_min = 7.5", "idle_for_min = \"7\"", "alarm.idle_for_min", "invalid type: string \"7\""),
     ("accepted_risk = 0.05", "accepted_risk = 5", "learning.accepted_risk", "found 5; right would be 0.01 to 0.5"),
     ("accepted_risk = 0.05", "risk = 0.05", "learning.risk", "unknown field `risk`"),
-    ("= true\naccepted", "= \"yes\"\naccepted", "learning.silence_means_clean", "expected a boolean"),
+    ("= true\naccepted", "= \"yes\"\naccepted", "learning.silence_means_clean", "right would be a boolean"),
     ("name = \"bench\"", "name = \"\"", "printer[0].name", "1 to 64 characters"),
     ("\"separate\"", "\"split\"", "printer[0].hot_end", "\"separate\", \"shared\""),
     ("poll_s = 0.5", "poll_s = 0.1", "printer[0].poll_s", "0.2 to 5 s"),

@@ -122,7 +122,8 @@ fn what_is_kept_is_not_learned_again_until_something_new_is_recorded() {
     assert_eq!(reader.learned_from().unwrap().map(|(_, made)| made), Some(started(N)));
     drop(reader);
     say(&store, N - 1, Mode::Jam, 0.1);
-    assert_eq!(jams(&store), (known.0 + 1, known.1 + 1));
+    // Whoever names what went wrong on one tool says that it did not on the other.
+    assert_eq!(jams(&store), (known.0 + 2, known.1 + 1));
 }
 
 #[test]
