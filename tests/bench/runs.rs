@@ -2,6 +2,7 @@
 //! generator. `cargo bench -p dwell-tests --bench runs`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
+use dwell_analysis::polymer::Materials;
 use dwellwatch::store::Store;
 use dwellwatch::study::runs;
 use rusqlite::{Connection, params};
@@ -28,7 +29,9 @@ fn main() {
         let path = folder.path().join("runs.db");
         generate(&path, n);
         let reader = Store::open(&path).unwrap().reader().unwrap();
-        let took = (0..3).map(|_| time(|| assert_eq!(runs(&reader).unwrap().len(), usize::try_from(2 * n).unwrap())));
+        let took = (0..3).map(|_| {
+            time(|| assert_eq!(runs(&reader, &Materials::default()).unwrap().len(), usize::try_from(2 * n).unwrap()))
+        });
         let took = took.min().unwrap();
         let grew = last.map(|(before, then)| {
             format!(", {:.1} times the time of {before}, a tenth", took.as_secs_f64() / then.as_secs_f64())

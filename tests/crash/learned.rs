@@ -1,6 +1,7 @@
 //! The real daemon dies when it has just kept what it learned: the record is whole, and what is kept holds or is made
 //! anew.
 
+use dwell_analysis::polymer::Materials;
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
 use dwell_tests::simulated::Simulated;
@@ -33,7 +34,7 @@ fn what_is_learned_holds_wherever_on_its_way_the_daemon_dies() {
             record
                 .learned_from()
                 .unwrap()
-                .is_some_and(|(from, _)| from == source(&record, Learning::default()).unwrap())
+                .is_some_and(|(from, _)| from == source(&record, &Materials::default(), Learning::default()).unwrap())
         };
         assert!(eventually(PATIENCE, holds), "{point:?}: {}", daemon.log());
         assert!(daemon.stop().success());

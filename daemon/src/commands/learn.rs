@@ -2,6 +2,7 @@
 
 use super::{Failure, output};
 use crate::cli::Place;
+use crate::config::Config;
 use crate::stamp;
 use crate::store::Reader;
 use crate::study::{Lesson, Study, studied};
@@ -77,7 +78,8 @@ struct Prediction<'a> {
 pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Failure> {
     let config = place.config()?;
     let reader = Reader::open(&place.database(config.as_ref())?)?;
-    let study = studied(&reader, config.map(|config| config.learning()))?;
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let study = studied(&reader, &materials, config.as_ref().map(Config::learning))?;
     let text = if predictions {
         prediction_lines(&study)?
     } else if json {

@@ -1,6 +1,7 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
+use super::material::materials;
 use super::printer::{Printer, printers};
 use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
@@ -8,6 +9,7 @@ use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use crate::store::Keep;
 use crate::study::Learning;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
@@ -17,6 +19,7 @@ use std::fmt;
 use std::fs;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Everything a person has set, checked.
 #[derive(Clone, Debug)]
@@ -29,6 +32,7 @@ pub struct Config {
     webhook: Option<Webhook>,
     idle_rule: IdleHotRule,
     learning: Learning,
+    materials: Arc<Materials>,
     printers: Vec<Printer>,
 }
 
@@ -120,19 +124,25 @@ impl Config {
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
+        let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
         let rules = idle_rule.zip(learning);
-        match (files, listen, report, webhook, rules, printers) {
+        match (files, listen, report, webhook, rules, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(webhook),
                 Some((idle_rule, learning)),
-                Some(printers),
-            ) => Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, learning, printers }),
+                Some((materials, mut printers)),
+            ) => {
+                for printer in &mut printers {
+                    printer.materials = Arc::clone(&materials);
+                }
+                Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, learning, materials, printers })
+            }
             _ => Err(wrongs),
         }
     }
@@ -183,6 +193,12 @@ impl Config {
     #[must_use]
     pub fn learning(&self) -> Learning {
         self.learning
+    }
+
+    /// The material table in force.
+    #[must_use]
+    pub fn materials(&self) -> Arc<Materials> {
+        Arc::clone(&self.materials)
     }
 
     /// At least one, no two of one name.

@@ -27,6 +27,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub(super) learning: RawLearning,
     #[serde(default)]
+    pub(super) material: BTreeMap<String, RawMaterial>,
+    #[serde(default)]
     pub(super) printer: Vec<RawPrinter>,
 }
 
@@ -83,6 +85,19 @@ pub(super) struct RawAlarm {
 pub(super) struct RawLearning {
     pub(super) silence_means_clean: Option<bool>,
     pub(super) accepted_risk: Option<f64>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMaterial {
+    pub(super) like: Option<String>,
+    pub(super) glass_transition_c: Option<f64>,
+    pub(super) first_flow_c: Option<f64>,
+    pub(super) print_low_c: Option<f64>,
+    pub(super) print_high_c: Option<f64>,
+    pub(super) residence_limit_min: Option<f64>,
+    pub(super) degradation_kj_mol: Option<f64>,
+    pub(super) flow_kj_mol: Option<f64>,
 }
 
 #[derive(Deserialize)]

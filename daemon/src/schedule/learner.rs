@@ -6,6 +6,7 @@ use crate::clock::Clock;
 use crate::schedule::day_of;
 use crate::store::{Kept, Store, StoreError};
 use crate::study::{self, Learning};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use jiff::tz::TimeZone;
@@ -31,6 +32,7 @@ pub struct Learner {
     store: Store,
     clock: Arc<Clock>,
     zone: TimeZone,
+    materials: Arc<Materials>,
     learning: Learning,
     stale: Option<Stale>,
     /// What could not be learned from, and when it is tried again.
@@ -49,8 +51,8 @@ struct Stale {
 impl Learner {
     /// A learner from the store's record, whose nights are those of `zone`.
     #[must_use]
-    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, learning: Learning) -> Self {
-        Self { store, clock, zone, learning, stale: None, failed: None }
+    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>, learning: Learning) -> Self {
+        Self { store, clock, zone, materials, learning, stale: None, failed: None }
     }
 
     /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.
@@ -91,7 +93,7 @@ impl Learner {
     /// What there is to learn from, if it is time to.
     fn look(&mut self, now: Timestamp) -> Result<Option<String>, StoreError> {
         let reader = self.store.reader()?;
-        let source = study::source(&reader, self.learning)?;
+        let source = study::source(&reader, &self.materials, self.learning)?;
         let kept = reader.learned_from()?;
         if self.failed.as_ref().is_some_and(|(failed, again)| *failed == source && now < *again) {
             return Ok(None);
@@ -110,9 +112,10 @@ impl Learner {
 
     /// Learns on a thread of its own: it may take seconds, and the pages' threads are few.
     async fn learn(&mut self, source: String) -> Result<(), LearnerError> {
-        let (store, clock, learning) = (self.store.clone(), Arc::clone(&self.clock), self.learning);
+        let (store, clock) = (self.store.clone(), Arc::clone(&self.clock));
+        let (materials, learning) = (Arc::clone(&self.materials), self.learning);
         let (tell, told) = oneshot::channel();
-        let work = move || drop(tell.send(learn(&store, &clock, learning)));
+        let work = move || drop(tell.send(learn(&store, &clock, &materials, learning)));
         let handle = thread::Builder::new().name("learner".to_owned()).spawn(work).map_err(LearnerError::Thread)?;
         // Without an answer the thread has ended badly, and says so when it is joined.
         let answer = told.await;
@@ -140,8 +143,8 @@ enum LearnerError {
 }
 
 /// Learns from the record as it is now, and keeps it.
-fn learn(store: &Store, clock: &Clock, learning: Learning) -> Result<(), StoreError> {
-    let (source, body) = study::fitted(&store.reader()?, learning)?;
+fn learn(store: &Store, clock: &Clock, materials: &Materials, learning: Learning) -> Result<(), StoreError> {
+    let (source, body) = study::fitted(&store.reader()?, materials, learning)?;
     let made = clock.now().at;
     store.keep_learned(Kept { source, made, body })?;
     tracing::info!("learned anew");

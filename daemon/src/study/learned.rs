@@ -4,6 +4,7 @@ use super::Learning;
 use super::runs::{Run, runs_as};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{FailureMode, Learned, Learner, Told, ToolRun};
 
 /// What was learned of one failure mode.
@@ -30,8 +31,8 @@ pub struct Study {
 ///
 /// # Errors
 /// If the record can't be read.
-pub(super) fn study(reader: &Reader, learning: Learning) -> Result<Study, StoreError> {
-    let runs = runs_as(reader, learning)?;
+pub(super) fn study(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Study, StoreError> {
+    let runs = runs_as(reader, materials, learning)?;
     let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
     let lesson = |mode: Mode| {
         let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();

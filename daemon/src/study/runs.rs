@@ -11,6 +11,7 @@ use crate::entry::{Mode, PrintEnd, PrinterName, Settings, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
 use age::Age;
 use course::{InPrint, Stand, follow};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
@@ -72,10 +73,10 @@ impl Run {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
+pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let mut runs = Vec::new();
     for printer in reader.printers()? {
-        runs.extend(runs_of(reader, &printer)?);
+        runs.extend(runs_of(reader, &printer, materials)?);
     }
     runs.sort_by_key(|run: &Run| (run.started, run.print, run.tool));
     let prints = runs.chunk_by_mut(|a, b| a.print == b.print);
@@ -84,8 +85,8 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
 }
 
 /// The same, where silence is a word if the settings say so.
-pub(super) fn runs_as(reader: &Reader, learning: Learning) -> Result<Vec<Run>, StoreError> {
-    let mut runs = runs(reader)?;
+pub(super) fn runs_as(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Vec<Run>, StoreError> {
+    let mut runs = runs(reader, materials)?;
     if let Some(as_of) = reader.newest()?.filter(|_| learning.silence_means_clean) {
         runs.iter_mut().for_each(|run| run.take_silence_as_clean(as_of));
     }
@@ -93,13 +94,13 @@ pub(super) fn runs_as(reader: &Reader, learning: Learning) -> Result<Vec<Run>, S
 }
 
 /// A printer's tool-runs, in no order.
-fn runs_of(reader: &Reader, printer: &PrinterRow) -> Result<Vec<Run>, StoreError> {
+fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let prints = reader.ended_prints(&printer.name)?;
     let mut found: Vec<Vec<(ToolNumber, Features)>> = vec![Vec::new(); prints.len()];
     for tool in (0..printer.n_tools).filter_map(ToolNumber::new) {
         for within in follow(reader, printer, tool, &prints)?.0 {
             let (Some(print), Some(found)) = (prints.get(within.print), found.get_mut(within.print)) else { continue };
-            found.push((tool, features(print, tool, within)));
+            found.push((tool, features(print, tool, within, materials)));
         }
     }
     let mut runs = Vec::new();
@@ -161,7 +162,7 @@ fn words(print: &EndedPrint) -> Vec<Words> {
     each.map(|(idx, row)| Words { from: print.ended.max(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
 }
 
-fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
+fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &Materials) -> Features {
     let InPrint { stand, waits, .. } = within;
     // What its job file asks for counts over what was typed in.
     let mut settings: Settings = stand.settings.clone();
@@ -169,12 +170,14 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
         settings.update(asked);
     }
     let parts = Standing::of(&stand);
+    let material = settings.facts(materials).kind;
     Features {
         dose_max: waits.dose_max,
         dose_sum: waits.dose_sum,
         idle_hot: waits.idle(),
         idle_mean: waits.mean(),
         idle_max: waits.max,
+        hot_over: waits.over(),
         wait_longest: waits.longest(),
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,
@@ -195,7 +198,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
             PrintEnd::Completed => Some(1.0),
             PrintEnd::Cancelled | PrintEnd::Failed | PrintEnd::Unknown => print.fraction,
         },
-        ..Features::of(settings.kind())
+        ..Features::of(material)
     }
 }
 

@@ -28,7 +28,7 @@ fn learner() -> (TempDir, Learner) {
     let effects = vec![Effect::PrintStarted { started: STARTED, name: None }, ended];
     store.commit(Commit { printer: bench(), effects, alarms: Vec::new(), notices: false }).unwrap();
     let clock = Arc::new(Clock::rehearsal(NOON, 1.001));
-    (folder, Learner::new(store, clock, TimeZone::UTC, Learning::default()))
+    (folder, Learner::new(store, clock, TimeZone::UTC, Arc::default(), Learning::default()))
 }
 
 fn say(store: &Store, minute: f64, mode: Mode) {
