@@ -104,6 +104,12 @@ pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("material_other", Group::Material, Scale::Plain, |f| is(f, Material::Other)),
 ];
 
+/// The factor of that name, as what was learned tells it; `None` if there is none.
+#[must_use]
+pub fn factor_named(name: &str) -> Option<&'static str> {
+    MEASURES.iter().map(|measure| measure.name).find(|own| *own == name)
+}
+
 /// A run as numbers, one a factor; what is not known is not a number.
 pub(super) type Numbers = [f64; MEASURES_N];
 

@@ -30,6 +30,7 @@ pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
+pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
 pub use response::{Direction, Response, Step, response};
