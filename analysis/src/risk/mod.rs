@@ -34,6 +34,6 @@ pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
 pub use response::{Direction, Response, Step, response};
-pub use run::{Features, Group, HOT_OVER, Told, ToolRun};
+pub use run::{Features, Group, HOT_OVER, Restarts, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;

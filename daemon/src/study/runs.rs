@@ -177,7 +177,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &M
         idle_hot: waits.idle(),
         idle_mean: waits.mean(),
         idle_max: waits.max,
-        hot_over: waits.over(),
+        restarts: waits.restarts(),
         wait_longest: waits.longest(),
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,
