@@ -16,6 +16,7 @@ mod mixture;
 mod mode;
 mod outlook;
 mod patterns;
+mod plain;
 mod posterior;
 mod response;
 mod run;
@@ -26,7 +27,6 @@ mod term;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
