@@ -188,7 +188,10 @@ impl Tracker {
             Some(last) if is_gap => last.at,
             Some(_) | None => at,
         };
-        let ended = |print: Print, at, end| Effect::PrintEnded { started: print.started, at, end };
+        let ended = |print: Print, at, end| {
+            let (started, fraction_millionths) = (print.started, print.fraction_millionths());
+            Effect::PrintEnded { started, at, end, fraction_millionths }
+        };
         match job::turn(self.print.as_ref(), &reading.job, is_gap) {
             job::Turn::Without => None,
             job::Turn::Same => {

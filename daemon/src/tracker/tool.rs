@@ -2,6 +2,7 @@
 //! whose turn it is, it is told.
 
 use super::effect::{Context, Doing, Effect, ToolNow};
+use super::warmth::Warmth;
 use crate::entry::{CentiCelsius, Heater, Settings, ToolNumber};
 use dwell_analysis::idle::SpanMeter;
 use dwell_analysis::polymer::{MaterialFacts, Materials, Melt, WORKING_FLOW, waited_dose};
@@ -38,7 +39,7 @@ pub(super) struct Interval {
 
 #[derive(Clone, Debug)]
 enum Activity {
-    Working { turn: Turn, began: Timestamp, gap: Seconds },
+    Working { turn: Turn, began: Timestamp, gap: Seconds, warmth: Warmth },
     Waiting { turn: Turn, began: Timestamp, context: Context, meter: Box<SpanMeter>, targets: Targets },
     Cold,
     Unknown,
@@ -132,8 +133,8 @@ impl Tool {
                 self.book(interval, &heater);
             }
             if !same {
-                let ended = if interval.is_gap { interval.from } else { interval.to };
-                step.ended = self.end(ended);
+                let (ended, last) = if interval.is_gap { (interval.from, self.heater) } else { (interval.to, heater) };
+                step.ended = self.end(ended, last.actual.map(CentiCelsius::celsius));
             }
         }
         self.heater = heater;
@@ -157,7 +158,10 @@ impl Tool {
         let ends = ends.map(|(from, to)| (from.celsius(), to.celsius()));
         let aged = || ends.map_or(DoseMinutes::ZERO, |(from, to)| waited_dose(&self.facts, lasted, from, to));
         match &mut self.activity {
-            Activity::Working { gap, .. } => {
+            Activity::Working { gap, warmth, .. } => {
+                if let Some(ends) = ends.filter(|_| !interval.is_vague) {
+                    warmth.add(lasted, ends);
+                }
                 if interval.is_gap || interval.is_vague {
                     *gap += lasted;
                 } else if interval.is_heating {
@@ -181,16 +185,22 @@ impl Tool {
         }
     }
 
-    fn end(&mut self, ended: Timestamp) -> Option<Effect> {
+    fn end(&mut self, ended: Timestamp, last: Option<Celsius>) -> Option<Effect> {
         match &self.activity {
-            Activity::Working { began, gap, .. } => {
-                Some(Effect::VisitEnded { tool: self.number, began: *began, ended, gap: *gap })
-            }
+            Activity::Working { began, gap, warmth, .. } => Some(Effect::VisitEnded {
+                tool: self.number,
+                began: *began,
+                ended,
+                gap: *gap,
+                mean: warmth.mean(),
+                max: warmth.max(),
+            }),
             Activity::Waiting { began, meter, targets, .. } => Some(Effect::SpanEnded {
                 tool: self.number,
                 began: *began,
                 ended,
                 measure: meter.measure(self.settings.retract),
+                end: last,
                 target: targets.longest(),
             }),
             Activity::Cold | Activity::Unknown => None,
@@ -200,7 +210,7 @@ impl Tool {
     fn begin(&mut self, turn: Turn, at: Timestamp) -> Option<Effect> {
         let (activity, effect) = match turn {
             Turn::Working { print } => (
-                Activity::Working { turn, began: at, gap: Seconds::ZERO },
+                Activity::Working { turn, began: at, gap: Seconds::ZERO, warmth: Warmth::default() },
                 Some(Effect::VisitBegan { started: print, tool: self.number, began: at }),
             ),
             Turn::Waiting { context, print } => {
