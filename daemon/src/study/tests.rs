@@ -168,6 +168,6 @@ fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
         assert!(!view.worst.is_empty() && view.worst.iter().all(|span| span.limit == DoseMinutes::new(limit)));
         doses.push(view.worst[0].dose.unwrap().get());
     }
-    // At 210 °C the rates are 1.874 with 119.4 and 2.446 with 170 kJ/mol; under 200 °C it is the other way round.
-    assert!(doses[1] > 1.05 * doses[0] && doses[1] < 1.31 * doses[0], "{doses:?}");
+    // It waits under 200 °C for most of the time, where a higher energy ages less.
+    assert!(doses[1] < 0.9 * doses[0] && doses[1] > 0.5 * doses[0], "{doses:?}");
 }
