@@ -3,7 +3,9 @@
 
 mod habits;
 mod heaters;
+mod kept;
 mod learned;
+mod learning;
 mod outcomes;
 mod outlook;
 mod pace;
@@ -17,7 +19,9 @@ mod tests;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
-pub use learned::{Lesson, Study, study};
+pub use kept::{fitted, source, studied};
+pub use learned::{Lesson, Study};
+pub use learning::Learning;
 pub use outcomes::{in_force, is_failure};
 pub use outlook::risks;
 pub use pace::pace;
