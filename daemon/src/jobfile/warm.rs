@@ -88,7 +88,7 @@ impl Warm {
         for idx in self.tools.len()..=tool.idx() {
             let Some(number) = ToolNumber::new(idx) else { return };
             let facts = self.machine.tools.get(idx).copied().unwrap_or_default();
-            let mut heat = ToolHeat::new(number, facts, &self.machine);
+            let mut heat = ToolHeat::new(number, facts);
             if let (HotEnd::Shared, Some(first)) = (self.machine.hot_end, self.tools.first()) {
                 (heat.heater, heat.heated) = (first.heater, first.heated);
                 (heat.asked, heat.raised) = (first.asked, first.raised);
@@ -191,11 +191,11 @@ impl Warm {
 }
 
 impl ToolHeat {
-    fn new(tool: ToolNumber, facts: MachineTool, machine: &Machine) -> Self {
+    fn new(tool: ToolNumber, facts: MachineTool) -> Self {
         Self {
             tool,
             material: facts.material,
-            heater: HeaterState::new(facts.heater, machine.ambient, machine.ambient),
+            heater: HeaterState::new(facts.heater, facts.surroundings, facts.surroundings),
             asked: None,
             raised: None,
             heated: false,

@@ -1,6 +1,6 @@
 //! A printer's heaters as its newest prints show them. Owns which readings are looked at; the fit is `analysis`'s.
 
-use crate::entry::{CentiCelsius, PrinterName, Reading};
+use crate::entry::{CentiCelsius, HotEnd, PrinterName, Reading};
 use crate::store::{PrintFilter, Reader, StoreError};
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::thermal::{AMBIENT, HeaterFit, HeaterReading, Steps};
@@ -15,7 +15,7 @@ const TIME_MAX: Seconds = Seconds::new(100_000.0);
 const AROUND: Seconds = Seconds::minutes(10.0);
 
 /// The heater of each tool of a printer, T0 first, from its newest prints; nothing for a printer that is not known.
-/// Surroundings of [`AMBIENT`] are taken for given, as they are wherever the fitted heater is used.
+/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`].
 ///
 /// # Errors
 /// If the record can't be read; what a tool's readings do not show is a refusal of its own.
@@ -30,26 +30,32 @@ pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<
             for (idx, steps) in tools.iter_mut().enumerate() {
                 // What is told after a gap begins afresh.
                 if reading.after_gap {
-                    steps.push(&HeaterReading { at, actual: None, target: None, duty: None });
+                    steps.push(&HeaterReading::gap(at));
                 }
-                steps.push(&of_tool(&reading, idx, at));
+                steps.push(&of_tool(&reading, idx, at, row.hot_end));
             }
         }
         // The next stretch is of another time.
         for steps in &mut tools {
-            steps.push(&HeaterReading { at: Seconds::ZERO, actual: None, target: None, duty: None });
+            steps.push(&HeaterReading::gap(Seconds::ZERO));
         }
     }
     Ok(tools.into_iter().map(Steps::fit).collect())
 }
 
-fn of_tool(reading: &Reading, idx: usize, at: Seconds) -> HeaterReading {
+fn of_tool(reading: &Reading, idx: usize, at: Seconds, hot_end: HotEnd) -> HeaterReading {
     let heater = reading.tools.get(idx).copied().unwrap_or_default();
+    // Of several the hottest; tools that share one heater have no neighbour.
+    let others = reading.tools.iter().enumerate().filter(|(other, _)| *other != idx && hot_end == HotEnd::Separate);
+    let neighbour = others.filter_map(|(_, other)| other.actual).max();
     HeaterReading {
         at,
         actual: heater.actual.map(CentiCelsius::celsius),
         target: heater.target.map(CentiCelsius::celsius),
         duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
+        neighbour: neighbour.map(CentiCelsius::celsius),
+        bed: reading.bed.and_then(|bed| bed.actual).map(CentiCelsius::celsius),
+        fan: None,
     }
 }
 

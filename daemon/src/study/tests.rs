@@ -9,7 +9,7 @@ use crate::entry::{
 use crate::replay::Replay;
 use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
+use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState, Parameter};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 use std::collections::HashMap;
@@ -69,12 +69,14 @@ fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
 #[test]
 fn stored_readings_give_back_the_heater_that_made_them() {
     let (_folder, store, bench) = recorded(prints(4, 9));
-    let found = heater_fits(&store.reader().unwrap(), &bench).unwrap()[0].unwrap();
+    let fits = heater_fits(&store.reader().unwrap(), &bench).unwrap();
+    let found = fits[0].as_ref().unwrap();
+    let told = |parameter| found.of(parameter).unwrap().value;
     assert_eq!((found.n_cooldowns, found.n_heatups), (4, 4));
-    assert!((found.time_constant.value / 200.0 - 1.0).abs() < 0.01, "{found:?}");
-    assert!((found.gain.value / 700.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::CoolingConstant) / 200.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::Gain) / 700.0 - 1.0).abs() < 0.01, "{found:?}");
     // A reading is taken a second after its set point came, so the step is placed half a second early.
-    assert!((found.dead_time.value - 3.5).abs() < 1.0, "{found:?}");
+    assert!((told(Parameter::HeatingDeadTime) - 3.5).abs() < 1.0, "{found:?}");
 }
 
 /// The settings of T0 in the record's one print: 175 °C and 0.8 mm were typed in, the file asks for 160 °C.
