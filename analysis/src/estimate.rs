@@ -78,7 +78,7 @@ pub enum Confidence {
 
 impl Confidence {
     /// What lies beyond each end of a two-sided interval.
-    const fn tail(self) -> f64 {
+    pub(crate) const fn tail(self) -> f64 {
         match self {
             Self::Percent80 => 0.1,
             Self::Percent90 => 0.05,

@@ -14,6 +14,7 @@ use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
 use std::iter;
 use std::path::Path;
+use std::sync::Arc;
 
 /// Why a file is not judged.
 #[derive(Debug, thiserror::Error)]
@@ -55,7 +56,7 @@ pub enum Unreadable {
 pub fn machine(known: &Known) -> Machine {
     let tool = |tool: &ToolKnown| {
         let HeaterKnown { heater, surroundings, .. } = tool.heater;
-        MachineTool { material: tool.kind(), heater, surroundings }
+        MachineTool { facts: *known.materials.of(tool.material.as_deref()), heater, surroundings }
     };
     Machine {
         hot_end: known.hot_end.unwrap_or_default(),
@@ -81,7 +82,7 @@ pub fn look(
     let mut known = known.clone();
     if let Some((reader, printer)) = reader.zip(known.printer.as_ref()) {
         let ahead: Vec<_> = outline.tools.iter().map(|tool| (tool.tool, features(&outline, tool, &known))).collect();
-        known.risks = study::risks(reader, printer, &ahead)?;
+        known.risks = study::risks(reader, &known.materials, printer, &ahead)?;
     }
     Ok(view(name, &outline, &known, &judge(&outline, &known)))
 }
@@ -119,6 +120,7 @@ pub fn configured(printer: &Printer) -> Known {
         hot_end: Some(printer.map.hot_end),
         n_tools: Some(printer.settings.len()),
         limits: printer.motion,
+        materials: Arc::clone(&printer.materials),
         tools: printer.settings.iter().zip(liners).map(tool).collect(),
         ..Known::default()
     }
@@ -144,7 +146,7 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
         // Without enough steps in the record a typical heater stays.
         tool.heater = fit.map_or(tool.heater, |fit| heater(&fit));
     }
-    for habit in study::habits(reader, printer)? {
+    for habit in study::habits(reader, &known.materials, printer)? {
         if let Some(tool) = known.tools.get_mut(habit.tool.idx()) {
             tool.retraction = habit.retract.map(|Spread { low, median, high, n }| Habit { low, median, high, n });
         }

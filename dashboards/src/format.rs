@@ -243,6 +243,29 @@ pub fn moment(at: Timestamp, zone: &TimeZone) -> String {
     stamp(at, zone, "%a %-d %b %Y, %H:%M")
 }
 
+/// `Mon 2 Mar 2026`, the day in UTC.
+#[must_use]
+pub fn day(at: Timestamp) -> String {
+    stamp(at, &TimeZone::UTC, "%a %-d %b %Y")
+}
+
+/// `61 h`, `4.2 h`: hours of wear or of heat, a tenth where it tells something.
+#[must_use]
+pub fn hours(value: f64) -> String {
+    if value < 9.95 { format!("{value:.1} h") } else { format!("{value:.0} h") }
+}
+
+/// `61 days`, `1 day`, `under a day`; beyond a hundred years as that.
+#[must_use]
+pub fn days(value: f64) -> String {
+    match value.round() {
+        under if under < 1.0 => "under a day".to_owned(),
+        one if one < 1.5 => "1 day".to_owned(),
+        beyond if beyond > 36_525.0 => "over 100 years".to_owned(),
+        days => format!("{days:.0} days"),
+    }
+}
+
 /// `Mon 2 Mar, 14:02`, where the year goes without saying.
 #[must_use]
 pub fn moment_short(at: Timestamp, zone: &TimeZone) -> String {

@@ -6,6 +6,7 @@
 mod chart;
 pub mod format;
 mod page;
+mod parts;
 mod plain;
 mod preflight;
 mod report;
@@ -15,6 +16,7 @@ pub mod week;
 pub use page::{
     LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,
 };
+pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;
 pub use report::{render_report_html, render_report_text};
 

@@ -3,6 +3,7 @@
 //! `cargo bench -p dwell-tests --bench years`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::week::IsoWeek;
@@ -125,7 +126,7 @@ fn generate(path: &Path, n_printers: i64, days: i64, bodies: &Bodies) {
 
 fn one_print(db: &Connection, printer: i64, began: i64, id: i64) {
     let ended = began + PRINT_MS;
-    db.prepare_cached("INSERT INTO print VALUES (?1, ?2, ?3, 'lantern.gcode', ?4, 'completed')")
+    db.prepare_cached("INSERT INTO print VALUES (?1, ?2, ?3, 'lantern.gcode', ?4, 'completed', 1.0)")
         .unwrap()
         .execute([id, printer, began, ended])
         .unwrap();
@@ -138,12 +139,12 @@ fn one_print(db: &Connection, printer: i64, began: i64, id: i64) {
                 .execute([id, from, 1 - tool, tool])
                 .unwrap();
         }
-        db.prepare_cached("INSERT INTO visit VALUES (?1, ?2, ?3, ?4, 0)")
+        db.prepare_cached("INSERT INTO visit VALUES (?1, ?2, ?3, ?4, 0, 210.0, 211.5)")
             .unwrap()
             .execute([id, tool, from, from + turn])
             .unwrap();
         db.prepare_cached(
-            "INSERT INTO span VALUES (?1, ?2, ?3, ?4, 'in_print', ?5, ?6, 0, 190.0, 191.0, 190.0, ?7, 1.5)",
+            "INSERT INTO span VALUES (?1, ?2, ?3, ?4, 'in_print', ?5, ?6, 0, 190.0, 191.0, 190.0, ?7, 1.5, 201.0)",
         )
         .unwrap()
         .execute(params![
@@ -207,7 +208,7 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     );
     let reader = store.reader().unwrap();
     let week = IsoWeek::of(Timestamp::from_ms(END_MS - 10 * DAY_MS), &TimeZone::UTC).unwrap();
-    let took = best(|| drop(week_report(&reader, week, &TimeZone::UTC, at, false).unwrap()));
+    let took = best(|| drop(week_report(&reader, &Materials::default(), week, &TimeZone::UTC, at, false).unwrap()));
     println!("  a week's report: {:.0} ms", ms(took));
 }
 

@@ -158,7 +158,7 @@ fn tracked(effects: &[Effect]) -> (Times, Vec<(i64, i64)>) {
             Effect::VisitBegan { started, tool, began } => {
                 visit_prints.insert((tool.idx(), began.as_ms()), started.as_ms());
             }
-            Effect::VisitEnded { tool, began, ended, gap } => {
+            Effect::VisitEnded { tool, began, ended, gap, .. } => {
                 let print = visit_prints[&(tool.idx(), began.as_ms())];
                 let worked = ended.as_ms() - began.as_ms() - ms(gap.get());
                 *times.entry((Some(print), tool.idx(), Kind::Work)).or_default() += worked;

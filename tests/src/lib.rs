@@ -16,6 +16,7 @@ pub mod small_disk;
 pub mod steady;
 pub mod steps;
 pub mod tables;
+pub mod worlds;
 
 use std::thread::sleep;
 use std::time::{Duration, Instant};

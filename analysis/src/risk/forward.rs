@@ -1,27 +1,23 @@
 //! Forecasts each run from what was known before its print, and keeps account of how that went against the running
-//! rate. Owns the mixture of models; must never let a forecast see the outcome of its own print, or a later word.
-//!
-//! The forecast is a mixture, weighted by how well each member forecast so far: the running rate, which starts with
-//! half of the weight, and ridge fits on all factors, on those of each group, and on each factor alone, which share the
-//! other half. So the forecast can't fall behind the running rate by more than ln 2 nats over a whole record, however
-//! many factors there are; and a record in which one factor matters need not pay for the noise in the others.
+//! rate. Owns what is known when; must never let a forecast see the outcome of its own print, or a later word.
 
-use super::design::Design;
-use super::fit::Fit;
-use super::run::{COLUMNS, Column, Features, Group, Told, ToolRun};
+use super::measure::{Numbers, numbers};
+use super::mixture::{Evidence, Mixture};
+use super::mode::FailureMode;
+use super::run::{Told, ToolRun};
 use super::score::surprise;
 use crate::estimate::count;
 
-/// Precision of the prior on each slope: Normal(0, 0.5) on the log-odds for a standard deviation of a factor, which
-/// makes a change of the odds by more than 2.7 in either direction a one-in-twenty affair. A proposal, no source.
-pub(super) const RIDGE: f64 = 4.0;
-/// Events and runs without which a model is not tried: with fewer, the prior would speak alone.
-pub(super) const MODEL_EVENTS: usize = 4;
-pub(super) const MODEL_RUNS: usize = 20;
-/// A model is fitted anew when the record has grown by a tenth and four runs: each refit then costs as much as it can
-/// change.
-const GROWTH: usize = 10;
-const GROWTH_LEAST: usize = 4;
+/// Runs and events without which no explanation is tried: the prior would speak alone.
+const MODEL_EVENTS: usize = 1;
+const MODEL_RUNS: usize = 10;
+/// Explanations are fitted anew when the record has grown by a twelfth and two runs: each refit then costs as much as
+/// it can change. Beyond a few thousand runs it has to double.
+const GROWTH: usize = 16;
+const GROWTH_LEAST: usize = 2;
+const LARGE: usize = 4_000;
+/// Of a job that ended early at least so much is taken as exposed.
+const EXPOSED_LEAST: f64 = 0.02;
 
 /// Forecasts and their account.
 #[derive(Debug, Default)]
@@ -32,336 +28,262 @@ pub(super) struct Forward {
     pub(super) forecasts: Vec<f64>,
     pub(super) bases: Vec<f64>,
     pub(super) outcomes: Vec<bool>,
-    /// For each print: how much less surprised the forecasts of its runs were than the running rate, nats, and how
-    /// many runs that were.
+    /// For each print: how much less surprised the forecasts of its runs were than those by which nothing matters,
+    /// nats, and how many runs that were.
     gains: Vec<(f64, usize)>,
-    /// Products of the running rate's misses over all pairs of runs of one print, and what they would come to if the
-    /// runs of a print always shared one fate.
-    shared: f64,
-    shared_most: f64,
+    shared: Shared,
 }
 
-/// A model's forecast of a run, and the running rate beside it.
+/// A model's forecast of a run, and beside it the running rate, and the model's if nothing mattered.
 #[derive(Clone, Copy, Debug)]
 struct Made {
     forecast: f64,
     base: f64,
+    nothing: f64,
+}
+
+/// How far the runs of a print share one fate.
+#[derive(Clone, Copy, Debug, Default)]
+struct Shared {
+    /// Products of the misses of a plain rate over all pairs of runs of one print, and what they would come to if the
+    /// runs of a print always shared one fate.
+    products: f64,
+    most: f64,
+}
+
+impl Shared {
+    fn add(&mut self, misses: impl Iterator<Item = f64>, rate: f64) {
+        let (mut sum, mut squares, mut n) = (0.0, 0.0, 0.0);
+        for miss in misses {
+            sum += miss;
+            squares += miss * miss;
+            n += 1.0;
+        }
+        self.products += (sum * sum - squares) / 2.0;
+        self.most += n * (n - 1.0) / 2.0 * rate * (1.0 - rate);
+    }
+
+    /// What a run of a print with `n` known ones counts: one over the design effect 1 + rho (n - 1) of runs that share
+    /// their fate with correlation rho. With rho 1 the runs of a print tell the same thing over again, and the print
+    /// counts as one.
+    fn weight(&self, n: usize) -> f64 {
+        let rho = if self.most > 0.0 { (self.products / self.most).clamp(0.0, 1.0) } else { 0.0 };
+        1.0 / (1.0 + rho * (count(n) - 1.0))
+    }
 }
 
 /// What is known before a print.
 #[derive(Debug, Default)]
-pub(super) struct Past<'a> {
-    pub(super) runs: Vec<&'a Features>,
-    pub(super) happened: Vec<bool>,
+pub(super) struct Past {
+    /// Runs of which it is known whether the mode happened.
+    pub(super) n: usize,
     pub(super) events: usize,
+    /// Those that say what goes with it, by their place, and whether it happened.
+    pub(super) runs: Vec<(usize, bool)>,
 }
 
-impl<'a> Past<'a> {
-    /// Everything that is known at last.
-    pub(super) fn of(runs: &'a [ToolRun], happened: &[Option<bool>]) -> Self {
-        let mut past = Self::default();
-        for (run, yes) in runs.iter().zip(happened) {
-            if let Some(yes) = *yes {
-                past.add(run, yes);
-            }
+impl Past {
+    fn add(&mut self, run: usize, said: Said) {
+        self.n += 1;
+        self.events += usize::from(said.happened);
+        if !said.is_doubtful {
+            self.runs.push((run, said.happened));
         }
-        past
-    }
-
-    fn add(&mut self, run: &'a ToolRun, happened: bool) {
-        self.runs.push(&run.features);
-        self.happened.push(happened);
-        self.events += usize::from(happened);
     }
 
     /// (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov; `None` before the first known outcome.
     fn running_rate(&self) -> Option<f64> {
-        (!self.runs.is_empty()).then(|| (count(self.events) + 0.5) / (count(self.runs.len()) + 1.0))
+        (self.n > 0).then(|| (count(self.events) + 0.5) / (count(self.n) + 1.0))
     }
 
-    /// Whether there is enough to try a model on.
-    pub(super) fn is_enough(&self) -> bool {
+    fn is_enough(&self) -> bool {
         self.events >= MODEL_EVENTS && self.runs.len() >= MODEL_RUNS
     }
 }
 
-/// Forecasts every run from what had been told before its print. `told` is in order of `before`.
-pub(super) fn forward(runs: &[ToolRun], told: &[Told]) -> Forward {
-    Ahead::of(runs, told).account
+/// What stands said of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Said {
+    happened: bool,
+    is_doubtful: bool,
 }
 
 /// What is known when all has been heard, and the account of how it went.
-pub(super) struct Ahead<'a> {
+pub(super) struct Ahead {
     pub(super) account: Forward,
-    pub(super) past: Past<'a>,
-    mixture: Mixture,
+    pub(super) past: Past,
+    pub(super) numbers: Vec<Numbers>,
+    pub(super) mixture: Option<Mixture>,
+    /// How much each of the past's runs counts in a fit.
+    pub(super) weights: Vec<f64>,
 }
 
-impl<'a> Ahead<'a> {
-    /// Goes through the whole record.
-    pub(super) fn of(runs: &'a [ToolRun], told: &[Told]) -> Self {
-        let mut predictions = Vec::with_capacity(runs.len());
+impl Ahead {
+    /// Goes through the whole record. `told` is in order of `before`.
+    pub(super) fn of(mode: FailureMode, runs: &[ToolRun], told: &[Told]) -> Self {
+        let numbers: Vec<Numbers> = runs.iter().map(|run| numbers(&run.features)).collect();
         let mut made = Vec::with_capacity(runs.len());
-        let mut state = Known { runs, happened: vec![None; runs.len()], past: Past::default() };
-        let mut mixture = Mixture::new();
-        let mut ahead = told;
+        let mut predictions = Vec::with_capacity(runs.len());
+        let mut state = Known { mode, runs, numbers: &numbers, said: vec![None; runs.len()], past: Past::default() };
+        let mut model = Model::default();
+        let (mut ahead, mut at) = (told, 0);
         for print in runs.chunk_by(|a, b| a.print == b.print) {
             let number = print.first().map_or(0, |run| run.print);
             let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
             ahead = later;
-            state.hear(heard, &mut mixture);
-            mixture.keep_up(&state.past);
-            for run in print {
-                let told = state
-                    .past
-                    .running_rate()
-                    .map(|base| Made { forecast: mixture.forecast(&run.features, base), base });
+            model.is_revised |= state.hear(heard);
+            model.keep_up(&state);
+            for place in at..at + print.len() {
+                let told = state.past.running_rate().map(|base| model.forecast(&numbers[place], base));
                 predictions.push(told.map(|told| told.forecast));
-                made.push(told.filter(|_| mixture.is_fitted()));
+                made.push(told.filter(|_| model.mixture.is_some()));
             }
+            at += print.len();
         }
-        state.hear(ahead, &mut mixture);
-        mixture.keep_up(&state.past);
+        model.is_revised |= state.hear(ahead);
+        model.bring_up(&state);
         let mut account = Forward { predictions, ..Forward::default() };
-        account.settle(runs, &made, &state.happened);
-        Self { account, past: state.past, mixture }
+        account.settle(runs, &made, &state.said);
+        let (weights, past) = (state.weights(), state.past);
+        Self { account, past, numbers, mixture: model.mixture, weights }
     }
 
-    /// What each member of the mixture says of a run that comes next, and its share of the weight; nothing
-    /// without a fit on all factors.
-    pub(super) fn voices(&self, next: &Features) -> Option<Vec<Voice>> {
-        let base = self.past.running_rate()?;
-        self.mixture.voices(next, base, &self.past)
+    /// The runs that say what goes with the mode.
+    pub(super) fn known(&self) -> (Vec<&Numbers>, Vec<bool>) {
+        self.past.runs.iter().map(|(run, yes)| (&self.numbers[*run], *yes)).unzip()
     }
-}
-
-/// One member's belief on a run: its log-odds are Normal(`log_odds`, `error`²).
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Voice {
-    pub(super) weight: f64,
-    pub(super) probability: f64,
-    pub(super) log_odds: f64,
-    pub(super) error: f64,
 }
 
 /// What has been told so far.
 struct Known<'a> {
+    mode: FailureMode,
     runs: &'a [ToolRun],
-    happened: Vec<Option<bool>>,
-    past: Past<'a>,
+    numbers: &'a [Numbers],
+    said: Vec<Option<Said>>,
+    past: Past,
 }
 
 impl Known<'_> {
-    /// Takes in words; the models are judged by those on runs that nothing was known of.
-    fn hear(&mut self, words: &[Told], mixture: &mut Mixture) {
-        let (mut fresh, mut is_revised) = (Vec::new(), false);
+    /// Takes in words and says whether they changed what stood.
+    fn hear(&mut self, words: &[Told]) -> bool {
+        let mut is_revised = false;
+        let mut fresh = Vec::new();
         for word in words {
-            let Some((run, held)) = self.runs.get(word.run).zip(self.happened.get_mut(word.run)) else { continue };
-            match (*held, word.happened) {
-                (None, Some(yes)) => fresh.push((run, yes)),
+            let Some(held) = self.said.get_mut(word.run) else { continue };
+            let said = word.happened.map(|happened| Said { happened, is_doubtful: word.is_doubtful });
+            match (*held, said) {
+                (None, Some(said)) => fresh.push((word.run, said)),
                 (before, after) => is_revised |= before != after,
             }
-            *held = word.happened;
-        }
-        if let Some(base) = self.past.running_rate().filter(|_| mixture.is_fitted()) {
-            mixture.learn(&fresh, base);
+            *held = said;
         }
         if is_revised {
-            self.past = Past::of(self.runs, &self.happened);
+            self.past = Past::default();
+            for (run, said) in self.said.iter().enumerate() {
+                if let Some(said) = said {
+                    self.past.add(run, *said);
+                }
+            }
         } else {
-            for (run, yes) in fresh {
-                self.past.add(run, yes);
+            fresh.into_iter().for_each(|(run, said)| self.past.add(run, said));
+        }
+        is_revised
+    }
+
+    /// How much each known run counts in a fit: less where the runs of a print share a fate, and where the print ended
+    /// before the job did without the mode: hazards add up over a job, and it was exposed to its part alone.
+    fn weights(&self) -> Vec<f64> {
+        let rate = self.past.running_rate().unwrap_or(0.5);
+        let miss = |yes: bool| rate - if yes { 1.0 } else { 0.0 };
+        let print = |(run, _): &(usize, bool)| self.runs[*run].print;
+        let same = |a: &(usize, bool), b: &(usize, bool)| print(a) == print(b);
+        let mut shared = Shared::default();
+        for runs in self.past.runs.chunk_by(same) {
+            shared.add(runs.iter().map(|(_, yes)| miss(*yes)), rate);
+        }
+        let mut weights = Vec::with_capacity(self.past.runs.len());
+        for runs in self.past.runs.chunk_by(same) {
+            let weight = shared.weight(runs.len());
+            for (run, yes) in runs {
+                let done = self.runs[*run].features.done.filter(|_| !yes);
+                weights.push(weight * done.map_or(1.0, |done| done.clamp(EXPOSED_LEAST, 1.0)));
             }
         }
+        weights
+    }
+}
+
+/// The explanations, as last fitted.
+#[derive(Debug, Default)]
+struct Model {
+    mixture: Option<Mixture>,
+    fitted_on: usize,
+    is_revised: bool,
+}
+
+impl Model {
+    /// Fits anew when the past has grown enough, or was said otherwise.
+    fn keep_up(&mut self, known: &Known<'_>) {
+        let growth = if self.fitted_on < LARGE { self.fitted_on / GROWTH } else { self.fitted_on };
+        let is_due = known.past.runs.len() >= self.fitted_on + growth + GROWTH_LEAST;
+        let is_small = known.past.runs.len() < LARGE;
+        if self.mixture.is_none() || is_due || self.is_revised && is_small {
+            self.bring_up(known);
+        }
+    }
+
+    /// Fits to all that is known.
+    fn bring_up(&mut self, known: &Known<'_>) {
+        if !known.past.is_enough() || self.fitted_on == known.past.runs.len() && !self.is_revised {
+            return;
+        }
+        let (runs, happened): (Vec<&Numbers>, Vec<bool>) =
+            known.past.runs.iter().map(|(run, yes)| (&known.numbers[*run], *yes)).unzip();
+        let weights = known.weights();
+        let evidence = Evidence { mode: known.mode, runs: &runs, happened: &happened, weights: &weights };
+        if let Some(mixture) = Mixture::of(evidence, self.mixture.as_ref()) {
+            self.mixture = Some(mixture);
+            self.fitted_on = runs.len();
+            self.is_revised = false;
+        }
+    }
+
+    fn forecast(&self, run: &Numbers, base: f64) -> Made {
+        let made = self.mixture.as_ref().map(|mixture| mixture.forecast(run));
+        let (forecast, nothing) = made.unwrap_or((base, base));
+        Made { forecast, base, nothing }
     }
 }
 
 impl Forward {
-    /// Weight of evidence against the running rate, nats: the sum of the gains, each print's divided by its design
-    /// effect 1 + rho (m - 1) for m runs that share their fate with correlation rho. With rho 1 the runs of a print
-    /// tell the same thing over again, and the print counts as one.
+    /// Weight of evidence that something recorded matters, nats: the sum of the gains, each print's divided by its
+    /// design effect.
     pub(super) fn evidence(&self) -> f64 {
-        let rho = if self.shared_most > 0.0 { (self.shared / self.shared_most).clamp(0.0, 1.0) } else { 0.0 };
-        self.gains.iter().map(|(gain, runs)| gain / (1.0 + rho * (count(*runs) - 1.0))).sum()
+        self.gains.iter().map(|(gain, runs)| gain * self.shared.weight(*runs)).sum()
     }
 
     /// Scores the models' forecasts by what is known at last, print by print.
-    fn settle(&mut self, runs: &[ToolRun], made: &[Option<Made>], happened: &[Option<bool>]) {
-        let each: Vec<_> = runs.iter().zip(made).zip(happened).collect();
+    fn settle(&mut self, runs: &[ToolRun], made: &[Option<Made>], said: &[Option<Said>]) {
+        let each: Vec<_> = runs.iter().zip(made).zip(said).collect();
         for print in each.chunk_by(|((a, _), _), ((b, _), _)| a.print == b.print) {
-            let known: Vec<(Made, bool)> = print.iter().filter_map(|((_, made), yes)| made.zip(**yes)).collect();
-            if !known.is_empty() {
+            let known: Vec<(Made, bool)> =
+                print.iter().filter_map(|((_, made), said)| made.zip(said.map(|said| said.happened))).collect();
+            if let Some((first, _)) = known.first() {
+                let misses = known.iter().map(|(made, yes)| made.base - if *yes { 1.0 } else { 0.0 });
+                self.shared.add(misses, first.base);
                 self.score(&known);
             }
         }
     }
 
     fn score(&mut self, known: &[(Made, bool)]) {
-        let (mut gain, mut misses, mut squares, mut most) = (0.0, 0.0, 0.0, 0.0);
-        for (Made { forecast, base }, yes) in known {
+        let mut gain = 0.0;
+        for (Made { forecast, base, nothing }, yes) in known {
             self.forecasts.push(*forecast);
             self.bases.push(*base);
             self.outcomes.push(*yes);
-            gain += surprise(*base, *yes) - surprise(*forecast, *yes);
-            let miss = base - if *yes { 1.0 } else { 0.0 };
-            misses += miss;
-            squares += miss * miss;
-            most = base * (1.0 - base);
+            gain += surprise(*nothing, *yes) - surprise(*forecast, *yes);
         }
-        let pairs = count(known.len()) * (count(known.len()) - 1.0) / 2.0;
         self.gains.push((gain, known.len()));
-        self.shared += (misses * misses - squares) / 2.0;
-        self.shared_most += pairs * most;
     }
-}
-
-/// The running rate and the models, each with the weight it has earned.
-#[derive(Debug)]
-struct Mixture {
-    fitted_on: usize,
-    design: Option<Design>,
-    /// What the members were fitted on.
-    rows: Vec<Vec<f64>>,
-    /// The fit on all factors, on those of each group, and on each alone; `None` where there is none.
-    members: Vec<Option<Member>>,
-    /// Logarithms of the weights: the running rate's, then each member's.
-    weights: Vec<f64>,
-}
-
-#[derive(Debug)]
-struct Member {
-    columns: Vec<usize>,
-    fit: Fit,
-}
-
-impl Mixture {
-    fn new() -> Self {
-        let shares = |members: usize, of: f64| std::iter::repeat_n((of / count(members)).ln(), members);
-        let weights = shares(1, 0.5)
-            .chain(shares(1, 0.1))
-            .chain(shares(Group::ALL.len(), 0.2))
-            .chain(shares(COLUMNS.len(), 0.2))
-            .collect();
-        Self { fitted_on: 0, design: None, rows: Vec::new(), members: Vec::new(), weights }
-    }
-
-    fn is_fitted(&self) -> bool {
-        self.design.is_some()
-    }
-
-    /// Fits the members anew when the past has grown enough.
-    fn keep_up(&mut self, past: &Past) {
-        let due = self.fitted_on + self.fitted_on / GROWTH + GROWTH_LEAST;
-        if !past.is_enough() || (self.is_fitted() && past.runs.len() < due) {
-            return;
-        }
-        // In a record where nothing varies there is nothing to weigh, and the running rate stands.
-        let Ok(design) = Design::of(&past.runs) else { return };
-        let rows: Vec<Vec<f64>> = past.runs.iter().map(|features| design.row(features)).collect();
-        let factors: Vec<_> = design.factors().collect();
-        let all = (0..factors.len()).collect();
-        let of_group = |wanted: Group| (0..factors.len()).filter(|at| factors[*at].1 == wanted).collect();
-        let alone = |column: &Column| (0..factors.len()).filter(|at| factors[*at].0 == column.name).collect();
-        let choices = std::iter::once(all).chain(Group::ALL.into_iter().map(of_group)).chain(COLUMNS.iter().map(alone));
-        self.members = choices.map(|columns| Member::of(columns, &rows, &past.happened)).collect();
-        self.rows = rows;
-        self.design = Some(design);
-        self.fitted_on = past.runs.len();
-    }
-
-    /// The forecast of the running rate and of each member. A group that the record says nothing of, or whose fit was
-    /// refused, forecasts the running rate and so neither gains nor loses weight.
-    fn opinions(&self, features: &Features, base: f64) -> Vec<f64> {
-        let row = self.design.as_ref().map(|design| design.row(features)).unwrap_or_default();
-        let said = |member: &Option<Member>| member.as_ref().map_or(base, |member| member.probability(&row));
-        std::iter::once(base).chain(self.members.iter().map(said)).collect()
-    }
-
-    fn forecast(&self, features: &Features, base: f64) -> f64 {
-        if !self.is_fitted() {
-            return base;
-        }
-        let (mut sum, mut all) = (0.0, 0.0);
-        for (opinion, weight) in self.opinions(features, base).into_iter().zip(self.scaled_weights()) {
-            sum += opinion * weight;
-            all += weight;
-        }
-        sum / all
-    }
-
-    /// The weights against the heaviest one.
-    fn scaled_weights(&self) -> impl Iterator<Item = f64> {
-        let top = self.weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        self.weights.iter().map(move |weight| (weight - top).exp())
-    }
-
-    /// `None` without a fit on all factors.
-    fn voices(&self, features: &Features, base: f64, past: &Past) -> Option<Vec<Voice>> {
-        let row = self.design.as_ref()?.row(features);
-        // A fit on few factors is as sure as if it knew that the others do not matter, and it does not: no member's
-        // belief is taken as narrower than that of the fit on all of them.
-        let least = self.members.first()?.as_ref()?.error(&row, &self.rows)?;
-        let all: f64 = self.scaled_weights().sum();
-        let plain = (base, rate_error(past));
-        let member = |member: &Option<Member>| {
-            let own = |member: &Member| Some((member.probability(&row), member.error(&row, &self.rows)?));
-            member.as_ref().map_or(Some(plain), own)
-        };
-        let said: Option<Vec<(f64, f64)>> =
-            std::iter::once(Some(plain)).chain(self.members.iter().map(member)).collect();
-        let voice = |((probability, error), weight): ((f64, f64), f64)| Voice {
-            weight: weight / all,
-            probability,
-            log_odds: (probability / (1.0 - probability)).ln(),
-            error: error.max(least),
-        };
-        Some(said?.into_iter().zip(self.scaled_weights()).map(voice).collect())
-    }
-
-    /// Each member loses weight by how much the outcome surprised it (Bayes' rule).
-    fn learn(&mut self, known: &[(&ToolRun, bool)], base: f64) {
-        for (run, yes) in known {
-            let opinions = self.opinions(&run.features, base);
-            for (weight, opinion) in self.weights.iter_mut().zip(opinions) {
-                *weight -= surprise(opinion, *yes);
-            }
-        }
-    }
-}
-
-impl Member {
-    fn of(columns: Vec<usize>, rows: &[Vec<f64>], happened: &[bool]) -> Option<Self> {
-        if columns.is_empty() {
-            return None;
-        }
-        let narrow: Vec<Vec<f64>> = rows.iter().map(|row| columns.iter().map(|at| row[*at]).collect()).collect();
-        let fit = Fit::of(&narrow, happened, RIDGE).ok()?;
-        Some(Self { columns, fit })
-    }
-
-    fn probability(&self, row: &[f64]) -> f64 {
-        self.fit.probability(&self.narrow(row))
-    }
-
-    /// Standard error of its log-odds of a row: the root of x' V x, with V the covariance of the fit and x the row and a one.
-    fn error(&self, row: &[f64], rows: &[Vec<f64>]) -> Option<f64> {
-        let fitted_on: Vec<Vec<f64>> = rows.iter().map(|row| self.narrow(row)).collect();
-        let covariance = self.fit.covariance(&fitted_on, RIDGE).ok()?;
-        let mut full = self.narrow(row);
-        full.push(1.0);
-        let dot = |line: &Vec<f64>| line.iter().zip(&full).map(|(a, b)| a * b).sum::<f64>();
-        let square: f64 = covariance.iter().map(dot).zip(&full).map(|(a, b)| a * b).sum();
-        Some(square.sqrt())
-    }
-
-    fn narrow(&self, row: &[f64]) -> Vec<f64> {
-        self.columns.iter().map(|at| row[*at]).collect()
-    }
-}
-
-/// Standard error of the running rate's log-odds: that of a Beta(events + 1/2, others + 1/2), whose mean it is, by the
-/// delta method: 1/a + 1/b.
-fn rate_error(past: &Past) -> f64 {
-    let (happened, spared) = (count(past.events) + 0.5, count(past.runs.len() - past.events) + 0.5);
-    (1.0 / happened + 1.0 / spared).sqrt()
 }

@@ -1,26 +1,35 @@
 //! Learns one failure mode from the record: how often, what goes with it, and whether that forecasts anything.
-//! Owns the verdict on how much is known; the fit and the forecasts stand in their own files, so that a finer model
-//! can take their place.
+//! Owns the verdict on how much is known; the fits and the forecasts stand in their own files.
 
-use super::design::{Design, correlation};
-use super::fit::{Fit, distance};
-use super::forward::{Forward, MODEL_EVENTS, MODEL_RUNS, Past, RIDGE, forward};
-use super::run::{Group, Told, ToolRun};
+use super::effects::{Effect, Fitted};
+use super::forward::{Ahead, Past};
+use super::measure::{MEASURES, correlation};
+use super::mixture::{Credits, place};
+use super::mode::FailureMode;
+use super::outlook::outlook;
+use super::run::{Features, Group, Told, ToolRun};
 use super::score::{Skill, area_under_curve, brier, calibration_error, log_loss};
-use crate::estimate::{Confidence, Estimate, Refusal, count, rate};
-use statrs::distribution::{ChiSquared, ContinuousCDF, Normal};
+use super::settle::{Settling, settling};
+use crate::estimate::{Confidence, Estimate, Refusal, rate};
 
 /// Events and known runs without which nothing is said of causes.
 const STATE_EVENTS: usize = 5;
 const STATE_RUNS: usize = 30;
-/// Weight of evidence for `Learned`, nats: ln 180. If the running rate is the truth, forecasts made beforehand reach
-/// odds of 180 to 1 against it with a chance of at most 1 in 180 (Markov's inequality), so all of nine modes together
-/// at most once in twenty histories.
-const BEYOND_CHANCE: f64 = 5.192_957;
+/// Events and known runs without which no factor is told: the prior would speak alone.
+const FACTOR_EVENTS: usize = 4;
+const FACTOR_RUNS: usize = 20;
+/// Weight of evidence for `Learned`, nats: ln 180. If nothing matters, forecasts made beforehand reach odds of 180 to 1
+/// that something does with a chance of at most 1 in 180 (Ville's inequality), however often one looks, so all of nine
+/// modes together at most once in twenty histories.
+pub(super) const BEYOND_CHANCE: f64 = 5.192_957;
 /// Weight of evidence for `Leaning`, nats: ln 3, reached by chance at most once in three, and in practice seldom.
 const LEANING: f64 = 1.098_612;
-/// Half-width of a 90 % interval in standard errors.
-const NINETY: f64 = 1.644_854;
+/// Two groups whose likeliest explanations correlate so far over the record say the same of it.
+const ALIKE: f64 = 0.9;
+/// Unless the record prefers one of them by odds of 20 to 1.
+const PREFERRED: f64 = 3.0;
+/// A group that explains less than this is not named as inseparable from another.
+const EXPLAINS: f64 = 0.02;
 
 /// How much is known of what goes with a failure mode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,13 +62,40 @@ pub struct Factor {
     pub factor: &'static str,
     /// What it is about.
     pub group: Group,
-    /// Change of the log-odds for a standard deviation more of it, other factors equal, with its 90 % interval. The
-    /// prior is Normal(0, 0.5), so little evidence leaves it near nought.
+    /// Change of the log-hazard for a standard deviation more of it, other factors equal, with its 90 % interval.
     pub effect: Estimate,
+    /// What was believed of the effect beforehand.
+    pub prior: Estimate,
+    /// Whether the effect only repeats what was believed beforehand: the record says nothing of it.
+    pub repeats_prior: bool,
     /// How sure its sign is, 0.5 to 1.
     pub sure: f64,
-    /// 1 is the one with the strongest evidence. One factor of each group stands for the group as a whole.
+    /// Probability that it is what carries the mode, or part of it.
+    pub carries: f64,
+    /// 1 carries most. One factor of each group stands for the group as a whole; groups that the record can't tell
+    /// apart share a rank.
     pub rank: usize,
+}
+
+/// How likely a group is to be what carries a mode.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Carries {
+    /// The group.
+    pub group: Group,
+    /// Probability that it carries the mode, or part of it. What is missing from one over all groups is the
+    /// probability that nothing recorded does.
+    pub probability: f64,
+}
+
+/// Two groups of which the record can't tell which one carries a mode, since they always went together.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Inseparable {
+    /// The factor of either group that stands for it.
+    pub factors: [&'static str; 2],
+    /// The groups.
+    pub groups: [Group; 2],
+    /// How far their explanations go along with each other, 0 to 1.
+    pub correlation: f64,
 }
 
 /// What the record says of one failure mode.
@@ -69,73 +105,114 @@ pub struct Learned {
     pub n: usize,
     /// Runs in which it happened.
     pub events: usize,
+    /// Runs that were noted as the mode that this one is mixed up with: they count as known, and say nothing of what
+    /// goes with it.
+    pub doubtful: usize,
     /// Share of known runs in which it happened, with its exact 90 % interval.
     pub rate: Result<Estimate, Refusal>,
     /// How much is known of what goes with it.
     pub state: State,
     /// The factors that vary in the record, by rank.
     pub factors: Vec<Factor>,
+    /// What carries it, the likeliest first.
+    pub groups: Vec<Carries>,
+    /// What can't be told apart.
+    pub inseparable: Vec<Inseparable>,
     /// Why there are no factors.
     pub refused: Option<Refusal>,
     /// How the forecasts did; `None` where no model forecast a run that is known.
     pub skill: Option<Skill>,
+    /// How much more would settle it.
+    pub settling: Settling,
     /// The probability told for each run from the prints before it; `None` before anything was known. A run added at
     /// the end with its outcome unknown is told what the record says of it.
     pub predictions: Vec<Option<f64>>,
 }
 
-/// Learns one failure mode. `runs` are in order of time, those of one print together; `happened` says for each whether
-/// the mode did, `None` where nobody said, which is never the same as no. A missing tail of `happened` is not known.
-/// Each outcome is taken as known before the next print.
-#[must_use]
-pub fn learn(runs: &[ToolRun], happened: &[Option<bool>]) -> Learned {
-    let each = runs.iter().zip(happened).enumerate();
-    let told: Vec<Told> =
-        each.map(|(at, (run, yes))| Told { run: at, before: run.print + 1, happened: *yes }).collect();
-    learn_told(runs, &told)
+/// One failure mode as the record has it, ready to tell what was learned and to forecast.
+pub struct Learner {
+    ahead: Ahead,
+    fitted: Result<Fitted, Refusal>,
 }
 
-/// Learns one failure mode from words that may have come late, or taken others back: a forecast knows only those that
-/// had been said before its print, all else only the last word on each run. `runs` are in order of time, their prints'
-/// numbers rising; `told` is in order of `before`, and of time where that is equal.
-#[must_use]
-pub fn learn_told(runs: &[ToolRun], told: &[Told]) -> Learned {
-    let mut happened = vec![None; runs.len()];
-    for word in told {
-        if let Some(held) = happened.get_mut(word.run) {
-            *held = word.happened;
+impl Learner {
+    /// Goes through the record. Words may have come late, or taken others back: a forecast knows only those that had
+    /// been said before its print, all else only the last word on each run. `runs` are in order of time, their prints'
+    /// numbers rising; `told` is in order of `before`, and of time where that is equal.
+    #[must_use]
+    pub fn of(mode: FailureMode, runs: &[ToolRun], told: &[Told]) -> Self {
+        let ahead = Ahead::of(mode, runs, told);
+        let fitted = unfitted(&ahead.past).map_or_else(|| Fitted::of(mode, &ahead), Err);
+        Self { ahead, fitted }
+    }
+
+    /// The probability that `next`, a run after all that was told, has the failure mode, with a 90 % interval for it;
+    /// `n` counts the runs whose outcome is known. In simulated worlds the interval holds the truth nine times in ten
+    /// where factors matter and the record is long, and more often where it is short or nothing matters.
+    ///
+    /// # Errors
+    /// Where too little is known: what the factors were refused for.
+    pub fn forecast(&self, next: &Features) -> Result<Estimate, Refusal> {
+        outlook(&self.ahead, self.fitted.as_ref().map_err(|refusal| *refusal)?, next)
+    }
+
+    /// What the record says of the mode.
+    #[must_use]
+    pub fn learned(self) -> Learned {
+        let Self { mut ahead, fitted } = self;
+        let past = &ahead.past;
+        let skill = skill(&ahead);
+        let (effects, refused) = match fitted {
+            Ok(fitted) => (fitted.effects(), None),
+            Err(refusal) => (Vec::new(), Some(refusal)),
+        };
+        let state = state(past, refused.is_none(), skill.as_ref());
+        let (factors, groups, inseparable) = rank(&ahead, &effects);
+        Learned {
+            n: past.n,
+            events: past.events,
+            doubtful: past.n - past.runs.len(),
+            rate: rate(past.events, past.n, Confidence::Percent90),
+            state,
+            factors,
+            groups,
+            inseparable,
+            refused,
+            skill,
+            settling: settling(past, &ahead.account, state),
+            predictions: std::mem::take(&mut ahead.account.predictions),
         }
     }
-    let record = Past::of(runs, &happened);
-    let account = forward(runs, told);
-    let skill = skill(&account);
-    let (factors, refused) = match factors(&record) {
-        Ok(factors) => (factors, None),
-        Err(refusal) => (Vec::new(), Some(refusal)),
-    };
-    Learned {
-        n: record.runs.len(),
-        events: record.events,
-        rate: rate(record.events, record.runs.len(), Confidence::Percent90),
-        state: state(&record, refused.is_none(), skill.as_ref()),
-        factors,
-        refused,
-        skill,
-        predictions: account.predictions,
-    }
 }
 
-fn state(record: &Past, fitted: bool, skill: Option<&Skill>) -> State {
-    let enough = record.events >= STATE_EVENTS && record.runs.len() >= STATE_RUNS && fitted;
-    match skill.filter(|_| enough) {
+/// Learns one failure mode. `happened` says for each run whether the mode did, `None` where nobody said, which is never
+/// the same as no. A missing tail of `happened` is not known. Each outcome is taken as known before the next print.
+#[must_use]
+pub fn learn(mode: FailureMode, runs: &[ToolRun], happened: &[Option<bool>]) -> Learned {
+    let each = runs.iter().zip(happened).enumerate();
+    let told: Vec<Told> = each.map(|(at, (run, yes))| Told::of(at, run.print + 1, *yes)).collect();
+    learn_told(mode, runs, &told)
+}
+
+/// Learns one failure mode from words; see [`Learner::of`].
+#[must_use]
+pub fn learn_told(mode: FailureMode, runs: &[ToolRun], told: &[Told]) -> Learned {
+    Learner::of(mode, runs, told).learned()
+}
+
+fn state(past: &Past, fitted: bool, skill: Option<&Skill>) -> State {
+    let enough = past.events >= STATE_EVENTS && past.n >= STATE_RUNS && fitted;
+    let better = |skill: &&Skill| skill.log_loss < skill.log_loss_base;
+    match skill.filter(|_| enough).filter(better) {
         Some(skill) if skill.evidence >= BEYOND_CHANCE => State::Learned,
         Some(skill) if skill.evidence >= LEANING => State::Leaning,
         _ => State::TooLittle,
     }
 }
 
-fn skill(account: &Forward) -> Option<Skill> {
-    let Forward { forecasts, bases, outcomes, .. } = account;
+fn skill(ahead: &Ahead) -> Option<Skill> {
+    let account = &ahead.account;
+    let (forecasts, bases, outcomes) = (&account.forecasts, &account.bases, &account.outcomes);
     Some(Skill {
         n: outcomes.len(),
         log_loss: log_loss(forecasts, outcomes)?,
@@ -148,55 +225,94 @@ fn skill(account: &Forward) -> Option<Skill> {
     })
 }
 
-/// The ridge fit on the whole record, factor by factor, in order of evidence.
-pub(super) fn factors(record: &Past) -> Result<Vec<Factor>, Refusal> {
-    if record.runs.len() < MODEL_RUNS {
-        return Err(Refusal::TooFew { have: record.runs.len(), need: MODEL_RUNS });
+/// Why nothing is said of factors.
+fn unfitted(past: &Past) -> Option<Refusal> {
+    let (have, events) = (past.n, past.events);
+    if have < FACTOR_RUNS {
+        Some(Refusal::TooFew { have, need: FACTOR_RUNS })
+    } else if events == 0 {
+        Some(Refusal::NoEvents)
+    } else if events < FACTOR_EVENTS {
+        Some(Refusal::TooFew { have: events, need: FACTOR_EVENTS })
+    } else if events == have {
+        Some(Refusal::OneClassOnly)
+    } else {
+        None
     }
-    if record.events == 0 {
-        return Err(Refusal::NoEvents);
-    }
-    if !record.is_enough() {
-        return Err(Refusal::TooFew { have: record.events, need: MODEL_EVENTS });
-    }
-    let design = Design::of(&record.runs)?;
-    let rows: Vec<Vec<f64>> = record.runs.iter().map(|features| design.row(features)).collect();
-    let fit = Fit::of(&rows, &record.happened, RIDGE)?;
-    let covariance = fit.covariance(&rows, RIDGE)?;
-    let mut factors: Vec<(f64, Factor)> = design
-        .factors()
-        .zip(&fit.slopes)
-        .enumerate()
-        .map(|(at, (name, slope))| factor(name, *slope, covariance[at][at].sqrt(), record.runs.len()))
-        .map(|factor| (2.0 * (1.0 - factor.sure), factor))
-        .collect();
-    for group in Group::ALL {
-        promote(group, &mut factors, &covariance, &rows);
-    }
-    factors.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let ranked = factors.into_iter().enumerate();
-    Ok(ranked.map(|(place, (_, factor))| Factor { rank: place + 1, ..factor }).collect())
 }
 
-fn factor((factor, group): (&'static str, Group), slope: f64, error: f64, n: usize) -> Factor {
-    let effect = Estimate { value: slope, low: slope - NINETY * error, high: slope + NINETY * error, n };
-    Factor { factor, group, effect, sure: Normal::standard().cdf(slope.abs() / error), rank: 0 }
+/// The factors in order of what they carry, the groups, and what can't be told apart.
+fn rank(ahead: &Ahead, effects: &[Effect]) -> (Vec<Factor>, Vec<Carries>, Vec<Inseparable>) {
+    let Some(mixture) = ahead.mixture.as_ref().filter(|_| !effects.is_empty()) else {
+        return (Vec::new(), Vec::new(), Vec::new());
+    };
+    let credits = mixture.credits();
+    let mut groups: Vec<Group> = Group::ALL.to_vec();
+    groups.retain(|group| effects.iter().any(|effect| MEASURES[effect.idx].group == *group));
+    groups.sort_by(|a, b| credits.groups[place(*b)].total_cmp(&credits.groups[place(*a)]));
+    let stands_for = |group: Group| {
+        let of_group = effects.iter().filter(|effect| MEASURES[effect.idx].group == group);
+        of_group.max_by(|a, b| carried(&credits, a.idx, effects).total_cmp(&carried(&credits, b.idx, effects)))
+    };
+    let inseparable = inseparable(ahead, &groups, &credits, |group| stands_for(group).map(|effect| effect.idx));
+    let mut ranked: Vec<(usize, &Effect)> = Vec::new();
+    for (nth, group) in groups.iter().enumerate() {
+        let is_with_first = inseparable.iter().any(|pair| pair.groups[0] == groups[0] && pair.groups[1] == *group);
+        let rank = if is_with_first { 1 } else { nth + 1 };
+        ranked.extend(stands_for(*group).map(|effect| (rank, effect)));
+    }
+    let mut others: Vec<&Effect> =
+        effects.iter().filter(|effect| ranked.iter().all(|(_, other)| other.idx != effect.idx)).collect();
+    others.sort_by(|a, b| carried(&credits, b.idx, effects).total_cmp(&carried(&credits, a.idx, effects)));
+    let from = groups.len() + 1;
+    ranked.extend(others.into_iter().enumerate().map(|(nth, effect)| (from + nth, effect)));
+    ranked.sort_by_key(|(rank, _)| *rank);
+    let factors = ranked.into_iter().map(|(rank, effect)| Factor {
+        factor: MEASURES[effect.idx].name,
+        group: MEASURES[effect.idx].group,
+        effect: effect.posterior,
+        prior: effect.prior,
+        repeats_prior: effect.repeats_prior,
+        sure: effect.sure,
+        carries: carried(&credits, effect.idx, effects).min(1.0),
+        rank,
+    });
+    let carries = groups.iter().map(|group| Carries { group: *group, probability: credits.groups[place(*group)] });
+    (factors.collect(), carries.collect(), inseparable)
 }
 
-/// Gives one factor of a group the evidence of the whole group where that is stronger: factors that go together share
-/// an effect between them, and none of them alone may look like much. It is the one that goes most with the group's
-/// part of the log-odds in the record.
-fn promote(group: Group, factors: &mut [(f64, Factor)], covariance: &[Vec<f64>], rows: &[Vec<f64>]) {
-    let places: Vec<usize> = (0..factors.len()).filter(|at| factors[*at].1.group == group).collect();
-    let slopes: Vec<f64> = places.iter().map(|at| factors[*at].1.effect.value).collect();
-    let block: Vec<Vec<f64>> =
-        places.iter().map(|row| places.iter().map(|column| covariance[*row][*column]).collect()).collect();
-    let part: Vec<f64> =
-        rows.iter().map(|row| places.iter().zip(&slopes).map(|(at, slope)| slope * row[*at]).sum()).collect();
-    let goes_along = |at: usize| correlation(&part, &rows.iter().map(|row| row[at]).collect::<Vec<f64>>()).abs();
-    let closest = places.into_iter().max_by(|a, b| goes_along(*a).total_cmp(&goes_along(*b)));
-    let freedom = ChiSquared::new(count(slopes.len())).ok();
-    if let (Some(closest), Some(freedom), Some(far)) = (closest, freedom, distance(&slopes, &block)) {
-        factors[closest].0 = factors[closest].0.min(freedom.sf(far));
+/// What a factor carries, and what those carry that are left out of the effects because they say the same: these go to
+/// the first of their group.
+fn carried(credits: &Credits, idx: usize, effects: &[Effect]) -> f64 {
+    let group = MEASURES[idx].group;
+    let is_told = |other: usize| effects.iter().any(|effect| effect.idx == other);
+    let first = effects.iter().find(|effect| MEASURES[effect.idx].group == group).map(|effect| effect.idx);
+    let silent = (0..MEASURES.len()).filter(|other| MEASURES[*other].group == group && !is_told(*other));
+    let theirs: f64 = silent.map(|other| credits.factors[other]).sum();
+    credits.factors[idx] + if first == Some(idx) { theirs } else { 0.0 }
+}
+
+/// Pairs of the likeliest group and another one whose explanations say the same of the record.
+fn inseparable(
+    ahead: &Ahead,
+    groups: &[Group],
+    credits: &Credits,
+    stands_for: impl Fn(Group) -> Option<usize>,
+) -> Vec<Inseparable> {
+    let (runs, _) = ahead.known();
+    let Some((mixture, first)) = ahead.mixture.as_ref().zip(groups.first().copied()) else { return Vec::new() };
+    let Some((evidence, moves)) = mixture.best_of(first, &runs) else { return Vec::new() };
+    let mut found = Vec::new();
+    for group in groups.iter().skip(1).filter(|group| credits.groups[place(**group)] >= EXPLAINS) {
+        let Some((theirs, their_moves)) = mixture.best_of(*group, &runs) else { continue };
+        let correlation = correlation(&moves, &their_moves).abs();
+        if correlation < ALIKE || (evidence - theirs).abs() > PREFERRED {
+            continue;
+        }
+        if let Some((one, other)) = stands_for(first).zip(stands_for(*group)) {
+            let factors = [MEASURES[one].name, MEASURES[other].name];
+            found.push(Inseparable { factors, groups: [first, *group], correlation });
+        }
     }
+    found
 }

@@ -1,18 +1,37 @@
 //! The risk of each failure mode: what a tool-run was like, how often it failed, and which factors went with it.
 //! Owns the learner and its scores. Must not say what to change; that is advice, and rests on what stands here.
+//!
+//! A run's way: `measure` (run → numbers) → `term` (a factor's shapes) → `posterior` (one regression) → `mixture` (every
+//! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
-mod design;
-mod fit;
+mod baseline;
+mod calibration;
+mod effects;
 mod forward;
+mod habits;
 mod learn;
+mod measure;
+mod mixture;
+mod mode;
 mod outlook;
+mod patterns;
+mod posterior;
+mod response;
 mod run;
 mod score;
+mod settle;
+mod term;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use learn::{Factor, Learned, State, learn, learn_told};
-pub use outlook::{forecast, forecasts};
+pub use baseline::Baseline;
+pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+pub use habits::{Habit, Habits, habits};
+pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
+pub use mode::FailureMode;
+pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
+pub use response::{Direction, Response, Step, response};
 pub use run::{Features, Group, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
+pub use settle::Settling;

@@ -1,4 +1,5 @@
-//! What is known of one tool in one print. Owns the list of factors, how each is read and what group it is of.
+//! What is known of one tool in one print, and what was said of it. Owns what there is to know; how it is measured and
+//! weighed stands elsewhere.
 
 use crate::polymer::Material;
 use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
@@ -21,6 +22,17 @@ pub struct Told {
     pub before: usize,
     /// Whether the failure mode happened, as known from then on; `None` takes back what was said.
     pub happened: Option<bool>,
+    /// Whether it was noted as another mode that this one is mixed up with: then it did not happen as far as is known,
+    /// and says nothing of what goes with the mode.
+    pub is_doubtful: bool,
+}
+
+impl Told {
+    /// A plain word.
+    #[must_use]
+    pub const fn of(run: usize, before: usize, happened: Option<bool>) -> Self {
+        Self { run, before, happened, is_doubtful: false }
+    }
 }
 
 /// What a run was like. `None` is not known, which is never the same as none.
@@ -147,66 +159,3 @@ impl Group {
         }
     }
 }
-
-/// How a quantity enters the log-odds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Shape {
-    /// As it is.
-    Plain,
-    /// By `ln(1 + x)`: a doubling counts, not a minute more.
-    Log,
-    /// By its distance from the record's median, either way: too little and too much can both harm.
-    Departure,
-}
-
-/// One factor: a column of the design.
-#[derive(Debug)]
-pub(super) struct Column {
-    pub(super) name: &'static str,
-    pub(super) group: Group,
-    pub(super) shape: Shape,
-    pub(super) read: fn(&Features) -> Option<f64>,
-}
-
-const fn column(name: &'static str, group: Group, shape: Shape, read: fn(&Features) -> Option<f64>) -> Column {
-    Column { name, group, shape, read }
-}
-
-fn flag(told: Option<bool>) -> Option<f64> {
-    told.map(|yes| if yes { 1.0 } else { 0.0 })
-}
-
-fn is(features: &Features, material: Material) -> Option<f64> {
-    flag(Some(features.material == material))
-}
-
-/// Every factor. Where two say the same in a record, the one that stands first is kept, so causes stand before what
-/// only goes along with them.
-pub(super) const COLUMNS: [Column; 26] = [
-    column("dose_max", Group::IdleHeat, Shape::Log, |f| f.dose_max.map(DoseMinutes::get)),
-    column("dose_sum", Group::IdleHeat, Shape::Log, |f| f.dose_sum.map(DoseMinutes::get)),
-    column("idle_hot", Group::IdleHeat, Shape::Log, |f| f.idle_hot.map(Seconds::as_minutes)),
-    column("idle_mean", Group::IdleHeat, Shape::Plain, |f| f.idle_mean.map(Celsius::get)),
-    column("idle_max", Group::IdleHeat, Shape::Plain, |f| f.idle_max.map(Celsius::get)),
-    column("ooze", Group::IdleHeat, Shape::Log, |f| f.ooze.map(CubicMm::get)),
-    column("standby", Group::IdleHeat, Shape::Plain, |f| f.standby.map(Celsius::get)),
-    column("retract", Group::Retraction, Shape::Plain, |f| f.retract.map(Millimetres::get)),
-    column("retract_departure", Group::Retraction, Shape::Departure, |f| f.retract.map(Millimetres::get)),
-    column("retract_mm_s", Group::Retraction, Shape::Plain, |f| f.retract_mm_s),
-    column("print_temperature", Group::PrintHeat, Shape::Plain, |f| f.print_temperature.map(Celsius::get)),
-    column("liner_hours", Group::Wear, Shape::Log, |f| f.liner_hours),
-    column("tool_changes", Group::Changes, Shape::Log, |f| f.tool_changes.map(crate::estimate::count)),
-    column("print_length", Group::Changes, Shape::Log, |f| f.print_length.map(Seconds::as_minutes)),
-    column("prime", Group::Changes, Shape::Plain, |f| f.prime.map(CubicMm::get)),
-    column("ooze_shield", Group::Changes, Shape::Plain, |f| flag(f.ooze_shield)),
-    column("dried", Group::Drying, Shape::Plain, |f| flag(f.dried)),
-    column("material_pla", Group::Material, Shape::Plain, |f| is(f, Material::Pla)),
-    column("material_petg", Group::Material, Shape::Plain, |f| is(f, Material::Petg)),
-    column("material_tpu", Group::Material, Shape::Plain, |f| is(f, Material::Tpu)),
-    column("material_pva", Group::Material, Shape::Plain, |f| is(f, Material::Pva)),
-    column("material_abs", Group::Material, Shape::Plain, |f| is(f, Material::Abs)),
-    column("material_asa", Group::Material, Shape::Plain, |f| is(f, Material::Asa)),
-    column("material_pa", Group::Material, Shape::Plain, |f| is(f, Material::Pa)),
-    column("material_pc", Group::Material, Shape::Plain, |f| is(f, Material::Pc)),
-    column("material_other", Group::Material, Shape::Plain, |f| is(f, Material::Other)),
-];

@@ -117,9 +117,11 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
         }
         Effect::PrintPaused { started, at } => print_event(db, print_of(*started)?, *at, "paused")?,
         Effect::PrintResumed { started, at } => print_event(db, print_of(*started)?, *at, "resumed")?,
-        Effect::PrintEnded { started, at, end } => {
-            const SQL: &str = "UPDATE print SET ended_ms = ?2, end = ?3 WHERE id = ?1 AND ended_ms IS NULL";
-            let n = db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms(), end.word()))?;
+        Effect::PrintEnded { started, at, end, fraction_millionths } => {
+            const SQL: &str =
+                "UPDATE print SET ended_ms = ?2, end = ?3, fraction = ?4 WHERE id = ?1 AND ended_ms IS NULL";
+            let fraction = fraction_millionths.map(|millionths| f64::from(millionths) / 1e6);
+            let n = db.prepare_cached(SQL)?.execute((print_of(*started)?, at.as_ms(), end.word(), fraction))?;
             found(n, "print", name.as_str(), *started)?;
         }
         Effect::ToolChanged { started, at, from, to, source } => {
@@ -146,12 +148,8 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
             const SQL: &str = "INSERT INTO visit (print, tool, began_ms) VALUES (?1, ?2, ?3)";
             db.prepare_cached(SQL)?.execute((print_of(*started)?, number(*tool), began.as_ms()))?;
         }
-        Effect::VisitEnded { tool, began, ended, gap } => {
-            const SQL: &str = "UPDATE visit SET ended_ms = ?4, gap_ms = ?5
-                WHERE print IN (SELECT id FROM print WHERE printer = ?1 AND started_ms <= ?3 ORDER BY started_ms DESC LIMIT 1)
-                AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
-            let row = (printer, number(*tool), began.as_ms(), ended.as_ms(), ms(*gap));
-            found(db.prepare_cached(SQL)?.execute(row)?, "visit", name.as_str(), *began)?;
+        Effect::VisitEnded { tool, began, ended, gap, mean, max } => {
+            end_visit(db, printer, name, (*tool, *began), (*ended, *gap), (*mean, *max))?;
         }
         Effect::SpanBegan { tool, began, context, print, target } => {
             const SQL: &str = "INSERT INTO span (printer, tool, began_ms, print, context, target_c)
@@ -160,8 +158,8 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
             let row = (printer, number(*tool), began.as_ms(), print, context.word(), target.map(Celsius::get));
             db.prepare_cached(SQL)?.execute(row)?;
         }
-        Effect::SpanEnded { tool, began, ended, measure, target } => {
-            end_span(db, printer, name, (*tool, *began), *ended, measure, *target)?;
+        Effect::SpanEnded { tool, began, ended, measure, end, target } => {
+            end_span(db, printer, name, (*tool, *began), (*ended, *end), measure, *target)?;
         }
         Effect::ContactLost { since } => {
             // Said again after a restart: the same silence is one gap.
@@ -177,17 +175,33 @@ fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> 
     Ok(())
 }
 
+fn end_visit(
+    db: &Connection,
+    printer: i64,
+    name: &PrinterName,
+    (tool, began): (ToolNumber, Timestamp),
+    (ended, gap): (Timestamp, Seconds),
+    (mean, max): (Option<Celsius>, Option<Celsius>),
+) -> Result<(), StoreError> {
+    const SQL: &str = "UPDATE visit SET ended_ms = ?4, gap_ms = ?5, mean_c = ?6, max_c = ?7
+        WHERE print IN (SELECT id FROM print WHERE printer = ?1 AND started_ms <= ?3 ORDER BY started_ms DESC LIMIT 1)
+        AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
+    let heat = (mean.map(Celsius::get), max.map(Celsius::get));
+    let row = (printer, number(tool), began.as_ms(), ended.as_ms(), ms(gap), heat.0, heat.1);
+    found(db.prepare_cached(SQL)?.execute(row)?, "visit", name.as_str(), began)
+}
+
 fn end_span(
     db: &Connection,
     printer: i64,
     name: &PrinterName,
     (tool, began): (ToolNumber, Timestamp),
-    ended: Timestamp,
+    (ended, end): (Timestamp, Option<Celsius>),
     measure: &SpanMeasure,
     target: Option<Celsius>,
 ) -> Result<(), StoreError> {
     const SQL: &str = "UPDATE span SET ended_ms = ?4, idle_ms = ?5, gap_ms = ?6, mean_c = ?7, max_c = ?8,
-        target_c = ifnull(?9, target_c), dose_min = ?10, ooze_mm3 = ?11
+        target_c = ifnull(?9, target_c), dose_min = ?10, ooze_mm3 = ?11, end_c = ?12
         WHERE printer = ?1 AND tool = ?2 AND began_ms = ?3 AND ended_ms IS NULL";
     // Nothing measured is no dose at all, not a dose of nothing.
     let dose = measure.mean.map(|_| measure.dose.get());
@@ -203,6 +217,7 @@ fn end_span(
         target.map(Celsius::get),
         dose,
         measure.ooze.map(CubicMm::get),
+        end.map(Celsius::get),
     ))?;
     found(n, "span", name.as_str(), began)
 }

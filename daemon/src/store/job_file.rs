@@ -1,7 +1,7 @@
 //! The job file of a print: written once, read whole. Owns its rows and the packing of its turns.
 
 use super::{Reader, StoreError};
-use crate::entry::{FileTool, FileTurn, JobFile, JobFileFrom, PrinterName, Settings, ToolNumber};
+use crate::entry::{FileTool, FileTurn, JobFile, JobFileFrom, PrinterName, ToolNumber};
 use crate::points::{Point, pass};
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
@@ -140,17 +140,7 @@ impl Reader {
             dried, left_n, left_hot_n FROM job_file_tool WHERE print = ?1 ORDER BY tool";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([print], |row| {
-            let number = |idx| row.get::<_, Option<f64>>(idx);
-            let settings = Settings {
-                material: row.get::<_, Option<String>>(1)?.map(Arc::from),
-                print: number(2)?.map(Celsius::new),
-                standby: number(3)?.map(Celsius::new),
-                retract: number(4)?.map(Millimetres::new),
-                retract_mm_s: number(5)?,
-                prime: number(6)?.map(CubicMm::new),
-                ooze_shield: row.get(7)?,
-                dried: row.get(8)?,
-            };
+            let settings = super::read::settings(row, 1)?;
             Ok(FileTool { tool: super::read::tool(row, 0)?, settings, left: row.get(9)?, left_hot: row.get(10)? })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
@@ -206,6 +196,7 @@ fn ms(length: Seconds) -> i64 {
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
+    use crate::entry::Settings;
     use crate::store::{Commit, Store};
     use crate::tracker::Effect;
 

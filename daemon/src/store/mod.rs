@@ -45,8 +45,8 @@ pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use outbox::Notice;
 pub use read::{
-    AlarmRow, ChangeRow, GapRow, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
-    SettingsRow, SpanFilter, SpanRow, VisitRow,
+    AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool,
+    PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

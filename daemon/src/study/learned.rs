@@ -3,7 +3,8 @@
 use super::runs::{Run, runs};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
-use dwell_analysis::risk::{Learned, Told, ToolRun, learn_told};
+use dwell_analysis::polymer::Materials;
+use dwell_analysis::risk::{FailureMode, Learned, Learner, Told, ToolRun};
 
 /// What was learned of one failure mode.
 #[derive(Clone, Debug)]
@@ -29,28 +30,63 @@ pub struct Study {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn study(reader: &Reader) -> Result<Study, StoreError> {
-    let runs = runs(reader)?;
+pub fn study(reader: &Reader, materials: &Materials) -> Result<Study, StoreError> {
+    let runs = runs(reader, materials)?;
     let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
     let lesson = |mode: Mode| {
         let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();
-        let learned = learn_told(&inputs, &told(&runs, mode));
-        Lesson { mode, happened, learned }
+        let learned = learner(&runs, &inputs, mode)?.learned();
+        Some(Lesson { mode, happened, learned })
     };
-    let modes = Mode::ALL.iter().copied().filter(|mode| super::is_failure(*mode));
-    let lessons = modes.map(lesson).collect();
+    let lessons = Mode::ALL.iter().copied().filter_map(lesson).collect();
     Ok(Study { runs, lessons })
 }
 
+/// What the record says of a mode; nothing of what is no failure.
+pub(super) fn learner(runs: &[Run], inputs: &[ToolRun], mode: Mode) -> Option<Learner> {
+    failure_mode(mode).map(|failure| Learner::of(failure, inputs, &told(runs, mode)))
+}
+
+const fn failure_mode(mode: Mode) -> Option<FailureMode> {
+    match mode {
+        Mode::Clean => None,
+        Mode::Jam => Some(FailureMode::Jam),
+        Mode::Stringing => Some(FailureMode::Stringing),
+        Mode::Liner => Some(FailureMode::Liner),
+        Mode::Blob => Some(FailureMode::Blob),
+        Mode::UnderExtrusion => Some(FailureMode::UnderExtrusion),
+        Mode::Scrape => Some(FailureMode::Scrape),
+        Mode::Misalignment => Some(FailureMode::Misalignment),
+        Mode::Adhesion => Some(FailureMode::Adhesion),
+        Mode::Other => Some(FailureMode::Other),
+    }
+}
+
+/// What a mode is noted as by mistake, or noted for it: common practice, no source.
+const fn mixed_up_with(mode: Mode) -> Option<Mode> {
+    match mode {
+        Mode::Jam => Some(Mode::UnderExtrusion),
+        Mode::UnderExtrusion => Some(Mode::Jam),
+        Mode::Stringing => Some(Mode::Blob),
+        Mode::Blob => Some(Mode::Stringing),
+        Mode::Clean | Mode::Liner | Mode::Scrape | Mode::Misalignment | Mode::Adhesion | Mode::Other => None,
+    }
+}
+
 /// What people said of a mode, in the order in which forecasts may know it.
-pub(super) fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
+fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
     let mut told = Vec::new();
     for (at, run) in runs.iter().enumerate() {
-        for (from, happened) in run.tellings(mode) {
+        let others: Vec<Option<bool>> = match mixed_up_with(mode) {
+            Some(other) => run.tellings(other).map(|(_, happened)| happened).collect(),
+            None => Vec::new(),
+        };
+        for (nth, (from, happened)) in run.tellings(mode).enumerate() {
+            let is_doubtful = happened == Some(false) && others.get(nth) == Some(&Some(true));
             // Recorded before a print began, not at the instant.
             let next = runs.partition_point(|later| later.started <= from);
             let before = runs.get(next).map_or(usize::MAX, |later| later.run.print);
-            told.push(Told { run: at, before: before.max(run.run.print + 1), happened });
+            told.push(Told { run: at, before: before.max(run.run.print + 1), happened, is_doubtful });
         }
     }
     told.sort_by_key(|word| word.before);

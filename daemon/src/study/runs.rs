@@ -1,11 +1,18 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
+mod age;
+mod course;
+mod waits;
+
 use super::outcomes::{happened, in_force};
-use crate::entry::{JobFile, Mode, Part, PartEvent, PrinterName, Settings, ToolNumber};
-use crate::store::{OutcomeRow, PrintFilter, PrintRow, PrintTool, Reader, SpanFilter, StoreError};
+use crate::entry::{Mode, PrintEnd, PrinterName, Settings, ToolNumber};
+use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
+use age::Age;
+use course::{InPrint, Stand, follow};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// One tool in one print.
@@ -22,7 +29,7 @@ pub struct Run {
     /// What the learner takes.
     pub run: ToolRun,
     /// Tools of the print.
-    tools: Vec<ToolNumber>,
+    tools: Arc<[ToolNumber]>,
     /// Words on the print: those in force after each, oldest first.
     words: Arc<[Words]>,
 }
@@ -51,169 +58,124 @@ impl Run {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
+pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let mut runs = Vec::new();
-    let mut prints = reader.prints(&PrintFilter::default())?;
-    prints.retain(|print| print.ended.is_some());
-    prints.reverse();
-    let mut histories = Vec::new();
-    for row in reader.printers()? {
-        histories.push(History::of(reader, &row.name)?);
+    for printer in reader.printers()? {
+        runs.extend(runs_of(reader, &printer, materials)?);
     }
-    for (idx, print) in prints.iter().enumerate() {
-        let Some(history) = histories.iter_mut().find(|history| history.printer == print.printer) else { continue };
-        history.advance(print.started);
-        let tools: Vec<ToolNumber> = print.tools.iter().map(|tool| tool.tool).collect();
-        let words: Arc<[Words]> = words(print).into();
-        let file = job_file(reader, print)?;
-        for tool in &print.tools {
-            let settings = settings(history, file.as_ref(), tool.tool);
-            runs.push(Run {
-                print: print.id,
-                printer: print.printer.clone(),
-                started: print.started,
-                tool: tool.tool,
-                run: ToolRun { print: idx, features: features(print, tool, &settings, history) },
-                tools: tools.clone(),
-                words: Arc::clone(&words),
-            });
+    runs.sort_by_key(|run: &Run| (run.started, run.print, run.tool));
+    let prints = runs.chunk_by_mut(|a, b| a.print == b.print);
+    prints.enumerate().for_each(|(idx, print)| print.iter_mut().for_each(|run| run.run.print = idx));
+    Ok(runs)
+}
+
+/// A printer's tool-runs, in no order.
+fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Result<Vec<Run>, StoreError> {
+    let prints = reader.ended_prints(&printer.name)?;
+    let mut found: Vec<Vec<(ToolNumber, Features)>> = vec![Vec::new(); prints.len()];
+    for tool in (0..printer.n_tools).filter_map(ToolNumber::new) {
+        for within in follow(reader, printer, tool, &prints)?.0 {
+            let (Some(print), Some(found)) = (prints.get(within.print), found.get_mut(within.print)) else { continue };
+            found.push((tool, features(print, tool, within, materials)));
         }
+    }
+    let mut runs = Vec::new();
+    for (print, found) in prints.iter().zip(found) {
+        let tools: Arc<[ToolNumber]> = found.iter().map(|(tool, _)| *tool).collect();
+        let words: Arc<[Words]> = words(print).into();
+        runs.extend(found.into_iter().map(|(tool, features)| Run {
+            print: print.id,
+            printer: printer.name.clone(),
+            started: print.started,
+            tool,
+            // Its number among all prints comes when they are all there.
+            run: ToolRun { print: 0, features },
+            tools: Arc::clone(&tools),
+            words: Arc::clone(&words),
+        }));
     }
     Ok(runs)
 }
 
 /// What the record knows of a tool as it stands that no job file tells.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(super) struct Standing {
     pub(super) liner_hours: Option<f64>,
+    pub(super) liner_wear: Option<f64>,
+    pub(super) liner_cycles: Option<f64>,
+    pub(super) nozzle_hours: Option<f64>,
     pub(super) dried: Option<bool>,
     pub(super) ooze_shield: Option<bool>,
 }
 
+impl Standing {
+    fn of(stand: &Stand) -> Self {
+        Self {
+            liner_hours: stand.liner.map(|liner| liner.hours()),
+            liner_wear: stand.liner.and_then(|liner| liner.wear),
+            liner_cycles: stand.liner.map(|liner| liner.cycles),
+            nozzle_hours: stand.nozzle.map(|nozzle: Age| nozzle.hours()),
+            dried: stand.settings.dried,
+            ooze_shield: stand.settings.ooze_shield,
+        }
+    }
+}
+
 /// Each of a printer's tools as it stands after everything recorded.
 pub(super) fn standing(reader: &Reader, printer: &PrinterName) -> Result<impl Fn(ToolNumber) -> Standing, StoreError> {
-    let mut history = History::of(reader, printer)?;
-    history.advance(Timestamp::from_ms(i64::MAX));
-    Ok(move |tool| {
-        let Settings { dried, ooze_shield, .. } = history.settings(tool);
-        Standing { liner_hours: history.liner_hours(tool), dried, ooze_shield }
-    })
-}
-
-fn words(print: &PrintRow) -> Vec<Words> {
-    let each = print.outcomes.iter().enumerate();
-    let from = |at: Timestamp| print.ended.map_or(at, |ended| ended.max(at));
-    each.map(|(idx, row)| Words { from: from(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
-}
-
-/// Most prints have none: these are not asked for it. One that turned out to be another print's says nothing.
-fn job_file(reader: &Reader, print: &PrintRow) -> Result<Option<JobFile>, StoreError> {
-    if print.job_file.is_none() {
-        return Ok(None);
+    let mut tools = HashMap::new();
+    if let Some(known) = reader.printers()?.into_iter().find(|row| row.name == *printer) {
+        for tool in (0..known.n_tools).filter_map(ToolNumber::new) {
+            tools.insert(tool, Standing::of(&follow(reader, &known, tool, &[])?.1));
+        }
     }
-    Ok(reader.job_file(print.id)?.filter(|row| row.dropped.is_none()).map(|row| row.file))
+    Ok(move |tool| tools.get(&tool).copied().unwrap_or_default())
 }
 
-/// What a tool was set to: what its job file asks for counts over what was typed in.
-fn settings(history: &History, file: Option<&JobFile>, tool: ToolNumber) -> Settings {
-    let mut settings = history.settings(tool);
-    if let Some(asked) = file.and_then(|file| file.settings(tool)) {
+fn words(print: &EndedPrint) -> Vec<Words> {
+    let each = print.outcomes.iter().enumerate();
+    each.map(|(idx, row)| Words { from: print.ended.max(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
+}
+
+fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &Materials) -> Features {
+    let InPrint { stand, waits, .. } = within;
+    // What its job file asks for counts over what was typed in.
+    let mut settings: Settings = stand.settings.clone();
+    if let Some((_, asked)) = print.asked.iter().find(|(of, _)| *of == tool) {
         settings.update(asked);
     }
-    settings
-}
-
-fn features(print: &PrintRow, tool: &PrintTool, settings: &Settings, history: &History) -> Features {
+    let parts = Standing::of(&stand);
+    let material = settings.facts(materials).kind;
     Features {
-        dose_max: tool.dose_max,
-        dose_sum: tool.dose_sum,
-        idle_hot: tool.idle,
-        idle_mean: tool.mean_c.map(Celsius::new),
-        idle_max: tool.max_c.map(Celsius::new),
-        ooze: tool.ooze,
+        dose_max: waits.dose_max,
+        dose_sum: waits.dose_sum,
+        idle_hot: waits.idle(),
+        idle_mean: waits.mean(),
+        idle_max: waits.max,
+        wait_longest: waits.longest(),
+        restart_deficit: waits.restart_deficit(settings.print),
+        ooze: waits.ooze,
         standby: settings.standby,
         retract: settings.retract,
         retract_mm_s: settings.retract_mm_s,
         print_temperature: settings.print,
         prime: settings.prime,
-        tool_changes: usize::try_from(print.tool_changes).ok(),
-        print_length: print.ended.map(|ended| ended - print.started),
-        liner_hours: history.liner_hours(tool.tool),
+        tool_changes: Some(print.tool_changes),
+        print_length: Some(print.ended - print.started),
+        liner_hours: parts.liner_hours,
+        liner_wear: parts.liner_wear,
+        liner_cycles: parts.liner_cycles,
+        nozzle_hours: parts.nozzle_hours,
         dried: settings.dried,
         ooze_shield: settings.ooze_shield,
-        ..Features::of(settings.kind())
+        done: match print.end {
+            PrintEnd::Completed => Some(1.0),
+            PrintEnd::Cancelled | PrintEnd::Failed | PrintEnd::Unknown => print.fraction,
+        },
+        ..Features::of(material)
     }
 }
 
-/// What had been set, fitted and heated on a printer up to an instant. Moves forwards only.
-struct History {
-    printer: PrinterName,
-    /// What is still to come, in time order.
-    ahead: std::vec::IntoIter<(Timestamp, ToolNumber, Event)>,
-    next: Option<(Timestamp, ToolNumber, Event)>,
-    tools: Vec<State>,
-}
-
-enum Event {
-    Set(Box<Settings>),
-    LinerFitted,
-    Heated(Seconds),
-}
-
-#[derive(Clone, Default)]
-struct State {
-    settings: Settings,
-    /// Hot time since the liner was fitted; `None` if its fitting was never recorded.
-    liner: Option<Seconds>,
-}
-
-impl History {
-    fn of(reader: &Reader, printer: &PrinterName) -> Result<Self, StoreError> {
-        let mut events = Vec::new();
-        for row in reader.settings_changes(printer)? {
-            events.push((row.change.at, row.change.tool, Event::Set(Box::new(row.change.settings))));
-        }
-        for row in reader.parts(Some(printer))? {
-            let is_liner = matches!(row.change.part, Part::Liner | Part::HotEnd);
-            if is_liner && row.change.event == PartEvent::Fitted {
-                events.push((row.change.at, row.change.tool, Event::LinerFitted));
-            }
-        }
-        let spans = SpanFilter { printer: Some(printer.clone()), ..SpanFilter::default() };
-        for span in reader.spans(&spans)? {
-            if let Some((ended, idle)) = span.ended.zip(span.idle) {
-                events.push((ended, span.tool, Event::Heated(idle)));
-            }
-        }
-        let (from, to) = (Timestamp::from_ms(i64::MIN), Timestamp::from_ms(i64::MAX));
-        for visit in reader.visits_between(printer, from, to)? {
-            if let Some(ended) = visit.ended {
-                events.push((ended, visit.tool, Event::Heated(ended - visit.began - visit.gap)));
-            }
-        }
-        events.sort_by_key(|(at, _, _)| *at);
-        let mut ahead = events.into_iter();
-        let next = ahead.next();
-        Ok(Self { printer: printer.clone(), ahead, next, tools: vec![State::default(); ToolNumber::COUNT_MAX] })
-    }
-
-    fn advance(&mut self, to: Timestamp) {
-        while let Some((_, tool, event)) = self.next.take_if(|(at, _, _)| *at <= to) {
-            self.next = self.ahead.next();
-            let Some(state) = self.tools.get_mut(tool.idx()) else { continue };
-            match event {
-                Event::Set(settings) => state.settings.update(&settings),
-                Event::LinerFitted => state.liner = Some(Seconds::ZERO),
-                Event::Heated(lasted) => state.liner = state.liner.map(|hot| hot + lasted),
-            }
-        }
-    }
-
-    fn settings(&self, tool: ToolNumber) -> Settings {
-        self.tools.get(tool.idx()).map(|state| state.settings.clone()).unwrap_or_default()
-    }
-
-    fn liner_hours(&self, tool: ToolNumber) -> Option<f64> {
-        self.tools.get(tool.idx())?.liner.map(|hot| hot.as_minutes() / 60.0)
-    }
-}
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

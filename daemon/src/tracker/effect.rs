@@ -169,6 +169,8 @@ pub enum Effect {
         at: Timestamp,
         /// How.
         end: PrintEnd,
+        /// Progress that was last told while it was on, in millionths; `None` if it never was.
+        fraction_millionths: Option<u32>,
     },
     /// Another tool went to work in a print. The first tool of a print is not a change.
     ToolChanged {
@@ -222,6 +224,10 @@ pub enum Effect {
         ended: Timestamp,
         /// Time without contact inside it.
         gap: Seconds,
+        /// Time-weighted mean temperature at work; `None` where none was measured.
+        mean: Option<Celsius>,
+        /// Highest temperature at work.
+        max: Option<Celsius>,
     },
     /// A heated tool began to wait.
     SpanBegan {
@@ -246,6 +252,8 @@ pub enum Effect {
         ended: Timestamp,
         /// What it came to.
         measure: SpanMeasure,
+        /// The temperature at its end; `None` when the host did not tell.
+        end: Option<Celsius>,
         /// The set point that was in force longest within it.
         target: Option<Celsius>,
     },

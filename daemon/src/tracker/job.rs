@@ -71,6 +71,11 @@ impl Print {
         }
     }
 
+    /// Progress that was last told while it was on: some hosts tell none once it has ended, or begin anew.
+    pub(super) fn fraction_millionths(&self) -> Option<u32> {
+        self.fraction_millionths
+    }
+
     /// What the job file asks of a tool, unless it turned out to be another print's.
     pub(super) fn file_settings(&self, tool: ToolNumber) -> Option<&Settings> {
         let plan = self.plan.as_ref().filter(|plan| !plan.is_dropped)?;

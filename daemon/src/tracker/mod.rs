@@ -10,6 +10,7 @@ mod grain;
 mod job;
 mod plan;
 mod tool;
+mod warmth;
 mod work;
 
 pub use effect::{Context, Doing, Effect, RefusalReason, ToolNow, ToolSource};

@@ -2,11 +2,13 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod now;
+mod parts;
 mod preflight;
 mod prints;
 mod report;
 
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
+pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{
     FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,

@@ -103,7 +103,7 @@ fn what_a_restart_has_to_follow_again_stays() {
     let kept = store.reader().unwrap().resume(&bench).unwrap().unwrap().readings;
     assert_eq!(kept.first().map(|reading| reading.at), Some(started));
     let end = crate::entry::PrintEnd::Completed;
-    let effects = vec![Effect::PrintEnded { started, at: day(5)[9].at, end }];
+    let effects = vec![Effect::PrintEnded { started, at: day(5)[9].at, end, fraction_millionths: None }];
     store.commit(Commit { printer: bench, effects, alarms: Vec::new(), notices: false }).unwrap();
     assert_eq!(keep_all(&store, keep), 2);
 }

@@ -1,16 +1,21 @@
 //! Reading the record: rows straight into the words of the trade. A [`Reader`] sees one consistent state for as long
 //! as it is held.
 
+mod ended;
+mod hot;
 mod journal;
 mod prints;
 mod rows;
 mod spans;
 
+pub use ended::EndedPrint;
+pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
 pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 
 pub(super) use prints::tool;
+pub(super) use rows::settings;
 
 use super::{StoreError, samples, schema, summary};
 use crate::entry::PrinterName;

@@ -197,16 +197,7 @@ impl Reader {
     pub fn outcomes(&self, print: i64) -> Result<Vec<OutcomeRow>, StoreError> {
         const SQL: &str = "SELECT at_ms, tool, mode, severity, note FROM outcome WHERE print = ?1 ORDER BY at_ms, id";
         let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([print], |row| {
-            let tool: Option<u8> = row.get(1)?;
-            Ok(OutcomeRow {
-                at: Timestamp::from_ms(row.get(0)?),
-                tool: tool.map(usize::from).and_then(ToolNumber::new),
-                mode: word(Mode::of_word(&row.get::<_, String>(2)?), "mode")?,
-                severity: row.get::<_, Option<i64>>(3)?.and_then(Severity::new),
-                note: row.get(4)?,
-            })
-        })?;
+        let rows = statement.query_map([print], outcome_row)?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
@@ -261,6 +252,18 @@ impl Reader {
         let rows = statement.query_map((id, from.as_ms(), to.as_ms()), visit_row)?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
+}
+
+/// From time, tool, mode, severity and note.
+pub(super) fn outcome_row(row: &Row<'_>) -> rusqlite::Result<OutcomeRow> {
+    let tool: Option<u8> = row.get(1)?;
+    Ok(OutcomeRow {
+        at: Timestamp::from_ms(row.get(0)?),
+        tool: tool.map(usize::from).and_then(ToolNumber::new),
+        mode: word(Mode::of_word(&row.get::<_, String>(2)?), "mode")?,
+        severity: row.get::<_, Option<i64>>(3)?.and_then(Severity::new),
+        note: row.get(4)?,
+    })
 }
 
 fn visit_row(row: &Row<'_>) -> rusqlite::Result<VisitRow> {

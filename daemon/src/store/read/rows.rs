@@ -8,7 +8,7 @@ use crate::entry::{
 };
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
-use rusqlite::params;
+use rusqlite::{Row, params};
 use std::sync::Arc;
 
 /// A printer.
@@ -148,17 +148,7 @@ impl Reader {
             WHERE name = ?1 ORDER BY at_ms, tool";
         let mut statement = self.db.prepare_cached(SQL)?;
         let rows = statement.query_map([printer.as_str()], |row| {
-            let number = |idx| row.get::<_, Option<f64>>(idx);
-            let settings = Settings {
-                material: row.get::<_, Option<String>>(2)?.map(Arc::from),
-                print: number(3)?.map(Celsius::new),
-                standby: number(4)?.map(Celsius::new),
-                retract: number(5)?.map(Millimetres::new),
-                retract_mm_s: number(6)?,
-                prime: number(7)?.map(CubicMm::new),
-                ooze_shield: row.get(8)?,
-                dried: row.get(9)?,
-            };
+            let settings = settings(row, 2)?;
             let change = SettingsChange { tool: tool(row, 0)?, at: Timestamp::from_ms(row.get(1)?), settings };
             Ok(SettingsRow { change })
         })?;
@@ -240,4 +230,19 @@ impl Reader {
         const SQL: &str = "SELECT count(*) FROM report_written WHERE week = ?1";
         Ok(self.db.query_row(SQL, [week], |row| row.get::<_, i64>(0))? > 0)
     }
+}
+
+/// From its eight columns, the first at `from`.
+pub(in crate::store) fn settings(row: &Row<'_>, from: usize) -> rusqlite::Result<Settings> {
+    let number = |idx: usize| row.get::<_, Option<f64>>(from + idx);
+    Ok(Settings {
+        material: row.get::<_, Option<String>>(from)?.map(Arc::from),
+        print: number(1)?.map(Celsius::new),
+        standby: number(2)?.map(Celsius::new),
+        retract: number(3)?.map(Millimetres::new),
+        retract_mm_s: number(4)?,
+        prime: number(5)?.map(CubicMm::new),
+        ooze_shield: row.get(from + 6)?,
+        dried: row.get(from + 7)?,
+    })
 }

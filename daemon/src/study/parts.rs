@@ -1,0 +1,152 @@
+//! How long the parts in use may still last. Owns which lives of the record speak for which part and how hours become
+//! days; how lives are weighed is `analysis`'s.
+
+mod heat;
+mod lives;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
+
+use crate::entry::{Part, PrinterName, ToolNumber};
+use crate::store::{PrinterRow, Reader, StoreError};
+use dwell_analysis::estimate::{Confidence, Estimate};
+use dwell_analysis::survival::{Basis, End, Life, Posterior, Prior, days_left, wear_a_day};
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Probability, Seconds};
+use dwell_dashboards::view::{PartExpected, PartView, Replace};
+use heat::{Heat, Used};
+use lives::{Stay, stays};
+
+/// Chance to fail before it is replaced that is accepted of a part: a proposal, no source.
+pub const ACCEPTED_RISK: f64 = 0.1;
+/// Days of recent use: whole weeks.
+const DAYS: usize = 28;
+/// No use is the same for longer: ten years.
+const DAYS_AHEAD_MAX: f64 = 3650.0;
+const DAY_S: f64 = 86_400.0;
+const DAY_MS: i64 = 86_400_000;
+
+/// Every part in use whose fitting is on record, by printer, tool and kind, and what is expected of it when this chance
+/// to fail is accepted. Lives of one kind count together, whichever printer and tool they were in.
+///
+/// # Errors
+/// If the record can't be read; what can't be said of a part is told with it.
+pub fn parts(reader: &Reader, accepted: Probability) -> Result<Vec<PartView>, StoreError> {
+    let mut used = Vec::new();
+    for row in reader.printers()? {
+        used.extend(used_on(reader, &row)?);
+    }
+    let mut views = Vec::new();
+    for part in Part::ALL.iter().copied() {
+        let of_kind: Vec<&UsedPart> = used.iter().filter(|used| used.stay.part == part).collect();
+        let in_use: Vec<&UsedPart> = of_kind.iter().copied().filter(|used| used.stay.ended.is_none()).collect();
+        if in_use.is_empty() {
+            continue;
+        }
+        let lives: Vec<Life> = of_kind.into_iter().filter_map(UsedPart::life).collect();
+        let posterior = Posterior::of(&lives, prior(part));
+        views.extend(in_use.into_iter().map(|used| view(used, &posterior, accepted)));
+    }
+    views.sort_by(|a, b| (&a.printer, a.tool).cmp(&(&b.printer, b.tool)));
+    Ok(views)
+}
+
+fn prior(part: Part) -> Prior {
+    match part {
+        // What wears out first in a hot end is its liner.
+        Part::Liner | Part::HotEnd => Prior::liner(),
+        Part::Nozzle => Prior::nozzle(),
+        Part::HeatBreak | Part::Heater => Prior::lasting(),
+    }
+}
+
+/// A part, what it went through, and the recent use of the tool that it is in.
+struct UsedPart {
+    printer: PrinterName,
+    stay: Stay,
+    used: Used,
+    as_of: Option<Timestamp>,
+    /// Hours of wear, a day each.
+    days: Vec<f64>,
+}
+
+impl UsedPart {
+    /// Its life in hours of wear; `None` where these are not known, or none.
+    fn life(&self) -> Option<Life> {
+        let end = self.stay.ended.map_or(End::Censored, |(_, end)| end);
+        Life::new(0.0, self.used.wear_h?, end)
+    }
+}
+
+fn used_on(reader: &Reader, row: &PrinterRow) -> Result<Vec<UsedPart>, StoreError> {
+    let changes: Vec<_> = reader.parts(Some(&row.name))?.into_iter().map(|row| row.change).collect();
+    let as_of = reader.newest_of(&row.name)?;
+    let mut used = Vec::new();
+    for tool in (0..ToolNumber::COUNT_MAX).filter_map(ToolNumber::new) {
+        let kinds = Part::ALL.iter().flat_map(|part| stays(&changes, tool, *part));
+        let stays: Vec<Stay> = kinds.collect();
+        if stays.is_empty() {
+            continue;
+        }
+        let heat = Heat::of(reader, &row.name, tool)?;
+        let since = reader.oldest_of(&row.name)?.into_iter().chain(heat.first()).min();
+        let days = since.zip(as_of).map_or_else(Vec::new, |(since, until)| heat.days(since, until, DAYS));
+        let end_of_record = Timestamp::from_ms(i64::MAX);
+        used.extend(stays.into_iter().map(|stay| {
+            let to = stay.ended.map_or(end_of_record, |(at, _)| at);
+            let (printer, used) = (row.name.clone(), heat.used(stay.fitted, to));
+            UsedPart { printer, stay, used, as_of, days: days.clone() }
+        }));
+    }
+    Ok(used)
+}
+
+fn view(used: &UsedPart, posterior: &Posterior, accepted: Probability) -> PartView {
+    const UNTOLD: &str = "no temperature is known of more than a twentieth of its hot time";
+    let wear_h = used.used.wear_h.ok_or_else(|| UNTOLD.to_owned());
+    let expected = wear_h.clone().map(|age| expected(used, posterior, age, accepted));
+    PartView {
+        printer: used.printer.to_string(),
+        tool: used.stay.tool.idx(),
+        part: used.stay.part.word(),
+        fitted: used.stay.fitted,
+        as_of: used.as_of,
+        hot: used.used.hot,
+        wear_h,
+        heat_cycles: used.used.cycles,
+        expected,
+    }
+}
+
+fn expected(used: &UsedPart, posterior: &Posterior, age: f64, accepted: Probability) -> PartExpected {
+    let outlook = posterior.outlook(age);
+    let (left, limit) = (outlook.remaining(Confidence::Percent90), outlook.age_limit(accepted));
+    let a_day = wear_a_day(&used.days, Confidence::Percent90);
+    let no_days = |refusal: &dyn std::fmt::Display| format!("the tool's recent use a day is not known: {refusal}");
+    PartExpected {
+        left_h: left,
+        left_days: a_day.as_ref().map(|a_day| days_left(&left, a_day)).map_err(|refusal| no_days(refusal)),
+        limit_h: limit,
+        accepted,
+        replace: match (used.as_of, &a_day) {
+            _ if limit <= age => Replace::Due,
+            (Some(as_of), Ok(a_day)) => replace(as_of, limit - age, a_day),
+            (_, Err(refusal)) => Replace::Unknown(no_days(refusal)),
+            (None, Ok(_)) => Replace::Unknown("the printer was never read".to_owned()),
+        },
+        basis: Basis::word(posterior.basis()),
+        n_lives: posterior.n(),
+        n_failures: posterior.failures(),
+    }
+}
+
+fn replace(as_of: Timestamp, left_h: f64, a_day: &Estimate) -> Replace {
+    if left_h / a_day.value > DAYS_AHEAD_MAX {
+        return Replace::Unknown("at the tool's recent use it is more than ten years ahead".to_owned());
+    }
+    let day = |wear_h: f64| {
+        let at = as_of + Seconds::new((left_h / wear_h).min(DAYS_AHEAD_MAX) * DAY_S);
+        Timestamp::from_ms(at.as_ms() - at.as_ms().rem_euclid(DAY_MS))
+    };
+    Replace::Before { at: day(a_day.value), low: day(a_day.high), high: day(a_day.low) }
+}

@@ -1,0 +1,98 @@
+//! What a tool's waiting in one print came to. Owns the sums.
+
+use crate::store::{HotDoing, HotTime};
+use crate::tracker::Context;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Seconds};
+
+/// A tool's hot times in one print, added up.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Waits {
+    /// Whether it was hot in it at all.
+    pub(super) any: bool,
+    /// One has not ended.
+    open: bool,
+    idle: Seconds,
+    longest: Seconds,
+    pub(super) dose_max: Option<DoseMinutes>,
+    pub(super) dose_sum: Option<DoseMinutes>,
+    /// Integral of temperature over the time that it was measured, °C s.
+    weighted: f64,
+    measured: Seconds,
+    pub(super) max: Option<Celsius>,
+    pub(super) ooze: Option<CubicMm>,
+    /// The end of the newest wait for another tool, and how warm it was then.
+    waited: Option<(Timestamp, Option<Celsius>)>,
+    /// Its coldest return to work after such a wait.
+    coldest: Option<Celsius>,
+    /// It returned to work, and how warm it was is not recorded.
+    untold: bool,
+}
+
+impl Waits {
+    pub(super) fn add(&mut self, hot: &HotTime) {
+        self.any = true;
+        match hot.doing {
+            HotDoing::Work => self.returned(hot.began),
+            HotDoing::Wait { context, end, dose, ooze } => self.wait(hot, context, end, dose, ooze),
+        }
+    }
+
+    fn returned(&mut self, at: Timestamp) {
+        match self.waited.take().filter(|(ended, _)| *ended == at) {
+            Some((_, Some(end))) => self.coldest = Some(self.coldest.map_or(end, |coldest| coldest.min(end))),
+            Some((_, None)) => self.untold = true,
+            None => {}
+        }
+    }
+
+    fn wait(
+        &mut self,
+        hot: &HotTime,
+        context: Context,
+        end: Option<Celsius>,
+        dose: Option<DoseMinutes>,
+        ooze: Option<CubicMm>,
+    ) {
+        let lasted = hot.lasted.unwrap_or(Seconds::ZERO);
+        self.open |= hot.lasted.is_none();
+        self.idle += lasted;
+        let is_in_print = context == Context::InPrint;
+        if is_in_print && lasted > self.longest {
+            self.longest = lasted;
+        }
+        if let Some(mean) = hot.mean {
+            self.weighted += mean.get() * lasted.get();
+            self.measured += lasted;
+        }
+        self.max = hot.max.map(|max| self.max.map_or(max, |before| before.max(max))).or(self.max);
+        if let Some(dose) = dose {
+            let most = self.dose_max.filter(|most| *most > dose);
+            (self.dose_max, self.dose_sum) =
+                (Some(most.unwrap_or(dose)), Some(self.dose_sum.unwrap_or_default() + dose));
+        }
+        self.ooze = ooze.map(|ooze| self.ooze.unwrap_or_default() + ooze).or(self.ooze);
+        self.waited = hot.ended.filter(|_| is_in_print).map(|ended| (ended, end));
+    }
+
+    /// Time waited hot; `None` while it waits.
+    pub(super) fn idle(&self) -> Option<Seconds> {
+        (!self.open).then_some(self.idle)
+    }
+
+    /// The longest single wait for another tool.
+    pub(super) fn longest(&self) -> Option<Seconds> {
+        (!self.open).then_some(self.longest)
+    }
+
+    /// Time-weighted mean temperature.
+    pub(super) fn mean(&self) -> Option<Celsius> {
+        (self.measured > Seconds::ZERO).then(|| Celsius::new(self.weighted / self.measured.get()))
+    }
+
+    /// Most that it was colder than its print set point when it returned to work; none if it never had to.
+    pub(super) fn restart_deficit(&self, print: Option<Celsius>) -> Option<CelsiusDelta> {
+        let print = print.filter(|_| !self.untold)?;
+        Some(CelsiusDelta::new(self.coldest.map_or(0.0, |coldest| (print - coldest).get().max(0.0))))
+    }
+}
