@@ -158,6 +158,31 @@ fn fit_recovers_the_heater_that_made_the_record() {
     }
 }
 
+/// Bed and neighbour at work, told, in a room of 22 °C: without them the time constant would be 3 % off and more.
+#[test]
+fn fit_tells_neighbour_bed_and_room_apart_from_the_heater() {
+    let heater = Heater { time_constant: Seconds::new(133.0), ..HEATER };
+    let plant = Plant { heater, neighbour: 0.05, bed: 0.08, ambient: -3.0, draught: 0.0 };
+    let polls = Polls { rests_after: Some(6), changes: 36, ..PLAIN };
+    let readings = record(&plant, polls, &mut ChaCha8Rng::seed_from_u64(11));
+    let found = fit(&readings, AMBIENT).unwrap();
+    let near = |parameter, right: f64, most: f64| {
+        let told = found.of(parameter).unwrap();
+        println!("{parameter:?} {told:?}");
+        assert!((told.value - right).abs() < most, "{parameter:?}: {told:?}");
+    };
+    near(Parameter::CoolingConstant, 150.0, 0.75);
+    near(Parameter::HeatingConstant, 133.0, 2.0);
+    near(Parameter::Gain, 520.0, 7.0);
+    near(Parameter::Neighbour, 0.05, 0.003);
+    near(Parameter::Bed, 0.08, 0.01);
+    near(Parameter::Ambient, 22.0, 0.3);
+    let silent: Vec<_> = readings.iter().map(|one| HeaterReading { neighbour: None, bed: None, ..*one }).collect();
+    let blind = fit(&silent, AMBIENT).unwrap().of(Parameter::CoolingConstant).unwrap();
+    println!("untold: {blind:?}");
+    assert!((blind.value - 150.0).abs() > 4.5, "{blind:?}");
+}
+
 /// A heater of that number: its parameters, what stands beside it and how asymmetric it is, as they are drawn.
 fn drawn(seed: u64, is_beside: bool) -> (Plant, ChaCha8Rng) {
     let mut rng = ChaCha8Rng::seed_from_u64(9000 + seed);
