@@ -60,8 +60,9 @@ const FULL: f64 = 0.95;
 /// as they may be while nothing is hot.
 const BEFORE: f64 = 20.0;
 const BEFORE_LEAST: usize = 4;
-/// The newest stretches of each kind are enough.
-const STRETCHES_MAX: usize = 40;
+/// The newest falls and climbs are enough; rests are cut short, and of one long rest there are many.
+const STEPS_MAX: usize = 24;
+const RESTS_MAX: usize = 40;
 /// A rest counts from so many seconds on, and moves less than this, K, so that its time constant hardly matters.
 const REST_LEAST: f64 = 120.0;
 const REST_MOVES: f64 = 5.0;
@@ -210,13 +211,13 @@ impl Steps {
         if n < READINGS_LEAST || !tells {
             return;
         }
-        let kept = match stretch.kind {
-            Kind::Fall => &mut self.falls,
-            Kind::Climb => &mut self.climbs,
-            Kind::Rest => &mut self.rests,
+        let (kept, most) = match stretch.kind {
+            Kind::Fall => (&mut self.falls, STEPS_MAX),
+            Kind::Climb => (&mut self.climbs, STEPS_MAX),
+            Kind::Rest => (&mut self.rests, RESTS_MAX),
         };
         kept.push_back(stretch);
-        if kept.len() > STRETCHES_MAX {
+        if kept.len() > most {
             kept.pop_front();
         }
     }
