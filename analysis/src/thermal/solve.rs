@@ -13,6 +13,11 @@ pub(super) const PATIENCE: u16 = 200;
 /// Relative change of the sum of squares and of the parameters at which a fit is there.
 const CLOSE: f64 = 1e-13;
 
+/// A parameter whose own size, or this where it is nearly nought, changes the residuals by no more than that share of them
+/// tells nothing.
+const SMALL: f64 = 1e-3;
+const FLAT: f64 = 1e-9;
+
 /// The least sum of squares, and what is around it.
 #[derive(Clone, Debug)]
 pub(super) struct Solved {
@@ -27,7 +32,7 @@ pub(super) struct Solved {
 /// Finds the parameters of the least sum of squared residuals, from `start` on.
 ///
 /// # Errors
-/// Where it does not converge, or a residual is no number.
+/// Where it does not converge, a residual is no number, or a parameter changes nothing where it ends.
 pub(super) fn solve(residuals: impl Fn(&DVector<f64>) -> DVector<f64>, start: DVector<f64>) -> Result<Solved, Refusal> {
     let problem = Problem { at: start, residuals };
     let solver = LevenbergMarquardt::new().with_tol(CLOSE).with_patience(usize::from(PATIENCE));
@@ -43,7 +48,11 @@ pub(super) fn solve(residuals: impl Fn(&DVector<f64>) -> DVector<f64>, start: DV
     let left = (problem.residuals)(&problem.at);
     let slopes = problem.slopes();
     let is_number = left.iter().chain(slopes.iter()).chain(problem.at.iter()).all(|value| value.is_finite());
-    if stops && is_number {
+    // On flat ground nothing tells where the least is.
+    let missed = left.norm();
+    let is_flat = |(slope, value): (f64, &f64)| slope * value.abs().max(SMALL) <= FLAT * missed;
+    let is_told = !slopes.column_iter().map(|column| column.norm()).zip(problem.at.iter()).any(is_flat);
+    if stops && is_number && is_told {
         Ok(Solved { at: problem.at, residuals: left, slopes })
     } else {
         Err(Refusal::DidNotConverge { after: PATIENCE })
