@@ -90,7 +90,7 @@ impl Warm {
         for idx in self.tools.len()..=tool.idx() {
             let Some(number) = ToolNumber::new(idx) else { return };
             let facts = self.machine.tools.get(idx).copied().unwrap_or_default();
-            let mut heat = ToolHeat::new(number, &facts, &self.machine);
+            let mut heat = ToolHeat::new(number, &facts);
             if let (HotEnd::Shared, Some(first)) = (self.machine.hot_end, self.tools.first()) {
                 (heat.heater, heat.heated) = (first.heater, first.heated);
                 (heat.asked, heat.raised) = (first.asked, first.raised);
@@ -193,11 +193,11 @@ impl Warm {
 }
 
 impl ToolHeat {
-    fn new(tool: ToolNumber, is: &MachineTool, machine: &Machine) -> Self {
+    fn new(tool: ToolNumber, is: &MachineTool) -> Self {
         Self {
             tool,
             facts: is.facts,
-            heater: HeaterState::new(is.heater, machine.ambient, machine.ambient),
+            heater: HeaterState::new(is.heater, is.surroundings, is.surroundings),
             asked: None,
             raised: None,
             heated: false,

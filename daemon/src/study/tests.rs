@@ -3,14 +3,14 @@
 use super::{heater_fits, pace, runs, week_report};
 use crate::alarm::IdleHotRule;
 use crate::entry::{
-    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, PrinterName, Reading, Settings,
-    SettingsChange, ToolNumber,
+    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
+    PrinterName, Reading, Settings, SettingsChange, ToolNumber,
 };
 use crate::replay::Replay;
 use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::polymer::{Band, Material, MaterialFacts, Materials, Source, Sourced};
-use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
+use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState, Parameter};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Millimetres, Seconds};
 use dwell_dashboards::week::IsoWeek;
@@ -72,12 +72,29 @@ fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
 #[test]
 fn stored_readings_give_back_the_heater_that_made_them() {
     let (_folder, store, bench) = recorded(prints(4, 9));
-    let found = heater_fits(&store.reader().unwrap(), &bench).unwrap()[0].unwrap();
+    let fits = heater_fits(&store.reader().unwrap(), &bench).unwrap();
+    let found = fits[0].as_ref().unwrap();
+    let told = |parameter| found.of(parameter).unwrap().value;
     assert_eq!((found.n_cooldowns, found.n_heatups), (4, 4));
-    assert!((found.time_constant.value / 200.0 - 1.0).abs() < 0.01, "{found:?}");
-    assert!((found.gain.value / 700.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::CoolingConstant) / 200.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::Gain) / 700.0 - 1.0).abs() < 0.01, "{found:?}");
     // A reading is taken a second after its set point came, so the step is placed half a second early.
-    assert!((found.dead_time.value - 3.5).abs() < 1.0, "{found:?}");
+    assert!((told(Parameter::HeatingDeadTime) - 3.5).abs() < 1.0, "{found:?}");
+}
+
+/// Of five prints three came after the hot end was changed; a liner makes no other heater.
+#[test]
+fn a_changed_hot_end_is_another_heater() {
+    let (_folder, store, bench) = recorded(prints(5, 9));
+    let n = || heater_fits(&store.reader().unwrap(), &bench).unwrap()[0].as_ref().unwrap().n_cooldowns;
+    assert_eq!(n(), 5);
+    let at = Timestamp::from_ms(1_770_000_000_000) + Seconds::new(2.0 * 2400.0);
+    let tool = ToolNumber::new(0).unwrap();
+    for (part, left) in [(Part::Liner, 5), (Part::HotEnd, 3)] {
+        let change = PartChange { at, tool, part, event: PartEvent::Fitted, reason: None, note: None };
+        store.record_part(&bench, &change).unwrap();
+        assert_eq!(n(), left, "{part:?}");
+    }
 }
 
 /// The settings of T0 in the record's one print: 175 °C and 0.8 mm were typed in, the file asks for 160 °C.

@@ -25,6 +25,8 @@ enum RefusalForm {
     OneClassOnly,
     NothingVaries,
     NoStep,
+    TooLoose,
+    OutOfReach,
     DidNotConverge { after: u16 },
     MoreEventsThanOccasions { events: usize, n: usize },
     NoExposure,
