@@ -1,7 +1,7 @@
 //! What enters the one path: readings, settings, part changes and outcomes, from a live host or a journal alike.
 //! Owns their types and what makes one impossible; knows neither JSON nor SQL.
 
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::fmt;
@@ -231,7 +231,7 @@ pub struct SettingsChange {
 /// A tool's settings as far as they are known.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
-    /// The material's name as people wrote it; [`Settings::kind`] understands it.
+    /// The material's name as people wrote it; [`Settings::facts`] understands it.
     pub material: Option<Arc<str>>,
     /// Print temperature.
     pub print: Option<Celsius>,
@@ -250,10 +250,10 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// The material's row in the table; not told is [`Material::Other`].
+    /// The material's row in the table.
     #[must_use]
-    pub fn kind(&self) -> Material {
-        self.material.as_deref().map_or(Material::Other, Material::named)
+    pub fn facts<'m>(&self, materials: &'m Materials) -> &'m MaterialFacts {
+        materials.of(self.material.as_deref())
     }
 
     /// Takes over every key that `newer` tells.

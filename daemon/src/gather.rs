@@ -13,6 +13,7 @@ use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
 use std::iter;
 use std::path::Path;
+use std::sync::Arc;
 
 /// Why a file is not judged.
 #[derive(Debug, thiserror::Error)]
@@ -52,7 +53,10 @@ pub enum Unreadable {
 /// The printer as far as a job's outline depends on it; at its own pace, where the record tells it.
 #[must_use]
 pub fn machine(known: &Known) -> Machine {
-    let tool = |tool: &ToolKnown| MachineTool { material: tool.kind(), heater: tool.heater.heater };
+    let tool = |tool: &ToolKnown| MachineTool {
+        facts: *known.materials.of(tool.material.as_deref()),
+        heater: tool.heater.heater,
+    };
     Machine {
         hot_end: known.hot_end.unwrap_or_default(),
         limits: known.limits,
@@ -77,7 +81,7 @@ pub fn look(
     let mut known = known.clone();
     if let Some((reader, printer)) = reader.zip(known.printer.as_ref()) {
         let ahead: Vec<_> = outline.tools.iter().map(|tool| (tool.tool, features(&outline, tool, &known))).collect();
-        known.risks = study::risks(reader, printer, &ahead)?;
+        known.risks = study::risks(reader, &known.materials, printer, &ahead)?;
     }
     Ok(view(name, &outline, &known, &judge(&outline, &known)))
 }
@@ -115,6 +119,7 @@ pub fn configured(printer: &Printer) -> Known {
         hot_end: Some(printer.map.hot_end),
         n_tools: Some(printer.settings.len()),
         limits: printer.motion,
+        materials: Arc::clone(&printer.materials),
         tools: printer.settings.iter().zip(liners).map(tool).collect(),
         ..Known::default()
     }
@@ -140,7 +145,7 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
         // Without enough steps in the record a typical heater stays.
         tool.heater = fit.map_or(tool.heater, heater);
     }
-    for habit in study::habits(reader, printer)? {
+    for habit in study::habits(reader, &known.materials, printer)? {
         if let Some(tool) = known.tools.get_mut(habit.tool.idx()) {
             tool.retraction = habit.retract.map(|Spread { low, median, high, n }| Habit { low, median, high, n });
         }

@@ -5,7 +5,9 @@ use crate::alarm::{AlarmEffect, IdleHotRule, Ledger};
 use crate::entry::{HotEnd, JobFile, Reading, Settings, SettingsChange};
 use crate::store::Resume;
 use crate::tracker::{Effect, SILENCE_MAX, Tracker};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
+use std::sync::Arc;
 
 /// What one step asks to be committed.
 #[derive(Debug, Default)]
@@ -32,17 +34,21 @@ pub struct Pipeline {
 }
 
 impl Pipeline {
-    /// A pipeline for a printer of which nothing is open.
+    /// A pipeline for a printer of which nothing is open, with the built-in materials.
     #[must_use]
     pub fn new(hot_end: HotEnd, settings: Vec<Settings>, idle_hot: IdleHotRule) -> Self {
-        Self { tracker: Tracker::new(hot_end, settings), ledger: Ledger::new(idle_hot) }
+        Self::knowing(Arc::default(), hot_end, settings, idle_hot)
+    }
+
+    fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, idle_hot: IdleHotRule) -> Self {
+        Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger: Ledger::new(idle_hot) }
     }
 
     /// Takes up again what the store holds as open, by following its readings once more: whatever comes of them has
     /// been committed already, so it is dropped.
     #[must_use]
-    pub fn resumed(hot_end: HotEnd, idle_hot: IdleHotRule, resume: Resume) -> Self {
-        let mut pipeline = Self::new(hot_end, resume.settings, idle_hot);
+    pub fn resumed(materials: Arc<Materials>, hot_end: HotEnd, idle_hot: IdleHotRule, resume: Resume) -> Self {
+        let mut pipeline = Self::knowing(materials, hot_end, resume.settings, idle_hot);
         let mut changes = resume.changes.iter().peekable();
         let mut files = resume.job_files.iter().peekable();
         for reading in resume.readings {

@@ -10,9 +10,11 @@ use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Store, StoreError};
 use crate::tracker::Effect;
 use commits::Commits;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
 use std::io::Read;
+use std::sync::Arc;
 
 /// Steps of a printer that are worth a commit, which then waits for the hour's end: the record is packed by the hour.
 /// An hour at one reading a second is the usual commit.
@@ -29,6 +31,7 @@ pub struct Replay<'a> {
     store: &'a Store,
     commits: Commits,
     idle_hot: IdleHotRule,
+    materials: Arc<Materials>,
     hot_ends: HashMap<PrinterName, HotEnd>,
     printers: HashMap<PrinterName, Follow>,
     /// Steps of all printers that are not handed over yet.
@@ -52,12 +55,19 @@ impl<'a> Replay<'a> {
             store,
             commits: Commits::new(store.clone()),
             idle_hot,
+            materials: Arc::default(),
             hot_ends,
             printers: HashMap::new(),
             n_waiting: 0,
             n_readings: 0,
             n_refused: 0,
         }
+    }
+
+    /// The same with the materials that are in force, where the built-in ones are not.
+    #[must_use]
+    pub fn knowing(self, materials: Arc<Materials>) -> Self {
+        Self { materials, ..self }
     }
 
     /// Takes a whole journal, line by line. `now` is the reader's clock.
@@ -164,7 +174,8 @@ impl<'a> Replay<'a> {
             self.store.ensure_printer(printer, *told, 0)?;
         }
         let resume = self.store.reader()?.resume(printer)?;
-        let pipeline = Pipeline::resumed(hot_end, self.idle_hot, resume.unwrap_or_default());
+        let pipeline =
+            Pipeline::resumed(Arc::clone(&self.materials), hot_end, self.idle_hot, resume.unwrap_or_default());
         Ok(Follow { pipeline, step: Step::default(), n_steps: 0 })
     }
 }

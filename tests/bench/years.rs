@@ -3,6 +3,7 @@
 //! `cargo bench -p dwell-tests --bench years`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::week::IsoWeek;
@@ -207,7 +208,7 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     );
     let reader = store.reader().unwrap();
     let week = IsoWeek::of(Timestamp::from_ms(END_MS - 10 * DAY_MS), &TimeZone::UTC).unwrap();
-    let took = best(|| drop(week_report(&reader, week, &TimeZone::UTC, at, false).unwrap()));
+    let took = best(|| drop(week_report(&reader, &Materials::default(), week, &TimeZone::UTC, at, false).unwrap()));
     println!("  a week's report: {:.0} ms", ms(took));
 }
 

@@ -5,7 +5,7 @@
 
 use dwell_analysis::estimate::count;
 use dwell_tests::worlds::{
-    Family, First, History, Placebo, Summary, Task, Verdict, World, program, summaries, table, verdicts,
+    Family, First, History, PRINTS, Placebo, Summary, Task, Verdict, World, program, summaries, table, verdicts,
 };
 use std::sync::OnceLock;
 
@@ -108,13 +108,30 @@ fn outcomes_torn_from_their_prints_teach_nothing() {
 }
 
 #[test]
-fn what_is_noted_comes_by_the_probabilities_that_the_judge_holds_to() {
+fn what_is_said_comes_by_the_probabilities_that_the_judge_holds_to() {
     for family in CAUSES.into_iter().chain([Family::Nothing]) {
-        let scores = || of_family(family).map(|verdict| verdict.score);
-        let events = count(scores().map(|score| score.events).sum());
-        let expected: f64 = scores().map(|score| score.expected).sum();
-        let deviation = scores().map(|score| score.variance).sum::<f64>().sqrt();
-        assert!((events - expected).abs() < 3.5 * deviation, "{family:?}: {events} of {expected:.1} ± {deviation:.1}");
+        let (mut events, mut expected, mut variance) = (0, 0.0, 0.0);
+        let worlds = World::all().into_iter().filter(|world| world.family == family);
+        for history in worlds.flat_map(|world| (100..106).map(move |seed| History::new(world, seed, PRINTS))) {
+            for print in &history.prints {
+                for (run, said) in print.runs.iter().map(|run| (run, print.said(family.mode(), run.tool))) {
+                    let Some(said) = said else { continue };
+                    events += usize::from(said);
+                    expected += run.noted;
+                    variance += run.noted * (1.0 - run.noted);
+                }
+            }
+        }
+        let off = (count(events) - expected) / f64::sqrt(variance);
+        println!("{family:?}: {events} of {expected:.1} expected, {off:.2} deviations off");
+        assert!(off.abs() < 3.5, "{family:?}: {events} of {expected:.1} expected, {off:.2} deviations off");
+    }
+}
+
+#[test]
+fn a_prediction_tells_in_the_end_what_was_said_in_the_end() {
+    for verdict in plain() {
+        assert!(verdict.score.n > 200 && verdict.misread == 0, "{verdict:?}");
     }
 }
 

@@ -6,6 +6,7 @@ use dwellwatch::alarm::IdleHotRule;
 use dwellwatch::entry::{Entry, HotEnd, PrinterName};
 use dwellwatch::pipeline::{Pipeline, Step};
 use dwellwatch::store::{Commit, Known, Store, StoreError};
+use std::sync::Arc;
 
 /// A daemon looks at the silence a little after it has become a gap.
 const LOOKS_LATE: Seconds = Seconds::new(0.3);
@@ -38,7 +39,7 @@ impl<'a> Steps<'a> {
         returned: impl FnMut(Brought) + 'a,
     ) -> Result<Self, StoreError> {
         let resume = store.reader()?.resume(printer)?.unwrap_or_default();
-        let pipeline = Pipeline::resumed(HotEnd::Separate, IdleHotRule::default(), resume);
+        let pipeline = Pipeline::resumed(Arc::default(), HotEnd::Separate, IdleHotRule::default(), resume);
         let known = Known { printer: printer.clone(), hot_end: HotEnd::Separate, n_tools: 2, changes: Vec::new() };
         store.take_up(vec![known])?;
         Ok(Self { store, printer: printer.clone(), pipeline, returned: Box::new(returned) })

@@ -1,12 +1,12 @@
 //! Measures one idle span while it runs. Owns the integrals; when a span begins or ends is the tracker's business.
 
-use crate::polymer::{Material, dose_rate, drool_rate, reheat_expansion, stored_pressure_volume};
+use crate::polymer::{MaterialFacts, drool_rate, pressure_volume, reheat_expansion, waited_dose};
 use crate::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
 /// Adds up one idle span. Time without contact is kept apart and never weighs as idle time.
 #[derive(Clone, Debug)]
 pub struct SpanMeter {
-    material: Material,
+    facts: MaterialFacts,
     idle: Seconds,
     gap: Seconds,
     /// Integral of temperature over the idle time, K s.
@@ -41,11 +41,11 @@ pub struct SpanMeasure {
 }
 
 impl SpanMeter {
-    /// A span that begins now, of a tool that holds `material`.
+    /// A span that begins now, of a tool that holds a material of these figures.
     #[must_use]
-    pub const fn new(material: Material) -> Self {
+    pub const fn new(facts: &MaterialFacts) -> Self {
         Self {
-            material,
+            facts: *facts,
             idle: Seconds::ZERO,
             gap: Seconds::ZERO,
             weighted: 0.0,
@@ -62,9 +62,9 @@ impl SpanMeter {
         self.weighted += from.midway(to).get() * lasted.get();
         let seen = self.extremes.unwrap_or(Extremes { min: from, max: from, last: from });
         self.extremes = Some(Extremes { min: seen.min.min(from).min(to), max: seen.max.max(from).max(to), last: to });
-        let dose = interval_dose(self.material, lasted, from, to);
+        let dose = waited_dose(&self.facts, lasted, from, to);
         self.dose += dose;
-        let drool = f64::midpoint(drool_rate(self.material, from), drool_rate(self.material, to));
+        let drool = f64::midpoint(drool_rate(&self.facts, from), drool_rate(&self.facts, to));
         self.drool += CubicMm::new(drool * lasted.get());
         dose
     }
@@ -85,10 +85,10 @@ impl SpanMeter {
     pub fn measure(&self, retracted: Option<Millimetres>) -> SpanMeasure {
         let measured = self.idle > Seconds::ZERO;
         // What is too cold to flow stays where it is: it neither expands out of the nozzle nor is pushed out.
-        let flows_from = self.material.facts().first_flow;
+        let flows_from = self.facts.first_flow.value;
         let ooze = self.extremes.map(|seen| {
-            let pressure = retracted.filter(|_| seen.max >= flows_from);
-            let pressure = pressure.map_or(CubicMm::ZERO, |length| stored_pressure_volume(length, self.idle));
+            let left = |length| pressure_volume(&self.facts, length, seen.max, self.idle);
+            let pressure = retracted.map_or(CubicMm::ZERO, left);
             self.drool + reheat_expansion(seen.last - seen.min.max(flows_from)) + pressure
         });
         SpanMeasure {
@@ -100,10 +100,4 @@ impl SpanMeter {
             ooze,
         }
     }
-}
-
-/// Dose of one interval between two readings, by the trapezoid rule on the rate.
-fn interval_dose(material: Material, lasted: Seconds, from: Celsius, to: Celsius) -> DoseMinutes {
-    let rate = f64::midpoint(dose_rate(material, from), dose_rate(material, to));
-    DoseMinutes::new(rate * lasted.as_minutes())
 }

@@ -49,6 +49,11 @@ fn heat_load(features: &Features) -> Option<f64> {
     Some(above * features.idle_hot?.as_minutes())
 }
 
+fn hot_over(features: &Features, limit: usize) -> Option<f64> {
+    let over = features.hot_over?;
+    Some(whole(features, over.get(limit)?.as_minutes()))
+}
+
 /// A sum over the run, as it would have been over the whole job: what ended early was cut short of the rest.
 fn whole(features: &Features, sum: f64) -> f64 {
     /// Under this share of a job the rest is not known from it.
@@ -57,13 +62,16 @@ fn whole(features: &Features, sum: f64) -> f64 {
 }
 
 /// Number of factors.
-pub(super) const MEASURES_N: usize = 33;
+pub(super) const MEASURES_N: usize = 36;
 
 /// Every factor, causes before what only goes along with them. The last nine are the materials.
 pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("dose_max", Group::IdleHeat, Scale::Log, |f| f.dose_max.map(DoseMinutes::get)),
     measure("dose_sum", Group::IdleHeat, Scale::Log, |f| f.dose_sum.map(|dose| whole(f, dose.get()))),
     measure("heat_load", Group::IdleHeat, Scale::Log, |f| heat_load(f).map(|load| whole(f, load))),
+    measure("hot_over_180", Group::IdleHeat, Scale::Log, |f| hot_over(f, 0)),
+    measure("hot_over_195", Group::IdleHeat, Scale::Log, |f| hot_over(f, 1)),
+    measure("hot_over_210", Group::IdleHeat, Scale::Log, |f| hot_over(f, 2)),
     measure("wait_longest", Group::IdleHeat, Scale::Log, |f| f.wait_longest.map(Seconds::as_minutes)),
     measure("idle_hot", Group::IdleHeat, Scale::Log, |f| f.idle_hot.map(|hot| whole(f, hot.as_minutes()))),
     measure("idle_mean", Group::IdleHeat, Scale::Plain, |f| f.idle_mean.map(Celsius::get)),

@@ -5,8 +5,10 @@
 //! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
 mod baseline;
+mod calibration;
 mod effects;
 mod forward;
+mod habits;
 mod learn;
 mod measure;
 mod mixture;
@@ -24,10 +26,12 @@ mod term;
 mod tests;
 
 pub use baseline::Baseline;
+pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
 pub use response::{Direction, Response, Step, response};
-pub use run::{Features, Group, Told, ToolRun};
+pub use run::{Features, Group, HOT_OVER, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;

@@ -4,6 +4,10 @@
 use crate::polymer::Material;
 use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
 
+/// Plain limits of a waiting tool, from which on its minutes are counted: around and above the usual print
+/// temperatures of the commonest filaments (common practice, no source).
+pub const HOT_OVER: [Celsius; 3] = [Celsius::new(180.0), Celsius::new(195.0), Celsius::new(210.0)];
+
 /// One tool in one print.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ToolRun {
@@ -48,6 +52,8 @@ pub struct Features {
     pub idle_mean: Option<Celsius>,
     /// Highest temperature while it waited.
     pub idle_max: Option<Celsius>,
+    /// Time it waited hotter than each of [`HOT_OVER`] on the mean of a wait.
+    pub hot_over: Option<[Seconds; 3]>,
     /// Longest that it waited hot within the print, at one go.
     pub wait_longest: Option<Seconds>,
     /// Dose of its stagnant melt, which extrusion hardly flushes, at the print's end.
@@ -98,6 +104,7 @@ impl Features {
             idle_hot: None,
             idle_mean: None,
             idle_max: None,
+            hot_over: None,
             wait_longest: None,
             stagnant: None,
             restart_deficit: None,

@@ -1,6 +1,7 @@
 //! Scores of probabilities against what happened. Owns their definitions; which forecasts to score is the caller's.
 //! Forecasts and outcomes are paired by position; an empty pairing has no score.
 
+use super::calibration::reliability;
 use crate::estimate::count;
 
 /// How good forward-only forecasts were, next to the running rate.
@@ -74,17 +75,10 @@ pub fn area_under_curve(forecasts: &[f64], happened: &[bool]) -> Option<f64> {
 /// by how many fell into it. Bins are closed below and open above, the last one closed.
 #[must_use]
 pub fn calibration_error(forecasts: &[f64], happened: &[bool], bins: usize) -> Option<f64> {
-    let n = forecasts.len().min(happened.len());
-    if n == 0 || bins == 0 {
-        return None;
-    }
-    let edge = |bin: usize| count(bin) / count(bins);
-    let gap = |bin: usize| {
-        let inside = |forecast: f64| forecast >= edge(bin) && (forecast < edge(bin + 1) || bin + 1 == bins);
-        let gaps = forecasts.iter().zip(happened).filter(|(forecast, _)| inside(**forecast));
-        gaps.map(|(forecast, yes)| forecast - if *yes { 1.0 } else { 0.0 }).sum::<f64>().abs()
-    };
-    Some((0..bins).map(gap).sum::<f64>() / count(n))
+    let bins = reliability(forecasts, happened, bins);
+    let n: usize = bins.iter().map(|bin| bin.n).sum();
+    let gap: f64 = bins.iter().map(|bin| count(bin.n) * (bin.mean_forecast - bin.observed.value).abs()).sum();
+    (n > 0).then(|| gap / count(n))
 }
 
 #[cfg(test)]

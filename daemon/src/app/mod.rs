@@ -112,14 +112,16 @@ async fn watch_into(
         let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
         tasks.spawn(notifier.run(stopped.clone()));
     }
-    let reporter = Reporter::new(config.report().clone(), store.clone(), Arc::clone(clock), rehearsal);
+    let reporter =
+        Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
     let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
     tasks.spawn(keeper.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
-    let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal);
+    let site =
+        Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal).knowing(config.materials());
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 

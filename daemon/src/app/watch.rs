@@ -63,7 +63,7 @@ pub(super) fn take_up(
             held.update(&change.settings);
         }
     }
-    let mut pipeline = Pipeline::resumed(hot_end, idle_hot, resume);
+    let mut pipeline = Pipeline::resumed(Arc::clone(&printer.materials), hot_end, idle_hot, resume);
     let mut changes = Vec::new();
     for (idx, (held, wanted)) in in_force.iter().zip(&printer.settings).enumerate() {
         let mut after = held.clone();

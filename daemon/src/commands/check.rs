@@ -1,7 +1,8 @@
-//! `check`: the configuration checked, every printer polled once, and what was understood, field by field.
+//! `check`: the configuration checked, every printer polled once, and what was understood, field by field; then the
+//! materials in use.
 
 use super::table::{Table, or_unknown};
-use super::{Failure, output};
+use super::{Failure, materials, output};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Printer;
@@ -24,6 +25,7 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
         output::text(&shown)?;
         wanting.extend(missing.into_iter().map(|what| format!("{}: {what}", printer.name)));
     }
+    output::text(&materials::shown(&config))?;
     if wanting.is_empty() { Ok(()) } else { Err(Failure::Work(wanting.join("; "))) }
 }
 

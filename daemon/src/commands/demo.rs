@@ -13,6 +13,7 @@ use crate::rehearsal::{LiveJob, RehearsalHost, Shape, Story};
 use crate::replay::Replay;
 use crate::store::{PrintFilter, Store};
 use crate::study;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::week::IsoWeek;
@@ -55,7 +56,7 @@ fn write_once(folder: &Path) -> Result<(), Failure> {
     // The history ends with its last week, on the Sunday night.
     let last = history.ends() - Seconds::new(1.0);
     let week = IsoWeek::of(last, &zone).map_err(|error| Failure::Work(error.to_string()))?;
-    let view = study::week_report(&store.reader()?, week, &zone, history.ends(), true)?;
+    let view = study::week_report(&store.reader()?, &Materials::default(), week, &zone, history.ends(), true)?;
     say(&format!("journal   {}", path.display()))?;
     say(&format!("database  {}", store.path().display()))?;
     for (ending, text) in [("html", render_report_html(&view)), ("txt", render_report_text(&view))] {

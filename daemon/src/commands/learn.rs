@@ -2,7 +2,9 @@
 
 use super::{Failure, output};
 use crate::cli::Place;
+use crate::config::Config;
 use crate::stamp;
+use crate::store::Reader;
 use crate::study::{Lesson, Study, study};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Factor, Skill};
@@ -74,8 +76,9 @@ struct Prediction<'a> {
 }
 
 pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Failure> {
-    let reader = place.reader()?;
-    let study = study(&reader)?;
+    let config = place.config()?;
+    let reader = Reader::open(&place.database(config.as_ref())?)?;
+    let study = study(&reader, &config.as_ref().map(Config::materials).unwrap_or_default())?;
     let text = if predictions {
         prediction_lines(&study)?
     } else if json {

@@ -15,6 +15,7 @@ mod alarms;
 mod check;
 mod learn;
 mod listing;
+mod materials;
 mod note;
 mod output;
 mod part;

@@ -23,7 +23,8 @@ pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
         config.printers().iter().map(|printer| (printer.name.clone(), printer.map.hot_end)).collect()
     });
     let idle_hot = config.as_ref().map(Config::idle_rule).unwrap_or_default();
-    let mut replay = Replay::new(&store, idle_hot, hot_ends);
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let mut replay = Replay::new(&store, idle_hot, hot_ends).knowing(materials);
     let bar = Bar::of_lines(length(journals));
     let replayed = journals.iter().try_for_each(|journal| one(&mut replay, journal, &bar));
     // What came before a line that can't be read is kept.

@@ -3,6 +3,7 @@
 use super::{Failure, output, report_json};
 use crate::cli::{Place, ReportFormat};
 use crate::clock::present;
+use crate::config::Config;
 use crate::store::Reader;
 use crate::study::week_report;
 use dwell_analysis::units::Seconds;
@@ -36,7 +37,8 @@ pub(super) fn run(
         Some(text) => IsoWeek::parse(text).map_err(|error| Failure::Asked(format!("--week: {error}")))?,
         None => IsoWeek::of(newest.map_or(as_of, |newest| newest - Seconds::new(1.0)), &zone).map_err(calendar)?,
     };
-    let view = week_report(&reader, week, &zone, as_of, false)?;
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let view = week_report(&reader, &materials, week, &zone, as_of, false)?;
     let text = render(&view, format)?;
     match out {
         Some(path) => fs::write(path, text).map_err(|error| Failure::file(path, &error)),

@@ -1,12 +1,14 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
+use super::material::materials;
 use super::printer::{Printer, printers};
 use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use crate::store::Keep;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
@@ -16,6 +18,7 @@ use std::fmt;
 use std::fs;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Everything a person has set, checked.
 #[derive(Clone, Debug)]
@@ -27,6 +30,7 @@ pub struct Config {
     report: ReportPlan,
     webhook: Option<Webhook>,
     idle_rule: IdleHotRule,
+    materials: Arc<Materials>,
     printers: Vec<Printer>,
 }
 
@@ -118,17 +122,23 @@ impl Config {
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
+        let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let files = store.zip(backup).zip(keep);
-        match (files, listen, report, webhook, idle_rule, printers) {
+        match (files, listen, report, webhook, idle_rule, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(webhook),
                 Some(idle_rule),
-                Some(printers),
-            ) => Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, printers }),
+                Some((materials, mut printers)),
+            ) => {
+                for printer in &mut printers {
+                    printer.materials = Arc::clone(&materials);
+                }
+                Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, materials, printers })
+            }
             _ => Err(wrongs),
         }
     }
@@ -173,6 +183,12 @@ impl Config {
     #[must_use]
     pub fn idle_rule(&self) -> IdleHotRule {
         self.idle_rule
+    }
+
+    /// The material table in force.
+    #[must_use]
+    pub fn materials(&self) -> Arc<Materials> {
+        Arc::clone(&self.materials)
     }
 
     /// At least one, no two of one name.

@@ -4,6 +4,7 @@
 mod checked;
 mod fault;
 mod fields;
+mod material;
 mod printer;
 mod raw;
 mod search;

@@ -8,6 +8,7 @@ use super::secret::Surroundings;
 use crate::entry::{HotEnd, PrinterName, Settings};
 use crate::host::{Address, AddressTemplate, Authority, Credentials, Document, Headers, PrinterMap, Query, Source};
 use crate::jobfile::MotionLimits;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
@@ -30,6 +31,8 @@ pub struct Printer {
     pub settings: Vec<Settings>,
     /// Where the files of its jobs are found, if they are looked for.
     pub job_file: Option<JobFilePlaces>,
+    /// The material table in force.
+    pub materials: Arc<Materials>,
     /// How fast it can move.
     pub motion: MotionLimits,
     /// What each tool's liner stands for good, T0 first; `None` where nobody said, as `preflight` takes it then.
@@ -105,6 +108,8 @@ fn printer(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result<Pri
             poll: Duration::from_secs_f64(poll_s),
             settings,
             job_file,
+            // The file's own ones are put in once they are checked.
+            materials: Arc::default(),
             motion,
             liner_max,
             source: Arc::new(Source { documents, credentials, authority }),

@@ -25,6 +25,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub(super) alarm: RawAlarm,
     #[serde(default)]
+    pub(super) material: BTreeMap<String, RawMaterial>,
+    #[serde(default)]
     pub(super) printer: Vec<RawPrinter>,
 }
 
@@ -74,6 +76,19 @@ pub(super) struct RawNotify {
 pub(super) struct RawAlarm {
     pub(super) idle_over_c: Option<f64>,
     pub(super) idle_for_min: Option<f64>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawMaterial {
+    pub(super) like: Option<String>,
+    pub(super) glass_transition_c: Option<f64>,
+    pub(super) first_flow_c: Option<f64>,
+    pub(super) print_low_c: Option<f64>,
+    pub(super) print_high_c: Option<f64>,
+    pub(super) residence_limit_min: Option<f64>,
+    pub(super) degradation_kj_mol: Option<f64>,
+    pub(super) flow_kj_mol: Option<f64>,
 }
 
 #[derive(Deserialize)]

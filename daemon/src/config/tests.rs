@@ -1,6 +1,7 @@
 //! What a configuration comes to, and that each mistake is found and placed.
 
 mod keys;
+mod material;
 
 use super::*;
 use crate::entry::{HotEnd, JobState, Settings};

@@ -2,7 +2,7 @@
 
 use super::limits::MotionLimits;
 use crate::entry::HotEnd;
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::{Material, MaterialFacts};
 use dwell_analysis::thermal::{AMBIENT, Heater};
 use dwell_analysis::units::Celsius;
 
@@ -26,8 +26,8 @@ pub struct Machine {
 /// A tool of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct MachineTool {
-    /// What it holds.
-    pub material: Material,
+    /// Figures of what it holds.
+    pub facts: MaterialFacts,
     /// How it warms and cools.
     pub heater: Heater,
 }
@@ -47,6 +47,6 @@ impl Default for Machine {
 
 impl Default for MachineTool {
     fn default() -> Self {
-        Self { material: Material::Other, heater: Heater::HOT_END }
+        Self { facts: Material::Other.built_in(), heater: Heater::HOT_END }
     }
 }

@@ -5,7 +5,7 @@ use super::machine::{Machine, MachineTool};
 use super::outline::Wait;
 use crate::entry::{HotEnd, ToolNumber};
 use dwell_analysis::idle::{SpanMeasure, SpanMeter};
-use dwell_analysis::polymer::{Material, dose_rate, flushed};
+use dwell_analysis::polymer::{MaterialFacts, Melt, waited_dose};
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
@@ -41,13 +41,13 @@ pub(super) struct Warm {
 #[derive(Debug)]
 pub(super) struct ToolHeat {
     tool: ToolNumber,
-    material: Material,
+    facts: MaterialFacts,
     heater: HeaterState,
     /// The last set point that the file gave; 0 °C is off.
     asked: Option<Celsius>,
     raised: Option<Seconds>,
     heated: bool,
-    dose: DoseMinutes,
+    melt: Melt,
     open: Option<Open>,
     pub(super) sum: WaitSum,
 }
@@ -88,7 +88,7 @@ impl Warm {
         for idx in self.tools.len()..=tool.idx() {
             let Some(number) = ToolNumber::new(idx) else { return };
             let facts = self.machine.tools.get(idx).copied().unwrap_or_default();
-            let mut heat = ToolHeat::new(number, facts, &self.machine);
+            let mut heat = ToolHeat::new(number, &facts, &self.machine);
             if let (HotEnd::Shared, Some(first)) = (self.machine.hot_end, self.tools.first()) {
                 (heat.heater, heat.heated) = (first.heater, first.heated);
                 (heat.asked, heat.raised) = (first.asked, first.raised);
@@ -191,15 +191,15 @@ impl Warm {
 }
 
 impl ToolHeat {
-    fn new(tool: ToolNumber, facts: MachineTool, machine: &Machine) -> Self {
+    fn new(tool: ToolNumber, is: &MachineTool, machine: &Machine) -> Self {
         Self {
             tool,
-            material: facts.material,
-            heater: HeaterState::new(facts.heater, machine.ambient, machine.ambient),
+            facts: is.facts,
+            heater: HeaterState::new(is.heater, machine.ambient, machine.ambient),
             asked: None,
             raised: None,
             heated: false,
-            dose: DoseMinutes::ZERO,
+            melt: Melt::FRESH,
             open: None,
             sum: WaitSum::default(),
         }
@@ -233,7 +233,7 @@ impl ToolHeat {
         if !(is_away && self.heated) {
             self.close(now, false, waits);
         } else if self.open.is_none() {
-            let meter = SpanMeter::new(self.material);
+            let meter = SpanMeter::new(&self.facts);
             self.open = Some(Open { began: now, meter, drawn: drawn(self.tool), targets: Vec::new() });
         }
     }
@@ -242,11 +242,9 @@ impl ToolHeat {
         let from = self.heater.actual();
         self.heater.advance(lasted);
         let to = self.heater.actual();
-        let rate = |at| dose_rate(self.material, at);
-        let added = f64::midpoint(rate(from), rate(to)) * lasted.as_minutes();
-        self.dose = flushed(self.dose, extruded) + DoseMinutes::new(added);
-        if self.dose > self.sum.dose_max {
-            self.sum.dose_max = self.dose;
+        self.melt.work(waited_dose(&self.facts, lasted, from, to), extruded);
+        if self.melt.mixed > self.sum.dose_max {
+            self.sum.dose_max = self.melt.mixed;
         }
         if let Some(open) = &mut self.open {
             open.meter.wait(lasted, from, to);
@@ -271,7 +269,7 @@ impl ToolHeat {
                 began: open.began,
                 ended: now,
                 measure,
-                dose: self.dose,
+                dose: self.melt.mixed,
                 target: longest.map(|(target, _)| *target),
                 is_followed,
             });

@@ -25,7 +25,7 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
         tool_changes: usize::try_from(changes).ok(),
         // The outline is at the printer's own pace, and the record holds real times.
         print_length: outline.begins.map(|begins| outline.ends - begins),
-        ..Features::of(known.tool(tool.tool).kind())
+        ..Features::of(known.facts(tool.tool).kind)
     }
 }
 

@@ -11,6 +11,7 @@ use super::finding::{Counted, Finding, Matter, Place, WorstWait, sort};
 use super::known::{Known, ToolKnown};
 use crate::entry::ToolNumber;
 use crate::jobfile::{JobOutline, Restart, ToolOutline, Visit, Wait};
+use dwell_analysis::polymer::MaterialFacts;
 use dwell_analysis::units::DoseMinutes;
 
 /// A job file, judged.
@@ -80,8 +81,12 @@ impl<'a> Case<'a> {
         self.visits().filter_map(|visit| visit.restart.as_ref().map(|restart| (visit, restart)))
     }
 
+    fn facts(&self) -> &'a MaterialFacts {
+        self.known.facts(self.tool.tool)
+    }
+
     fn budget(&self) -> ToolBudget {
-        let limit = self.is.kind().facts().residence_limit;
+        let limit = self.facts().residence_limit.value;
         // The worst wait may be one of those that are not held; and where the melt aged before it, while the job stood
         // still, no wait is to blame.
         let is_blamed = |wait: &&Wait| {

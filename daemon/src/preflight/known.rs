@@ -4,14 +4,15 @@
 use crate::entry::{HotEnd, Mode, PrinterName, ToolNumber};
 use crate::jobfile::MotionLimits;
 use dwell_analysis::estimate::{Estimate, Refusal};
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::risk::State;
 use dwell_analysis::thermal::Heater;
 use dwell_analysis::units::{Celsius, Millimetres};
+use dwell_analysis::wear::LINER_CONTINUOUS;
 use std::sync::Arc;
 
-/// Continuous service limit of PTFE, the usual liner (general reference pages).
-pub const LINER_REFERENCE: Celsius = Celsius::new(260.0);
+/// Continuous service limit of PTFE, the usual liner.
+pub const LINER_REFERENCE: Celsius = LINER_CONTINUOUS.value;
 
 /// Over this, people who use a PTFE liner daily see it wear fast (common practice, no source).
 pub const LINER_PRACTICE: Celsius = Celsius::new(240.0);
@@ -27,6 +28,8 @@ pub struct Known {
     pub n_tools: Option<usize>,
     /// How fast it moves.
     pub limits: MotionLimits,
+    /// The material table in force.
+    pub materials: Arc<Materials>,
     /// One a tool, T0 first; a tool that has none is one of which nothing is known.
     pub tools: Vec<ToolKnown>,
     /// How long its motion takes against what files lead to expect, as a factor; `None` without a record.
@@ -112,6 +115,13 @@ impl Known {
         self.tools.get(tool.idx()).cloned().unwrap_or_default()
     }
 
+    /// The figures of what a tool holds.
+    #[must_use]
+    pub fn facts(&self, tool: ToolNumber) -> &MaterialFacts {
+        let known = self.tools.get(tool.idx());
+        self.materials.of(known.and_then(|tool| tool.material.as_deref()))
+    }
+
     /// The pace that its motion is expected at: the learned one, else the file's.
     #[must_use]
     pub fn pace_used(&self) -> f64 {
@@ -126,12 +136,6 @@ impl Known {
 }
 
 impl ToolKnown {
-    /// The material whose figures count.
-    #[must_use]
-    pub fn kind(&self) -> Material {
-        self.material.as_deref().map_or(Material::Other, Material::named)
-    }
-
     /// What its liner stands; `None` if it has none.
     #[must_use]
     pub fn liner_rating(&self) -> Option<Celsius> {

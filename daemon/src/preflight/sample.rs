@@ -144,6 +144,7 @@ pub(crate) fn bench(hot_end: HotEnd) -> Known {
         printer: PrinterName::new("bench"),
         hot_end: Some(hot_end),
         n_tools: Some(2),
+        materials: Arc::default(),
         limits: MotionLimits::default(),
         tools: vec![tool("PLA"), tool("PETG")],
         pace: None,

@@ -2,8 +2,8 @@
 //! from a setting. Every size here is invented; only the direction of each follows the physics.
 
 use super::rig::Gap;
-use dwell_analysis::polymer::{drool_rate, stored_pressure_volume};
-use dwell_analysis::units::{Celsius, Millimetres, Seconds};
+use dwell_analysis::polymer::{FILAMENT_MM2, drool_rate};
+use dwell_analysis::units::Celsius;
 
 /// Jam hazard of one restart with a melt at its residence limit, and how it grows with the dose.
 const JAM_AT_LIMIT: f64 = 0.07;
@@ -13,6 +13,8 @@ const RETRACT_SOUND_MM: f64 = 1.5;
 const JAM_PER_MM: f64 = 1.0;
 /// Retraction that goes into play of the drive before any melt moves, mm.
 const PLAY_MM: f64 = 0.6;
+/// Melt that pressure has stored at the end of a visit, mm3.
+const STORED_MM3: f64 = 0.45;
 /// Stringing hazard of one restart of a dry, cool, well retracted tool.
 const STRINGING_BASE: f64 = 0.0005;
 /// Growth with melt left under pressure, a mm3; with drool, for each tenfold of a reference; wet filament.
@@ -29,7 +31,7 @@ const LINER_FOLD_K: f64 = 20.0;
 /// Jam hazard of a restart after `gap`.
 #[must_use]
 pub fn jam(gap: &Gap) -> f64 {
-    let share = (gap.dose.get() / gap.material.facts().residence_limit.get()).min(3.0);
+    let share = (gap.dose.get() / gap.material.built_in().residence_limit.value.get()).min(3.0);
     let beyond = (gap.retract_mm - RETRACT_SOUND_MM).max(0.0);
     JAM_AT_LIMIT * share.powf(JAM_POWER) * (JAM_PER_MM * beyond).exp()
 }
@@ -37,9 +39,9 @@ pub fn jam(gap: &Gap) -> f64 {
 /// Stringing hazard of a restart after `gap`.
 #[must_use]
 pub fn stringing(gap: &Gap, is_dry: bool) -> f64 {
-    let moved = Millimetres::new((gap.retract_mm - PLAY_MM).max(0.0));
-    let pressure = stored_pressure_volume(moved, Seconds::new(gap.idle_s)).get();
-    let drool = drool_rate(gap.material, Celsius::new(gap.mean_c)) / DROOL_REFERENCE_MM3_S;
+    let moved = FILAMENT_MM2 * (gap.retract_mm - PLAY_MM).max(0.0);
+    let pressure = if gap.idle_s > 0.0 { (STORED_MM3 - moved).max(0.0) } else { 0.0 };
+    let drool = drool_rate(&gap.material.built_in(), Celsius::new(gap.mean_c)) / DROOL_REFERENCE_MM3_S;
     let wet = if is_dry { 1.0 } else { STRINGING_WET };
     STRINGING_BASE * wet * (STRINGING_PER_MM3 * pressure).exp() * (0.3 + drool * drool)
 }

@@ -4,7 +4,7 @@
 use super::machine::Machine;
 use super::plant::{Load, Plant, STEP_S, sensed};
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, Reading};
-use dwell_analysis::polymer::{Material, dose_rate, flushed};
+use dwell_analysis::polymer::{self, Material, dose_rate};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes};
 use rand::SeedableRng;
@@ -18,7 +18,7 @@ pub const HOT_C: f64 = 60.0;
 #[derive(Clone, Copy, Debug)]
 struct Melt {
     material: Material,
-    dose: DoseMinutes,
+    taken: polymer::Melt,
     idle_s: f64,
     /// Integral of temperature over the gap, K s.
     weighted: f64,
@@ -59,7 +59,7 @@ impl Rig {
     /// A cold printer without a job.
     #[must_use]
     pub fn new(hot_end: HotEnd, materials: [Material; 2], seed: u64) -> Self {
-        let melt = |material| Melt { material, dose: DoseMinutes::ZERO, idle_s: 0.0, weighted: 0.0 };
+        let melt = |material| Melt { material, taken: polymer::Melt::FRESH, idle_s: 0.0, weighted: 0.0 };
         Self {
             hot_end,
             machine: Machine::new(hot_end),
@@ -77,7 +77,7 @@ impl Rig {
     pub fn load_material(&mut self, tool: usize, material: Material) {
         if self.melts[tool].material != material {
             self.melts[tool].material = material;
-            self.melts[tool].dose = DoseMinutes::ZERO;
+            self.melts[tool].taken = polymer::Melt::FRESH;
         }
     }
 
@@ -135,11 +135,9 @@ impl Rig {
         });
         let gap = self.changed();
         for (tool, melt) in self.melts.iter_mut().enumerate() {
-            let aged = dose_rate(melt.material, Celsius::new(temps[tool])) * STEP_S / 60.0;
-            melt.dose += DoseMinutes::new(aged);
-            if extruded[tool] > 0.0 {
-                melt.dose = flushed(melt.dose, CubicMm::new(extruded[tool]));
-            } else if self.working != Some(tool) && temps[tool] > HOT_C {
+            let aged = dose_rate(&melt.material.built_in(), Celsius::new(temps[tool])) * STEP_S / 60.0;
+            melt.taken.work(DoseMinutes::new(aged), CubicMm::new(extruded[tool]));
+            if extruded[tool] <= 0.0 && self.working != Some(tool) && temps[tool] > HOT_C {
                 melt.idle_s += STEP_S;
                 melt.weighted += temps[tool] * STEP_S;
             }
@@ -158,7 +156,7 @@ impl Rig {
         let (idle_s, weighted) = (std::mem::take(&mut melt.idle_s), std::mem::take(&mut melt.weighted));
         let mean_c = if idle_s > 0.0 { weighted / idle_s } else { self.plant.nozzles()[tool] };
         let retract_mm = self.machine.held_at_change();
-        Some(Gap { tool, material: melt.material, idle_s, mean_c, dose: melt.dose, retract_mm })
+        Some(Gap { tool, material: melt.material, idle_s, mean_c, dose: melt.taken.mixed, retract_mm })
     }
 
     /// What the host would say of the job.

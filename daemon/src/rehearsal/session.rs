@@ -6,6 +6,7 @@ use super::plant::STEP_S;
 use super::rig::{Gap, HOT_C, Rig};
 use crate::entry::{Entry, JobFileFrom, JobState, Mode, Outcome, Reading, Settings, Severity, ToolNumber};
 use crate::jobfile::{Machine, MachineTool, Outliner};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
@@ -152,7 +153,10 @@ impl Bench {
 
     /// The host gives the job's file, as it does to whoever asks.
     fn read_file(&mut self, order: &Order, started: Timestamp) {
-        let tool = |settings: &Settings| MachineTool { material: settings.kind(), ..MachineTool::default() };
+        let tool = |settings: &Settings| MachineTool {
+            facts: *settings.facts(&Materials::default()),
+            ..MachineTool::default()
+        };
         let tools = self.settings.iter().map(tool).collect();
         let mut outliner = Outliner::new(Machine { hot_end: self.rig.hot_end(), tools, ..Machine::default() });
         outliner.feed(order.text.as_bytes());

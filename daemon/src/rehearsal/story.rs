@@ -8,7 +8,7 @@ use super::session::{Aftermath, Bench, Order};
 use crate::entry::{
     Entry, HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange, ToolNumber,
 };
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::{Material, Materials};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 use rand::{RngExt, SeedableRng};
@@ -163,7 +163,7 @@ fn change_settings(bench: &mut Bench, plan: &[Change], day: u32, at: Timestamp) 
 
 fn put_settings(bench: &mut Bench, tool: usize, settings: &Settings, at: Timestamp) {
     bench.settings[tool].update(settings);
-    bench.rig.load_material(tool, bench.settings[tool].kind());
+    bench.rig.load_material(tool, bench.settings[tool].facts(&Materials::default()).kind);
     if let Some(tool) = ToolNumber::new(tool) {
         bench.entries.push(Entry::Settings(SettingsChange { at, tool, settings: settings.clone() }));
     }

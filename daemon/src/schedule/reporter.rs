@@ -6,6 +6,7 @@ use crate::config::ReportPlan;
 use crate::schedule::week_due;
 use crate::store::{Store, StoreError};
 use crate::study;
+use dwell_analysis::polymer::Materials;
 use dwell_dashboards::week::IsoWeek;
 use dwell_dashboards::{render_report_html, render_report_text};
 use std::path::{Path, PathBuf};
@@ -20,6 +21,7 @@ const LOOK_EVERY: Duration = Duration::from_secs(30);
 #[derive(Clone, Debug)]
 pub struct Reporter {
     plan: ReportPlan,
+    materials: Arc<Materials>,
     store: Store,
     clock: Arc<Clock>,
     rehearsal: bool,
@@ -37,8 +39,8 @@ enum ReportError {
 impl Reporter {
     /// A reporter with its plan.
     #[must_use]
-    pub fn new(plan: ReportPlan, store: Store, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { plan, store, clock, rehearsal }
+    pub fn new(plan: ReportPlan, materials: Arc<Materials>, store: Store, clock: Arc<Clock>, rehearsal: bool) -> Self {
+        Self { plan, materials, store, clock, rehearsal }
     }
 
     /// Writes reports as they fall due, until the daemon stops.
@@ -75,7 +77,7 @@ impl Reporter {
         if !began || reader.report_written(&week.to_string())? {
             return Ok(None);
         }
-        let view = study::week_report(&reader, week, &plan.zone, now, self.rehearsal)?;
+        let view = study::week_report(&reader, &self.materials, week, &plan.zone, now, self.rehearsal)?;
         let path = write(&plan.folder, week, "html", &render_report_html(&view))?;
         write(&plan.folder, week, "txt", &render_report_text(&view))?;
         self.store.note_report(&week.to_string(), now)?;

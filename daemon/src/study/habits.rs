@@ -4,6 +4,7 @@
 use super::runs::{Run, runs};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::store::{Reader, StoreError};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, Millimetres};
 
 /// With fewer prints there is no habit.
@@ -39,8 +40,8 @@ pub struct Habit {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn habits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Habit>, StoreError> {
-    let mut runs = runs(reader)?;
+pub fn habits(reader: &Reader, materials: &Materials, printer: &PrinterName) -> Result<Vec<Habit>, StoreError> {
+    let mut runs = runs(reader, materials)?;
     runs.retain(|run| run.printer == *printer);
     runs.sort_by_key(|run| run.tool);
     Ok(runs.chunk_by(|a, b| a.tool == b.tool).filter_map(habit).collect())

@@ -3,6 +3,7 @@
 use super::runs::{Run, runs};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{FailureMode, Learned, Learner, Told, ToolRun};
 
 /// What was learned of one failure mode.
@@ -29,8 +30,8 @@ pub struct Study {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn study(reader: &Reader) -> Result<Study, StoreError> {
-    let runs = runs(reader)?;
+pub fn study(reader: &Reader, materials: &Materials) -> Result<Study, StoreError> {
+    let runs = runs(reader, materials)?;
     let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
     let lesson = |mode: Mode| {
         let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();

@@ -6,6 +6,7 @@ use super::runs::{runs, standing};
 use crate::entry::{Mode, PrinterName, ToolNumber};
 use crate::preflight::RiskKnown;
 use crate::store::{Reader, StoreError};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 
 /// The risk of each failure mode for the next run of each of these tools that is like its features, by mode, then by
@@ -17,10 +18,11 @@ use dwell_analysis::risk::{Features, ToolRun};
 /// If the record can't be read; a mode of which too little is known is a refusal of its own.
 pub fn risks(
     reader: &Reader,
+    materials: &Materials,
     printer: &PrinterName,
     ahead: &[(ToolNumber, Features)],
 ) -> Result<Vec<RiskKnown>, StoreError> {
-    let record = runs(reader)?;
+    let record = runs(reader, materials)?;
     let inputs: Vec<ToolRun> = record.iter().map(|run| run.run).collect();
     let stands = standing(reader, printer)?;
     let next = |(tool, features): &(ToolNumber, Features)| {

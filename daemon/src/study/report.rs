@@ -6,7 +6,7 @@ use super::settings::newest_settings;
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
 use crate::store::{AlarmRow, GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
 use dwell_analysis::estimate::{Confidence, rate};
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{DoseMinutes, Probability, Seconds};
 use dwell_dashboards::view::{
@@ -26,6 +26,7 @@ const WORST_MAX: usize = 10;
 /// If the record can't be read.
 pub fn week_report(
     reader: &Reader,
+    materials: &Materials,
     week: IsoWeek,
     zone: &TimeZone,
     as_of: Timestamp,
@@ -43,7 +44,7 @@ pub fn week_report(
     for (day, has) in has_readings.iter_mut().enumerate() {
         *has = reader.has_readings(edges[day], edges[day + 1])?;
     }
-    let study = study(reader)?;
+    let study = study(reader, materials)?;
     let until = to.min(as_of);
     Ok(ReportView {
         week,
@@ -56,7 +57,7 @@ pub fn week_report(
         days: days(&prints, &edges, has_readings, as_of),
         modes: modes(&study, from, to),
         idle: idle(reader, &spans, &gaps, &edges, has_readings, until)?,
-        worst: worst(reader, spans)?,
+        worst: worst(reader, materials, spans)?,
         settings: newest_settings(reader, &prints)?,
         disagreements: prints.iter().map(|print| print.disagreements).sum(),
         alarms: reader
@@ -181,7 +182,7 @@ fn silence(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestam
 }
 
 /// The spans that used up most of their material's residence limit.
-fn worst(reader: &Reader, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreError> {
+fn worst(reader: &Reader, materials: &Materials, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreError> {
     let mut changes: HashMap<PrinterName, Vec<SettingsRow>> = HashMap::new();
     for row in reader.printers()? {
         changes.insert(row.name.clone(), reader.settings_changes(&row.name)?);
@@ -190,7 +191,7 @@ fn worst(reader: &Reader, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreErr
         let told = changes.get(&span.printer).into_iter().flatten().rev().map(|row| &row.change);
         let mut told = told.filter(|change| change.at <= span.began && change.tool == span.tool);
         let material = told.find_map(|change| change.settings.material.as_deref());
-        material.map_or(Material::Other, Material::named).facts().residence_limit
+        materials.of(material).residence_limit.value
     };
     let mut views: Vec<SpanView> = spans
         .into_iter()

@@ -9,6 +9,7 @@ use crate::entry::{Mode, PrintEnd, PrinterName, Settings, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
 use age::Age;
 use course::{InPrint, Stand, follow};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
@@ -57,10 +58,10 @@ impl Run {
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
+pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let mut runs = Vec::new();
     for printer in reader.printers()? {
-        runs.extend(runs_of(reader, &printer)?);
+        runs.extend(runs_of(reader, &printer, materials)?);
     }
     runs.sort_by_key(|run: &Run| (run.started, run.print, run.tool));
     let prints = runs.chunk_by_mut(|a, b| a.print == b.print);
@@ -69,13 +70,13 @@ pub fn runs(reader: &Reader) -> Result<Vec<Run>, StoreError> {
 }
 
 /// A printer's tool-runs, in no order.
-fn runs_of(reader: &Reader, printer: &PrinterRow) -> Result<Vec<Run>, StoreError> {
+fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let prints = reader.ended_prints(&printer.name)?;
     let mut found: Vec<Vec<(ToolNumber, Features)>> = vec![Vec::new(); prints.len()];
     for tool in (0..printer.n_tools).filter_map(ToolNumber::new) {
         for within in follow(reader, printer, tool, &prints)?.0 {
             let (Some(print), Some(found)) = (prints.get(within.print), found.get_mut(within.print)) else { continue };
-            found.push((tool, features(print, tool, within)));
+            found.push((tool, features(print, tool, within, materials)));
         }
     }
     let mut runs = Vec::new();
@@ -136,7 +137,7 @@ fn words(print: &EndedPrint) -> Vec<Words> {
     each.map(|(idx, row)| Words { from: print.ended.max(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
 }
 
-fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
+fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &Materials) -> Features {
     let InPrint { stand, waits, .. } = within;
     // What its job file asks for counts over what was typed in.
     let mut settings: Settings = stand.settings.clone();
@@ -144,12 +145,14 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
         settings.update(asked);
     }
     let parts = Standing::of(&stand);
+    let material = settings.facts(materials).kind;
     Features {
         dose_max: waits.dose_max,
         dose_sum: waits.dose_sum,
         idle_hot: waits.idle(),
         idle_mean: waits.mean(),
         idle_max: waits.max,
+        hot_over: waits.over(),
         wait_longest: waits.longest(),
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,
@@ -170,7 +173,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint) -> Features {
             PrintEnd::Completed => Some(1.0),
             PrintEnd::Cancelled | PrintEnd::Failed | PrintEnd::Unknown => print.fraction,
         },
-        ..Features::of(settings.kind())
+        ..Features::of(material)
     }
 }
 

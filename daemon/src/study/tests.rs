@@ -9,6 +9,7 @@ use crate::entry::{
 use crate::replay::Replay;
 use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Millimetres, Seconds};
@@ -107,7 +108,7 @@ fn what_the_job_file_asks_for_counts_over_what_was_typed_in_and_leaves_the_rest(
             replay.take(&bench, Entry::Reading(reading)).unwrap();
         }
         replay.finish().unwrap();
-        let runs = runs(&store.reader().unwrap()).unwrap();
+        let runs = runs(&store.reader().unwrap(), &Materials::default()).unwrap();
         assert_eq!(runs.len(), 1);
         let features = runs[0].run.features;
         assert_eq!((features.standby, features.retract), (Some(Celsius::new(standby)), typed.retract));

@@ -8,13 +8,16 @@ use super::plan::{Plan, Stretch};
 use super::tool::{Interval, Tool, Turn};
 use super::{SILENCE_MAX, work};
 use crate::entry::{Heater, HotEnd, JobState, PrintEnd, Reading, Settings, SettingsChange, ToolNumber};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
+use std::sync::Arc;
 
 /// Follows one printer. Feed it every reading in order, and tell it of silence.
 #[derive(Clone, Debug)]
 pub struct Tracker {
     hot_end: HotEnd,
+    materials: Arc<Materials>,
     settings: Vec<Settings>,
     tools: Vec<Tool>,
     print: Option<Print>,
@@ -35,15 +38,20 @@ struct Last {
 }
 
 impl Tracker {
-    /// A tracker that has seen nothing, with the settings in force, T0 first.
+    /// A tracker that has seen nothing, with the settings in force, T0 first, and the built-in materials.
     #[must_use]
     pub fn new(hot_end: HotEnd, settings: Vec<Settings>) -> Self {
-        let tools = settings
-            .iter()
-            .enumerate()
-            .filter_map(|(idx, settings)| ToolNumber::new(idx).map(|number| Tool::new(number, settings.clone())))
-            .collect();
-        Self { hot_end, settings, tools, print: None, last: None }
+        Self::knowing(Arc::default(), hot_end, settings)
+    }
+
+    /// The same with the materials that are in force.
+    #[must_use]
+    pub fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>) -> Self {
+        let mut tracker = Self { hot_end, materials, settings: Vec::new(), tools: Vec::new(), print: None, last: None };
+        for (idx, settings) in settings.into_iter().enumerate() {
+            tracker.add_tool(idx, settings);
+        }
+        tracker
     }
 
     /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.
@@ -140,9 +148,14 @@ impl Tracker {
 
     fn make_room(&mut self, n_tools: usize) {
         for idx in self.tools.len()..n_tools {
-            self.settings.push(Settings::default());
-            self.tools.extend(ToolNumber::new(idx).map(|number| Tool::new(number, Settings::default())));
+            self.add_tool(idx, Settings::default());
         }
+    }
+
+    fn add_tool(&mut self, idx: usize, settings: Settings) {
+        let materials = Arc::clone(&self.materials);
+        self.tools.extend(ToolNumber::new(idx).map(|number| Tool::new(number, settings.clone(), materials)));
+        self.settings.push(settings);
     }
 
     /// A silence that was told is a gap, whatever the host's own clock says of the reading that ends it: it is placed

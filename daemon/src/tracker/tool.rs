@@ -5,18 +5,15 @@ use super::effect::{Context, Doing, Effect, ToolNow};
 use super::warmth::Warmth;
 use crate::entry::{CentiCelsius, Heater, Settings, ToolNumber};
 use dwell_analysis::idle::SpanMeter;
-use dwell_analysis::polymer::flushed;
+use dwell_analysis::polymer::{MaterialFacts, Materials, Melt, WORKING_FLOW, waited_dose};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+use std::sync::Arc;
 
 /// A tool is heated from 50 °C on, under every filament's softening; it is cold again below 45 °C, so that noise
 /// does not cut spans.
 const HEATED_FROM: CentiCelsius = CentiCelsius::from_hundredths(5000);
 const COLD_BELOW: CentiCelsius = CentiCelsius::from_hundredths(4500);
-
-/// Flow of a working nozzle, mm3/s, that flushes old melt: 2 to 10 is usual (common practice, no source). Polling
-/// does not tell the flow.
-const WORKING_FLOW: f64 = 4.0;
 
 /// What a tool is to do as of a reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -43,7 +40,7 @@ pub(super) struct Interval {
 #[derive(Clone, Debug)]
 enum Activity {
     Working { turn: Turn, began: Timestamp, gap: Seconds, warmth: Warmth },
-    Waiting { turn: Turn, began: Timestamp, context: Context, meter: SpanMeter, targets: Targets },
+    Waiting { turn: Turn, began: Timestamp, context: Context, meter: Box<SpanMeter>, targets: Targets },
     Cold,
     Unknown,
 }
@@ -60,22 +57,28 @@ pub(super) struct Tool {
     typed: Settings,
     /// In force: those typed in, and over them those of the job file while its print is on.
     settings: Settings,
+    /// Where materials' figures are looked up.
+    materials: Arc<Materials>,
+    /// Those of the material in force.
+    facts: MaterialFacts,
     activity: Activity,
     heated: Option<bool>,
     heater: Heater,
-    dose: DoseMinutes,
+    melt: Melt,
 }
 
 impl Tool {
-    pub(super) fn new(number: ToolNumber, settings: Settings) -> Self {
+    pub(super) fn new(number: ToolNumber, settings: Settings, materials: Arc<Materials>) -> Self {
         Self {
             number,
             typed: settings.clone(),
+            facts: *settings.facts(&materials),
             settings,
+            materials,
             activity: Activity::Unknown,
             heated: None,
             heater: Heater::default(),
-            dose: DoseMinutes::ZERO,
+            melt: Melt::FRESH,
         }
     }
 
@@ -87,13 +90,14 @@ impl Tool {
 
     /// Puts the job file's settings over those typed in, or takes them away.
     pub(super) fn overlay(&mut self, of_file: Option<&Settings>) {
-        let before = self.settings.kind();
         self.settings.clone_from(&self.typed);
         if let Some(of_file) = of_file {
             self.settings.update(of_file);
         }
-        if self.settings.kind() != before {
-            self.dose = DoseMinutes::ZERO;
+        let facts = self.settings.facts(&self.materials);
+        if *facts != self.facts {
+            self.facts = *facts;
+            self.melt = Melt::FRESH;
         }
     }
 
@@ -152,7 +156,7 @@ impl Tool {
         let lasted = interval.to - interval.from;
         let ends = self.heater.actual.zip(now.actual).filter(|_| !interval.is_gap);
         let ends = ends.map(|(from, to)| (from.celsius(), to.celsius()));
-        let material = self.settings.kind();
+        let aged = || ends.map_or(DoseMinutes::ZERO, |(from, to)| waited_dose(&self.facts, lasted, from, to));
         match &mut self.activity {
             Activity::Working { gap, warmth, .. } => {
                 if let Some(ends) = ends.filter(|_| !interval.is_vague) {
@@ -161,24 +165,19 @@ impl Tool {
                 if interval.is_gap || interval.is_vague {
                     *gap += lasted;
                 } else if interval.is_heating {
-                    self.dose +=
-                        ends.map_or(DoseMinutes::ZERO, |(from, to)| SpanMeter::new(material).wait(lasted, from, to));
+                    self.melt.wait(aged());
                 } else {
-                    self.dose = flushed(self.dose, CubicMm::new(WORKING_FLOW * lasted.get()));
+                    self.melt.work(aged(), CubicMm::new(WORKING_FLOW * lasted.get()));
                 }
             }
             Activity::Waiting { meter, targets, .. } => {
                 targets.add(self.heater.target, lasted);
                 match ends {
-                    Some((from, to)) if !interval.is_vague => self.dose += meter.wait(lasted, from, to),
+                    Some((from, to)) if !interval.is_vague => self.melt.wait(meter.wait(lasted, from, to)),
                     Some(_) | None => meter.miss(lasted),
                 }
             }
-            Activity::Cold | Activity::Unknown => {
-                if let Some((from, to)) = ends {
-                    self.dose += SpanMeter::new(material).wait(lasted, from, to);
-                }
-            }
+            Activity::Cold | Activity::Unknown => self.melt.wait(aged()),
         }
     }
 
@@ -211,7 +210,7 @@ impl Tool {
                 Some(Effect::VisitBegan { started: print, tool: self.number, began: at }),
             ),
             Turn::Waiting { context, print } => {
-                let meter = SpanMeter::new(self.settings.kind());
+                let meter = Box::new(SpanMeter::new(&self.facts));
                 let target = self.heater.target.map(CentiCelsius::celsius);
                 (
                     Activity::Waiting { turn, began: at, context, meter, targets: Targets::default() },
@@ -238,8 +237,8 @@ impl Tool {
             doing,
             actual: self.heater.actual.map(CentiCelsius::celsius),
             target: self.heater.target.map(CentiCelsius::celsius),
-            dose: self.dose,
-            limit: self.settings.kind().facts().residence_limit,
+            dose: self.melt.mixed,
+            limit: self.facts.residence_limit.value,
         }
     }
 }

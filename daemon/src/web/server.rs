@@ -15,6 +15,7 @@ use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::middleware::from_fn;
 use axum::response::{Redirect, Response};
 use axum::routing::{get, post};
+use dwell_analysis::polymer::Materials;
 use dwell_dashboards::week::IsoWeek;
 use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now, render_print, render_prints, render_report_html};
 use jiff::tz::TimeZone;
@@ -40,6 +41,7 @@ const CLOSING_MAX: Duration = Duration::from_secs(3);
 pub struct Site {
     pub(super) store: Store,
     pub(super) printers: Vec<Known>,
+    pub(super) materials: Arc<Materials>,
     pub(super) zone: TimeZone,
     pub(super) clock: Arc<Clock>,
     pub(super) rehearsal: bool,
@@ -52,7 +54,13 @@ impl Site {
     /// knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { store, printers, zone, clock, rehearsal, token: guard::new_token() }
+        Self { store, printers, materials: Arc::default(), zone, clock, rehearsal, token: guard::new_token() }
+    }
+
+    /// The same with the materials that are in force, where the built-in ones are not.
+    #[must_use]
+    pub fn knowing(self, materials: Arc<Materials>) -> Self {
+        Self { materials, ..self }
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
@@ -157,7 +165,8 @@ async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Resu
     let shown = move |site: &Site| {
         let failed = |error: StoreError| Refusal::Failed(error.to_string());
         let reader = site.store.reader().map_err(failed)?;
-        let view = week_report(&reader, week, &site.zone, site.clock.now().at, site.rehearsal).map_err(failed)?;
+        let view = week_report(&reader, &site.materials, week, &site.zone, site.clock.now().at, site.rehearsal);
+        let view = view.map_err(failed)?;
         let mut response = page(render_report_html(&view));
         response.headers_mut().insert(CONTENT_SECURITY_POLICY, REPORT_POLICY);
         Ok(response)

@@ -97,7 +97,7 @@ impl World {
             one(name, Family::IdleHeat, law, strength, habits, telling, SLOW_AND_LONG)
         };
         let long = |name, law, habits, telling, polls| {
-            one(name, Family::LongRetraction, law, (0.15, 0.4), habits, telling, polls)
+            one(name, Family::LongRetraction, law, (0.08, 0.4), habits, telling, polls)
         };
         let short = |name, law, strength, habits, telling, polls| {
             one(name, Family::ShortRetraction, law, strength, habits, telling, polls)
@@ -110,11 +110,11 @@ impl World {
         };
         vec![
             idle("idle: minutes over 195 C beyond 8", HotMinutes, (0.4, 0.8), (Often, Free, Long), Plain),
-            idle("idle: saturating; PETG waits hot", SaturatingWarmth, (0.25, 0.5), (Often, HotWithPetg, Long), Fading),
+            idle("idle: saturating; PETG waits hot", SaturatingWarmth, (0.12, 0.5), (Often, HotWithPetg, Long), Fading),
             idle(
                 "idle: heat x time; changed same day",
                 WarmthProduct,
-                (0.35, 0.7),
+                (0.25, 0.7),
                 (Regimes, SameDay, Long),
                 FailuresFirst,
             ),
@@ -127,12 +127,12 @@ impl World {
                 FailuresFirst,
                 FAST,
             ),
-            short("short: hinge at 1.2 mm", ShortHinge, (0.3, 0.5), (Often, Free, Short), Plain, SLOW),
-            short("short: step; changed same day", ShortStep, (0.1, 0.3), (Regimes, SameDay, Short), Fading, SLOW),
+            short("short: hinge at 1.2 mm", ShortHinge, (0.12, 0.5), (Often, Free, Short), Plain, SLOW),
+            short("short: step; changed same day", ShortStep, (0.08, 0.3), (Regimes, SameDay, Short), Fading, SLOW),
             short(
                 "short: x wet; PETG waits hot",
                 ShortTimesWet,
-                (0.35, 0.6),
+                (0.15, 0.6),
                 (Often, HotWithPetg, Short),
                 FailuresFirst,
                 FAST,

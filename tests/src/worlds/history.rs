@@ -7,7 +7,7 @@ use super::heat::{Bench, Sample, State};
 use super::outcome::{Outcome, Rates};
 use super::person::{Person, Settings};
 use super::plan::Plan;
-use super::words::{Word, said};
+use super::words::{Word, in_the_end, said};
 use dwell_analysis::estimate::count;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -67,6 +67,14 @@ pub struct History {
     pub seed: u64,
     /// In time order.
     pub prints: Vec<Print>,
+}
+
+impl Print {
+    /// Whether a mode is said to have happened on a tool, when all is said; none if nothing is.
+    #[must_use]
+    pub fn said(&self, mode: &str, tool: usize) -> Option<bool> {
+        in_the_end(&self.words, mode, tool)
+    }
 }
 
 impl History {

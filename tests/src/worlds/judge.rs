@@ -12,6 +12,8 @@ use std::collections::HashMap;
 const ENOUGH_EVENTS: usize = 12;
 /// Prints that the later score leaves out.
 const EARLY: usize = 60;
+/// Less than this, ln, is not worth a ratio: it is what the running rate loses before it has settled.
+const WORTH_KNOWING: f64 = 4.0;
 /// A prediction's print is the one that began this near, s.
 const NEAR_S: f64 = 60.0;
 
@@ -62,7 +64,7 @@ impl Score {
     #[must_use]
     pub fn ratio(&self) -> Option<f64> {
         let known = self.base - self.truth;
-        (known > 0.0).then(|| (self.base - self.model) / known)
+        (known > WORTH_KNOWING).then(|| (self.base - self.model) / known)
     }
 
     /// The same of whoever knew the law's form.
@@ -102,6 +104,8 @@ pub struct Verdict {
     pub state: String,
     /// Every mode in which it says `learned`.
     pub learned: Vec<String>,
+    /// Lines of the world's mode in which `happened` is not what was said in the end.
+    pub misread: usize,
     /// Over all lines.
     pub score: Score,
     /// Without the first prints.
@@ -135,6 +139,7 @@ pub fn judged(history: &History, said: &Said) -> Verdict {
         groups: mode.first.clone(),
         state: mode.state.clone(),
         learned: learned.collect(),
+        misread: misread(history, &said.predictions),
         score,
         late,
     }
@@ -175,6 +180,13 @@ fn scores(history: &History, predictions: &[Prediction]) -> (Score, Score) {
         }
     }
     (all, late)
+}
+
+fn misread(history: &History, predictions: &[Prediction]) -> usize {
+    let mode = history.world.family.mode();
+    let is_wrong = |idx: usize, line: &Prediction| history.prints[idx].said(mode, line.tool) != line.happened;
+    let by_print = lines_by_print(history, predictions);
+    by_print.iter().map(|(idx, lines)| lines.iter().filter(|line| is_wrong(*idx, line)).count()).sum()
 }
 
 fn lines_by_print<'a>(history: &History, predictions: &'a [Prediction]) -> HashMap<usize, Vec<&'a Prediction>> {

@@ -72,15 +72,16 @@ impl Rates {
         let lots = [chance.unit(), chance.unit()];
         let mut fates = self.fates(&samples, settings, liners, lots);
         let mode = self.world.family.mode();
-        let stops = if mode == "stringing" { 0.1 } else { 0.35 };
-        let first = fates.iter().position(|fate| fate.has_failed).filter(|_| chance.happens(stops));
-        if let Some(first) = first {
+        let stops = if mode == "stringing" { 0.2 } else { 0.6 };
+        // Only one tool, whichever, can end this print: so the other one's fate never decides how much of it is seen.
+        let can_stop = chance.whole(0, 1);
+        let stopped = fates.iter().position(|fate| fate.tool == can_stop && fate.has_failed);
+        if let Some(first) = stopped.filter(|_| chance.happens(stops)) {
             // A failure comes after what brought it; the other tool lives to see no more than this one did.
             cut(&mut samples, chance.between(0.3, 1.0), fates[first].exposure.worst_ended);
             end = chance.one_of(&[State::Cancelled, State::Failed]);
-            let own = fates[first].tool;
             let cut_short = self.fates(&samples, settings, liners, lots);
-            let other = cut_short.into_iter().filter(|fate| fate.tool != own);
+            let other = cut_short.into_iter().filter(|fate| fate.tool != can_stop);
             fates = std::iter::once(fates[first]).chain(other).collect();
         }
         let mut failures: Vec<_> = fates.iter().filter(|fate| fate.has_failed).map(|fate| (fate.tool, mode)).collect();

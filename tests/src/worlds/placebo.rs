@@ -2,14 +2,15 @@
 
 use super::chance::Chance;
 use super::history::History;
+use super::words::Word;
 
 /// How outcomes are torn from what brought them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Placebo {
     /// Mixed among all prints.
     Shuffled,
-    /// Told of the print seven later; only where [`super::World::is_memoryless`]. A liner's failure is told as `other`,
-    /// since the new liner that it brings is still there seven prints later.
+    /// Told of the print seven later; only where [`super::World::is_memoryless`]. A liner's failure is told as
+    /// `clean`, since the new liner that it brings is still there seven prints later.
     Shifted,
 }
 
@@ -24,12 +25,19 @@ pub fn without_link(history: &History, placebo: Placebo) -> History {
         Placebo::Shuffled => Chance::new(history.seed, 9).shuffle(&mut words),
         Placebo::Shifted => {
             words.rotate_right(SHIFT);
-            let of_liner = words.iter_mut().flatten().filter(|word| word.mode == "liner");
-            of_liner.for_each(|word| word.mode = "other");
+            words.iter_mut().for_each(silent_on_liners);
         }
     }
     for (print, words) in torn.prints.iter_mut().zip(words) {
         print.words = words;
     }
     torn
+}
+
+fn silent_on_liners(words: &mut Vec<Word>) {
+    let clean = words.first().map(|word| Word { tool: None, mode: "clean", severity: None, ..*word });
+    words.retain(|word| word.mode != "liner");
+    if words.is_empty() {
+        words.extend(clean);
+    }
 }

@@ -26,6 +26,8 @@ pub struct Summary {
     pub ratio: Option<f64>,
     /// The same without the first prints.
     pub late: Option<f64>,
+    /// Noted failures of the world's mode, and those that the truth expected.
+    pub events: (usize, f64),
     /// Failed tool-runs, least and most.
     pub failed: (f64, f64),
     /// What whoever knew the law's form would have got: the median, of all lines and without the first prints.
@@ -64,6 +66,10 @@ impl Summary {
             learned_else: verdicts.iter().filter(has_else).count(),
             ratio: median(verdicts.iter().filter_map(|verdict| verdict.score.ratio())),
             late: median(verdicts.iter().filter_map(|verdict| verdict.late.ratio())),
+            events: (
+                verdicts.iter().map(|verdict| verdict.score.events).sum(),
+                verdicts.iter().map(|verdict| verdict.score.expected).sum(),
+            ),
             failed: (shares().fold(1.0, f64::min), shares().fold(0.0, f64::max)),
             to_be_had: [
                 median(verdicts.iter().filter_map(|verdict| verdict.score.ratio_to_be_had())),
@@ -102,31 +108,17 @@ pub fn summaries(verdicts: &[Verdict]) -> Vec<Summary> {
 /// The table that people read.
 #[must_use]
 pub fn table(summaries: &[Summary]) -> String {
-    let mut text = format!(
-        "{:<40} {:>4} {:>11} {:>4} {:>5} {:>6} {:>5} {:>7} {:>4} {:>6} {:>6} {:>11} {:>8} {:>6}\n",
-        "world",
-        "n",
-        "failed %",
-        ">=12",
-        "right",
-        "shared",
-        "wrong",
-        "learned",
-        "else",
-        "ratio",
-        "late",
-        "to be had",
-        "gain",
-        "most"
-    );
+    let mut text = format!("{:<40} {:>4} {:>11} {:>11}", "world", "n", "failed %", "of expected");
+    text += " >=12 right shared wrong learned else  ratio   late   to be had     gain   most\n";
     for row in summaries {
         let failed = format!("{:.1}-{:.1}", row.failed.0 * 100.0, row.failed.1 * 100.0);
+        let events = format!("{}/{:.1}", row.events.0, row.events.1);
         let ratio = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:.2}"));
         let had = row.to_be_had.map(ratio).join("/");
         let wrong = row.counted - row.right - row.shared;
         writeln!(
             text,
-            "{:<40} {:>4} {failed:>11} {:>4} {:>5} {:>6} {wrong:>5} {:>7} {:>4} {:>6} {:>6} {had:>11} {:>8.4} {:>6.1}",
+            "{:<40} {:>4} {failed:>11} {events:>11} {:>4} {:>5} {:>6} {wrong:>5} {:>7} {:>4} {:>6} {:>6} {had:>11} {:>8.4} {:>6.1}",
             row.name,
             row.n,
             row.counted,

@@ -65,6 +65,18 @@ fn word(tool: Option<usize>, mode: &'static str, after_s: f64, chance: &mut Chan
     Word { tool, mode, severity, after: Seconds::new(after_s) }
 }
 
+/// What these words come to, in the end, of a mode on a tool; none if nobody said anything.
+pub(super) fn in_the_end(words: &[Word], mode: &str, tool: usize) -> Option<bool> {
+    let mut words: Vec<&Word> = words.iter().collect();
+    words.sort_by(|a, b| a.after.get().total_cmp(&b.after.get()));
+    let speak = |before: Option<bool>, word: &&Word| match word.mode {
+        "clean" if word.tool.is_none_or(|of| of == tool) => Some(false),
+        said if said == mode && word.tool == Some(tool) => Some(true),
+        _ => before.or(Some(false)),
+    };
+    words.iter().fold(None, speak)
+}
+
 /// All that is ever said of a print with these failures (tool, mode).
 pub(super) fn said(failures: &[(usize, &'static str)], telling: Telling, part: f64, chance: &mut Chance) -> Vec<Word> {
     if !chance.happens(telling.share(part, !failures.is_empty())) {

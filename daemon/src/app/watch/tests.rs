@@ -6,6 +6,7 @@ use crate::config::Config;
 use crate::entry::{CentiCelsius, FileTurn, Heater, HotEnd, Job, JobFileFrom, JobState, Reading};
 use crate::store::PrintFilter;
 use crate::tracker::{Effect, ToolSource};
+use std::sync::Arc;
 
 const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
 
@@ -98,7 +99,7 @@ async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does
     assert!(matches!(found[..], [(2450..=2550, ToolSource::JobFile)]), "{found:?}");
     store.flush().unwrap();
     let resume = store.reader().unwrap().resume(&printer.name).unwrap().unwrap();
-    let mut resumed = Pipeline::resumed(HotEnd::Separate, IdleHotRule::default(), resume);
+    let mut resumed = Pipeline::resumed(Arc::default(), HotEnd::Separate, IdleHotRule::default(), resume);
     assert_eq!(resumed.unplanned(), None);
     let (mine, theirs) = (resumed.read(reading(5, 5000)), pipeline.read(reading(5, 5000)));
     assert_eq!(mine.effects, theirs.effects);

@@ -43,7 +43,7 @@ impl Case<'_> {
     }
 
     pub(super) fn cold_restart(&self) -> Option<Matter> {
-        let floor = self.is.kind().facts().first_flow + EASY_FLOW;
+        let floor = self.facts().first_flow.value + EASY_FLOW;
         let set = |(visit, restart): (_, _)| told(restart).map(|target| (visit, restart, target));
         let restarts: Vec<(&Visit, &Restart, Celsius)> = self.restarts().filter_map(set).collect();
         let is_cold = |(_, restart, target): &(&Visit, &Restart, Celsius)| {
@@ -128,12 +128,12 @@ impl Case<'_> {
     pub(super) fn deep_standby(&self) -> Option<Matter> {
         let told = self.tool.standby.min.map(Celsius::new);
         let lowest = if switched_off(self.outline, self.tool.tool) > 0 { OFF } else { told? };
-        let facts = self.is.kind().facts();
+        let facts = self.facts();
         let heater = self.is.heater.heater;
         let from = lowest.max(AMBIENT);
         let print = self.tool.print.filter(|print| *print > from);
         let reheat = print.and_then(|print| heater.heating(from, print, AMBIENT));
-        let (first_flow, glass) = (facts.first_flow, facts.glass_transition);
+        let (first_flow, glass) = (facts.first_flow.value, facts.glass_transition.value);
         (lowest < first_flow - DEEP).then_some(Matter::DeepStandby { lowest, first_flow, glass, reheat })
     }
 

@@ -6,6 +6,7 @@ use crate::alarm::IdleHotRule;
 use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, Part, PartChange, PartEvent, Reading, SettingsChange};
 use crate::replay::Replay;
 use crate::store::Store;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 const BEGAN_MS: i64 = 1_770_000_000_000;
@@ -76,7 +77,7 @@ fn recorded() -> (Vec<Run>, [Standing; 2]) {
     replay.finish().unwrap();
     let reader = store.reader().unwrap();
     let stands = standing(&reader, &bench).unwrap();
-    (runs(&reader).unwrap(), [first, ToolNumber::new(1).unwrap()].map(stands))
+    (runs(&reader, &Materials::default()).unwrap(), [first, ToolNumber::new(1).unwrap()].map(stands))
 }
 
 fn near(found: Option<f64>, wanted: f64) -> bool {

@@ -2,6 +2,7 @@
 
 use crate::store::{HotDoing, HotTime};
 use crate::tracker::Context;
+use dwell_analysis::risk::HOT_OVER;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Seconds};
 
@@ -14,6 +15,7 @@ pub(super) struct Waits {
     open: bool,
     idle: Seconds,
     longest: Seconds,
+    over: [Seconds; 3],
     pub(super) dose_max: Option<DoseMinutes>,
     pub(super) dose_sum: Option<DoseMinutes>,
     /// Integral of temperature over the time that it was measured, °C s.
@@ -64,6 +66,8 @@ impl Waits {
         if let Some(mean) = hot.mean {
             self.weighted += mean.get() * lasted.get();
             self.measured += lasted;
+            let hotter = self.over.iter_mut().zip(HOT_OVER).filter(|(_, limit)| mean > *limit);
+            hotter.for_each(|(over, _)| *over += lasted);
         }
         self.max = hot.max.map(|max| self.max.map_or(max, |before| before.max(max))).or(self.max);
         if let Some(dose) = dose {
@@ -78,6 +82,11 @@ impl Waits {
     /// Time waited hot; `None` while it waits.
     pub(super) fn idle(&self) -> Option<Seconds> {
         (!self.open).then_some(self.idle)
+    }
+
+    /// Time waited hotter than each of the plain limits.
+    pub(super) fn over(&self) -> Option<[Seconds; 3]> {
+        (!self.open).then_some(self.over)
     }
 
     /// The longest single wait for another tool.

@@ -9,7 +9,7 @@ use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
 use crate::study::typed_at;
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
-use dwell_analysis::polymer::dose_rate;
+use dwell_analysis::polymer::{Materials, dose_rate};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
@@ -52,7 +52,7 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
             job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
             tools: latest
                 .as_ref()
-                .map(|latest| tools(&reader, name, latest, unwritten.is_none()))
+                .map(|latest| tools(&reader, &site.materials, name, latest, unwritten.is_none()))
                 .transpose()?
                 .unwrap_or_default(),
             refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
@@ -105,6 +105,7 @@ fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow
 /// Tools are told of from the newest reading alone: after a restart there are none until it comes.
 fn tools(
     reader: &Reader,
+    materials: &Materials,
     printer: &PrinterName,
     latest: &Latest,
     is_written: bool,
@@ -130,7 +131,7 @@ fn tools(
             target: tool.target,
             dose: tool.dose,
             limit: tool.limit,
-            time_left: time_left(tool, &settings),
+            time_left: time_left(tool, &settings, materials),
             history,
         })
         .collect())
@@ -146,9 +147,9 @@ fn doing(doing: Doing) -> DoingNow {
 }
 
 /// Until the limit, at the present temperature.
-fn time_left(tool: &ToolNow, settings: &Settings) -> Option<Seconds> {
+fn time_left(tool: &ToolNow, settings: &Settings, materials: &Materials) -> Option<Seconds> {
     let actual = tool.actual.filter(|_| matches!(tool.doing, Doing::Waiting { .. }))?;
-    let left = Seconds::minutes((tool.limit - tool.dose).get() / dose_rate(settings.kind(), actual));
+    let left = Seconds::minutes((tool.limit - tool.dose).get() / dose_rate(settings.facts(materials), actual));
     (left.get().is_finite() && left > Seconds::ZERO && left <= TIME_LEFT_MAX).then_some(left)
 }
 

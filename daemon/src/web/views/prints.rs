@@ -6,7 +6,7 @@ use crate::entry::{JobFile, Mode, PrintEnd, PrinterName, ToolNumber};
 use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, SpanRow, StoreError};
 use crate::study::{settings_view, typed_at};
 use crate::web::Site;
-use dwell_analysis::polymer::Material;
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view;
@@ -58,7 +58,7 @@ pub(in crate::web) fn print(site: &Site, id: i64) -> Result<Option<view::PrintVi
         changes: changes
             .map(|row| view::ChangeRow { at: row.at, from: row.from.idx(), to: row.to.idx(), source: row.source })
             .collect(),
-        spans: span_views(&reader, spans, until)?,
+        spans: span_views(&reader, &site.materials, spans, until)?,
         form: view::OutcomeForm {
             token: site.token.clone(),
             modes: Mode::ALL.iter().filter(|mode| **mode != Mode::Clean).map(|mode| mode.word()).collect(),
@@ -124,16 +124,19 @@ fn gap_time(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timesta
         .fold(Seconds::ZERO, |sum, (from, to)| sum + (to - from))
 }
 
-fn span_views(reader: &Reader, spans: Vec<SpanRow>, until: Timestamp) -> Result<Vec<view::SpanRow>, StoreError> {
+fn span_views(
+    reader: &Reader,
+    materials: &Materials,
+    spans: Vec<SpanRow>,
+    until: Timestamp,
+) -> Result<Vec<view::SpanRow>, StoreError> {
     let Some(printer) = spans.first().map(|span| span.printer.clone()) else { return Ok(Vec::new()) };
     let changes = reader.settings_changes(&printer)?;
     let gaps = reader.gaps(spans.first().map(|span| span.began), Some(until))?;
     let material = |span: &SpanRow| {
         let told = changes.iter().map(|row| &row.change);
         let told = told.filter(|change| change.tool == span.tool && change.at <= span.began);
-        told.filter_map(|change| change.settings.material.as_deref())
-            .next_back()
-            .map_or(Material::Other, Material::named)
+        materials.of(told.filter_map(|change| change.settings.material.as_deref()).next_back())
     };
     let view = |span: SpanRow| {
         // What lasts has no measure yet: its length so far is reckoned from the gaps.
@@ -151,7 +154,7 @@ fn span_views(reader: &Reader, spans: Vec<SpanRow>, until: Timestamp) -> Result<
             max: span.max,
             target: span.target,
             dose: span.dose,
-            limit: material(&span).facts().residence_limit,
+            limit: material(&span).residence_limit.value,
             ooze: span.ooze,
         }
     };
