@@ -49,7 +49,6 @@ struct ExpectedJson {
     accepted_risk: f64,
     due: bool,
     #[serde(skip_serializing_if = "Option::is_none")]
-    /// Where it is due: the newest reading.
     replace_before: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     replace_before_low: Option<String>,
