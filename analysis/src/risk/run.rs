@@ -8,6 +8,40 @@ use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Sec
 /// temperatures of the commonest filaments (common practice, no source).
 pub const HOT_OVER: [Celsius; 3] = [Celsius::new(180.0), Celsius::new(195.0), Celsius::new(210.0)];
 
+/// What waits came to that ended with the tool's own turn. Waiting after its last turn harms the part, and nothing that
+/// is restarted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Restarts {
+    /// Turns that began after a wait.
+    pub n: usize,
+    /// Highest and summed dose of these waits.
+    pub dose_max: DoseMinutes,
+    /// See `dose_max`.
+    pub dose_sum: DoseMinutes,
+    /// Most kelvin above 140 °C times minutes of one of them, K min.
+    pub load_max: f64,
+    /// The longest of them that was hotter than each of [`HOT_OVER`] on its mean.
+    pub over_max: [Seconds; 3],
+}
+
+/// What waits under this temperature is not heat that harms (common practice, no source).
+pub const HARMLESS: Celsius = Celsius::new(140.0);
+
+impl Restarts {
+    /// Takes in a wait that a turn ended.
+    pub fn add(&mut self, lasted: Seconds, mean: Celsius, dose: DoseMinutes) {
+        self.n += 1;
+        self.dose_max = if dose > self.dose_max { dose } else { self.dose_max };
+        self.dose_sum += dose;
+        self.load_max = self.load_max.max((mean - HARMLESS).get().max(0.0) * lasted.as_minutes());
+        for (most, limit) in self.over_max.iter_mut().zip(HOT_OVER) {
+            if mean > limit && lasted > *most {
+                *most = lasted;
+            }
+        }
+    }
+}
+
 /// One tool in one print.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ToolRun {
@@ -52,8 +86,8 @@ pub struct Features {
     pub idle_mean: Option<Celsius>,
     /// Highest temperature while it waited.
     pub idle_max: Option<Celsius>,
-    /// Time it waited hotter than each of [`HOT_OVER`] on the mean of a wait.
-    pub hot_over: Option<[Seconds; 3]>,
+    /// Waits that its turn ended: what harms at a restart.
+    pub restarts: Option<Restarts>,
     /// Longest that it waited hot within the print, at one go.
     pub wait_longest: Option<Seconds>,
     /// Dose of its stagnant melt, which extrusion hardly flushes, at the print's end.
@@ -104,7 +138,7 @@ impl Features {
             idle_hot: None,
             idle_mean: None,
             idle_max: None,
-            hot_over: None,
+            restarts: None,
             wait_longest: None,
             stagnant: None,
             restart_deficit: None,

@@ -17,8 +17,6 @@ use dwell_dashboards::view::{PartExpected, PartView, Replace};
 use heat::{Heat, Used};
 use lives::{Stay, stays};
 
-/// Chance to fail before it is replaced that is accepted of a part: a proposal, no source.
-pub const ACCEPTED_RISK: f64 = 0.1;
 /// Days of recent use: whole weeks.
 const DAYS: usize = 28;
 /// No use is the same for longer: ten years.

@@ -3,7 +3,7 @@
 use super::super::tests::prints;
 use super::heat::{Heat, Hot};
 use super::lives::{Stay, stays};
-use super::{ACCEPTED_RISK, parts, replace};
+use super::{parts, replace};
 use crate::alarm::IdleHotRule;
 use crate::entry::{Entry, Part, PartChange, PartEvent, PartReason, PrinterName, ToolNumber};
 use crate::replay::Replay;
@@ -149,7 +149,7 @@ fn in_use() -> Vec<PartView> {
         replay.take(&bench, Entry::Reading(reading)).unwrap();
     }
     replay.finish().unwrap();
-    parts(&store.reader().unwrap(), Probability::new(ACCEPTED_RISK).unwrap()).unwrap()
+    parts(&store.reader().unwrap(), Probability::new(0.1).unwrap()).unwrap()
 }
 
 #[test]
