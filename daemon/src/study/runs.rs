@@ -1,6 +1,6 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
-mod age;
+pub(super) mod age;
 mod course;
 mod waits;
 

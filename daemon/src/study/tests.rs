@@ -20,7 +20,7 @@ use std::sync::Arc;
 
 /// Prints that warm a tool of a known heater from cold, work for two minutes and let it cool; a poll a second. In the
 /// print numbered `gap` the host is away for a minute.
-fn prints(n: usize, gap: usize) -> Vec<Reading> {
+pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
     let mut state = HeaterState::new(Process::HOT_END, AMBIENT, AMBIENT);
     let (mut readings, mut second) = (Vec::new(), 0_u32);
     for print in 0..n {
