@@ -90,16 +90,14 @@ impl Mixture {
         let nothing = fitter.nothing()?;
         let mut choices = BTreeMap::new();
         for group in Group::ALL.into_iter().filter(|group| *group != Group::Material) {
-            let terms: Vec<Term> = placed
-                .iter()
-                .filter(|placed| placed.measure().group == group)
-                .flat_map(|placed| Term::all(*placed, evidence.mode, evidence.runs))
-                .collect();
-            choices.insert(group, terms);
+            let of_group = || placed.iter().filter(|placed| placed.measure().group == group);
+            let worth_it = of_group().filter(|placed| !fitter.is_given_up(placed.idx));
+            let terms = worth_it.flat_map(|placed| Term::all(*placed, evidence.mode, evidence.runs)).collect();
+            choices.insert(group, Choice { factors: of_group().count(), terms });
         }
-        for (group, terms) in &choices {
+        for (group, choice) in &choices {
             let log_share = (ONE * evidence.mode.share(*group) / 2.0).ln();
-            fitter.one_each(terms, log_share);
+            fitter.one_each(choice, log_share);
         }
         fitter.with_materials();
         if !materials.is_empty() {
@@ -221,10 +219,17 @@ impl Member {
     }
 }
 
+/// What there is to choose from in a group.
+struct Choice {
+    /// Factors that vary.
+    factors: usize,
+    /// Every shape of those that are worth a fit.
+    terms: Vec<Term>,
+}
+
 /// A term's share among those of its group: every factor has the same, and each kind of shape the same of that.
-fn share_among(term: &Term, terms: &[Term]) -> f64 {
-    let factors = terms.chunk_by(|a, b| a.placed.idx == b.placed.idx).count();
-    let mine = || terms.iter().filter(|other| other.placed.idx == term.placed.idx);
+fn share_among(term: &Term, choice: &Choice) -> f64 {
+    let mine = || choice.terms.iter().filter(|other| other.placed.idx == term.placed.idx);
     let is_kin = |other: &&Term| std::mem::discriminant(&other.bend) == std::mem::discriminant(&term.bend);
     let mut kinds: Vec<_> = mine().map(|other| std::mem::discriminant(&other.bend)).collect();
     let kin = mine().filter(is_kin).count();
@@ -235,7 +240,7 @@ fn share_among(term: &Term, terms: &[Term]) -> f64 {
             different.push(kind)
         }
     });
-    1.0 / count(factors) / count(different.len()) / count(kin)
+    1.0 / count(choice.factors) / count(different.len()) / count(kin)
 }
 
 fn key(terms: &[Term], materials: bool) -> Key {
@@ -258,15 +263,26 @@ struct Fitter<'a> {
 }
 
 impl Fitter<'_> {
+    /// The last fit, where what it did not keep is not fitted again.
+    fn pruned(&self) -> Option<&Mixture> {
+        self.before.filter(|_| self.evidence.runs.len() >= PRUNED[0].0)
+    }
+
+    /// Whether no shape of a factor is fitted again.
+    fn is_given_up(&self, idx: usize) -> bool {
+        let is_its = |(terms, _): &Key| matches!(terms.as_slice(), [(of, _)] if *of == idx);
+        self.pruned().is_some_and(|before| !before.kept.keys().any(is_its))
+    }
+
     fn nothing(&mut self) -> Option<Posterior> {
         self.fit(Vec::new(), false, NOTHING.ln());
         self.tried.first().map(|member| member.posterior.clone())
     }
 
     /// Every term by itself.
-    fn one_each(&mut self, terms: &[Term], log_share: f64) {
-        for term in terms {
-            let log_share = log_share + share_among(term, terms).ln();
+    fn one_each(&mut self, choice: &Choice, log_share: f64) {
+        for term in &choice.terms {
+            let log_share = log_share + share_among(term, choice).ln();
             self.fit(vec![*term], false, log_share);
         }
     }
@@ -290,7 +306,7 @@ impl Fitter<'_> {
     }
 
     /// The best term of each of the likeliest groups, two by two.
-    fn pairs(&mut self, choices: &BTreeMap<Group, Vec<Term>>) {
+    fn pairs(&mut self, choices: &BTreeMap<Group, Choice>) {
         let mut best: Vec<(f64, Group, Term)> = Vec::new();
         for (group, _) in choices {
             let log_weight = |member: &&Member| member.log_share + member.posterior.log_evidence;
@@ -318,9 +334,8 @@ impl Fitter<'_> {
     fn fit(&mut self, terms: Vec<Term>, has_materials: bool, log_share: f64) {
         let key = key(&terms, has_materials);
         let start = self.before.and_then(|before| before.kept.get(&key));
-        let is_pruned = self.evidence.runs.len() >= PRUNED[0].0 && self.before.is_some() && start.is_none();
         // Pairs are of what is best at the time, so a new one may be among them.
-        if is_pruned && terms.len() == 1 {
+        if start.is_none() && terms.len() == 1 && self.pruned().is_some() {
             return;
         }
         let materials = if has_materials { self.materials } else { &[] };
