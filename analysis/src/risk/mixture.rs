@@ -7,6 +7,7 @@
 //! Averaging over all of them (Hoeting et al., Statistical Science 14 (1999) 382) forecasts better than the best one
 //! and says how sure the blame is.
 
+use super::alike::Alike;
 use super::measure::{MEASURES, MEASURES_N, Numbers, Placed};
 use super::mode::FailureMode;
 use super::posterior::{Link, Posterior, Prior, Problem};
@@ -346,13 +347,12 @@ impl Fitter<'_> {
         let mut priors = vec![USUAL];
         priors.extend(terms.iter().map(|term| term.prior(self.evidence.mode)));
         priors.extend(materials.iter().map(|_| MATERIALS));
-        let problem = Problem {
-            link: Link::Hazard,
-            rows: &self.rows,
-            happened: self.evidence.happened,
-            weights: self.evidence.weights,
-            priors: &priors,
-        };
+        let Evidence { happened, weights, .. } = self.evidence;
+        let alike = Alike::of(&self.rows, priors.len(), happened, weights);
+        let (rows, happened, weights) = alike
+            .as_ref()
+            .map_or((&self.rows[..], happened, weights), |alike| (&alike.rows, &alike.happened, &alike.weights));
+        let problem = Problem { link: Link::Hazard, rows, happened, weights, priors: &priors };
         if let Ok(posterior) = problem.fit(start.map(Vec::as_slice)) {
             self.tried.push(Member { terms, materials: has_materials, posterior, log_share, weight: 0.0 });
         }

@@ -4,6 +4,7 @@
 //! A run's way: `measure` (run → numbers) → `term` (a factor's shapes) → `posterior` (one regression) → `mixture` (every
 //! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
+mod alike;
 mod alone;
 mod baseline;
 mod calibration;
