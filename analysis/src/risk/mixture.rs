@@ -348,6 +348,8 @@ impl Fitter<'_> {
         priors.extend(terms.iter().map(|term| term.prior(self.evidence.mode)));
         priors.extend(materials.iter().map(|_| MATERIALS));
         let Evidence { happened, weights, .. } = self.evidence;
+        #[cfg(feature = "fits")]
+        super::fits::note(&Problem { link: Link::Hazard, rows: &self.rows, happened, weights, priors: &priors });
         let alike = Alike::of(&self.rows, priors.len(), happened, weights);
         let (rows, happened, weights) = alike
             .as_ref()

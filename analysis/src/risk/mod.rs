@@ -9,6 +9,8 @@ mod alone;
 mod baseline;
 mod calibration;
 mod effects;
+#[cfg(feature = "fits")]
+mod fits;
 mod forward;
 mod habits;
 mod learn;
@@ -29,6 +31,8 @@ mod tests;
 
 pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+#[cfg(feature = "fits")]
+pub use fits::{Fit, fits_of};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use measure::factor_named;
