@@ -19,6 +19,7 @@ mod mixture;
 mod mode;
 mod outlook;
 mod patterns;
+mod plain;
 mod posterior;
 mod response;
 mod run;
@@ -29,7 +30,6 @@ mod term;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 #[cfg(feature = "fits")]
 pub use fits::{Fit, fits_of};
