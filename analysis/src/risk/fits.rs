@@ -29,14 +29,28 @@ pub fn fits_of<T>(work: impl FnOnce() -> T) -> (T, Vec<Fit>) {
 }
 
 pub(super) fn note(problem: &Problem<'_>) {
+    add(|| Fit {
+        width: problem.priors.len(),
+        rows: problem.rows.to_vec(),
+        happened: problem.happened.to_vec(),
+        weights: problem.weights.to_vec(),
+    });
+}
+
+/// The same of a fit whose rows have no one before them.
+pub(super) fn note_plain(rows: &[Vec<f64>], happened: &[bool]) {
+    add(|| Fit {
+        width: 1 + rows.first().map_or(0, Vec::len),
+        rows: rows.iter().flat_map(|row| std::iter::once(1.0).chain(row.iter().copied())).collect(),
+        happened: happened.to_vec(),
+        weights: vec![1.0; rows.len()],
+    });
+}
+
+fn add(fit: impl FnOnce() -> Fit) {
     NOTED.with_borrow_mut(|noted| {
         if let Some(noted) = noted {
-            noted.push(Fit {
-                width: problem.priors.len(),
-                rows: problem.rows.to_vec(),
-                happened: problem.happened.to_vec(),
-                weights: problem.weights.to_vec(),
-            });
+            noted.push(fit());
         }
     });
 }

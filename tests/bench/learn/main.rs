@@ -6,7 +6,7 @@ mod python;
 mod record;
 
 use dwell_analysis::estimate::Confidence;
-use dwell_analysis::risk::{Baseline, FailureMode, Fit, Learned, fits_of, learn};
+use dwell_analysis::risk::{FailureMode, Fit, Learned, fits_of, learn};
 use dwell_analysis::survival::{Curve, End, Life, fit};
 use python::{Python, write_fits, write_lives};
 use rand::{RngExt, SeedableRng};
@@ -18,7 +18,6 @@ use std::time::Instant;
 const SEED: u64 = 6;
 /// About so many of the small regressions are fitted in Python; all of them take some minutes.
 const SAMPLE: f64 = 3_000.0;
-const RIDGE: f64 = 1.0 / 0.36;
 const LIVES: u16 = 1_000;
 
 fn main() {
@@ -29,7 +28,6 @@ fn main() {
     println!("seconds of a processor, one thread each; three modes happen in 5 to 12 % of the tool-runs, six never");
     let python = Python::ready();
     refit(&python);
-    plain(&python);
     lives(&python);
     growth();
 }
@@ -51,38 +49,24 @@ fn refit(python: &Python) {
     let theirs = python.fit_again("fits", folder.path());
     assert_eq!(theirs["n"], drawn.len());
     println!("\n1,000 prints, full refit of nine modes: ours {ours:.3} s");
-    println!("  {n} regressions at every refit of the record as it grew, of {:.1} columns on the mean", number(columns) / n);
-    println!("  ours: complementary log-log, Normal priors, each started from the last fit; the time has its forecasts,");
-    println!("    scores and ranks too. Theirs: the nearest, a logistic ridge regression on the same rows and weights,");
-    println!("    and the fits alone. Of theirs {} were drawn at random and timed, and the sum scaled up", drawn.len());
+    println!(
+        "  {n} regressions, at every refit of the record as it grew, of {:.1} columns on the mean",
+        number(columns) / n
+    );
+    println!(
+        "  ours: complementary log-log with Normal priors, started from the last fit, and the plain ridge beside them;"
+    );
+    println!(
+        "    the time has all forecasts, scores and ranks too. Theirs: the fits alone, and each the nearest there is, a"
+    );
+    println!(
+        "    logistic ridge regression on the same rows and weights. {} of them were drawn at random and",
+        drawn.len()
+    );
+    println!("    timed, and their sum scaled up to all");
     for solver in ["lbfgs", "newton-cholesky"] {
         let took = theirs[solver].as_f64().unwrap() * n / number(drawn.len());
         println!("  scikit-learn, {solver}: {took:.1} s, {:.0} times ours", took / ours);
-    }
-}
-
-/// One plain logistic ridge regression by both.
-fn plain(python: &Python) {
-    const ROWS: usize = 2_000;
-    const COLUMNS: usize = 25;
-    let mut rng = ChaCha8Rng::seed_from_u64(SEED);
-    let mut rows: Vec<Vec<f64>> = Vec::new();
-    let mut happened = Vec::new();
-    for _ in 0..ROWS {
-        let row: Vec<f64> = (0..COLUMNS).map(|_| 3.4 * rng.random::<f64>() - 1.7).collect();
-        happened.push(rng.random_bool(1.0 / (1.0 + (2.5 - 0.8 * row[0] + 0.5 * row[1]).exp())));
-        rows.push(row);
-    }
-    let ours = repeated(|| Baseline::of(&rows, &happened, RIDGE).unwrap());
-    let with_ones = rows.iter().flat_map(|row| std::iter::once(1.0).chain(row.iter().copied())).collect();
-    let same = Fit { width: COLUMNS + 1, rows: with_ones, happened, weights: vec![1.0; ROWS] };
-    let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
-    write_fits(folder.path(), std::iter::repeat_n(&same, 50));
-    let theirs = python.fit_again("fits", folder.path());
-    println!("\none logistic ridge regression on {ROWS} rows of {COLUMNS} columns: our baseline {:.2} ms", 1e3 * ours);
-    for solver in ["lbfgs", "newton-cholesky"] {
-        let took = theirs[solver].as_f64().unwrap() / 50.0;
-        println!("  scikit-learn, {solver}: {:.2} ms, {:.1} times ours", 1e3 * took, took / ours);
     }
 }
 

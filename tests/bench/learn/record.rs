@@ -72,7 +72,8 @@ pub fn record(prints: usize, seed: u64) -> Record {
 
 fn run(rng: &mut ChaCha8Rng, parts: &mut Parts, job_h: f64, changes: f64, fails_early: bool) -> Features {
     let pick = (6.0 * rng.random::<f64>().powi(2)).floor();
-    let (material, print_c, standby_c) = MATERIALS.into_iter().zip(0_u8..).find(|(_, at)| f64::from(*at) >= pick).unwrap().0;
+    let (material, print_c, standby_c) =
+        MATERIALS.into_iter().zip(0_u8..).find(|(_, at)| f64::from(*at) >= pick).unwrap().0;
     let standby = standby_c + 10.0 * (3.0 * rng.random::<f64>()).floor();
     let share = 0.2 + 0.6 * rng.random::<f64>();
     let hot_min = 60.0 * job_h * share;
@@ -86,6 +87,7 @@ fn run(rng: &mut ChaCha8Rng, parts: &mut Parts, job_h: f64, changes: f64, fails_
         dose_max: DoseMinutes::new(dose(longest) * in_turn),
         dose_sum: DoseMinutes::new(dose(hot_min) * (0.5 + 0.4 * rng.random::<f64>())),
         load_max: (mean - 140.0).max(0.0) * longest * in_turn,
+        load_sum: (mean - 140.0).max(0.0) * hot_min * 0.8,
         over_max: [Seconds::new(over(180.0)), Seconds::new(over(195.0)), Seconds::new(over(210.0))],
     };
     age(rng, parts, job_h, print_c);
