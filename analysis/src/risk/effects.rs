@@ -132,7 +132,10 @@ impl Fitted {
     pub(super) fn of(mode: FailureMode, ahead: &Ahead) -> Result<Self, Refusal> {
         let (runs, happened) = ahead.known();
         let joint = Joint::of(mode, &runs)?;
-        let posterior = joint.problem(&happened, &ahead.weights).fit(None)?;
+        let problem = joint.problem(&happened, &ahead.weights);
+        #[cfg(feature = "fits")]
+        super::fits::note(&problem);
+        let posterior = problem.fit(None)?;
         Ok(Self { joint, posterior, n: runs.len() })
     }
 

@@ -137,7 +137,7 @@ impl Ahead {
             ahead = later;
             model.is_revised |= known.hear(heard);
             model.keep_up(&known);
-            plain.keep_up(&known.past.runs, &numbers);
+            plain.keep_up(&known.past, &numbers);
             for run in &numbers[at..at + print.len()] {
                 let told = known.past.running_rate().map(|base| model.forecast(run, base, plain.forecast(run, base)));
                 predictions.push(told.map(|told| told.forecast));

@@ -110,14 +110,18 @@ pub fn factor_named(name: &str) -> Option<&'static str> {
     MEASURES.iter().map(|measure| measure.name).find(|own| *own == name)
 }
 
-/// A run as numbers, one a factor; what is not known is not a number.
+/// A run as numbers, one a factor, logarithms taken where it counts by them; what is not known is not a number.
 pub(super) type Numbers = [f64; MEASURES_N];
 
 /// Reads a run.
 pub(super) fn numbers(features: &Features) -> Numbers {
     let mut read = [f64::NAN; MEASURES_N];
     for (cell, measure) in read.iter_mut().zip(&MEASURES) {
-        *cell = (measure.read)(features).filter(|value| value.is_finite()).unwrap_or(f64::NAN);
+        let value = (measure.read)(features).filter(|value| value.is_finite()).unwrap_or(f64::NAN);
+        *cell = match measure.scale {
+            Scale::Log if !value.is_nan() => value.max(0.0).ln_1p(),
+            Scale::Log | Scale::Plain | Scale::Departure => value,
+        };
     }
     read
 }
@@ -127,6 +131,7 @@ pub(super) fn numbers(features: &Features) -> Numbers {
 pub(super) struct Placed {
     /// Which factor.
     pub(super) idx: usize,
+    /// Where it counts by its distance from it, else nought.
     median: f64,
     pub(super) mean: f64,
     pub(super) deviation: f64,
@@ -138,9 +143,11 @@ impl Placed {
         if known.is_empty() || known.len() * 2 < runs.len() {
             return None;
         }
-        let middle = known.len() / 2;
-        let median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
-        let plain = Self { idx, median, mean: 0.0, deviation: 1.0 };
+        let mut plain = Self { idx, median: 0.0, mean: 0.0, deviation: 1.0 };
+        if plain.measure().scale == Scale::Departure {
+            let middle = known.len() / 2;
+            plain.median = *known.select_nth_unstable_by(middle, f64::total_cmp).1;
+        }
         let n = count(known.len());
         let mean = known.iter().map(|value| plain.scaled(*value)).sum::<f64>() / n;
         let variance = known.iter().map(|value| (plain.scaled(*value) - mean).powi(2)).sum::<f64>() / n;
@@ -155,8 +162,7 @@ impl Placed {
 
     fn scaled(&self, value: f64) -> f64 {
         match self.measure().scale {
-            Scale::Plain => value,
-            Scale::Log => value.max(0.0).ln_1p(),
+            Scale::Plain | Scale::Log => value,
             Scale::Departure => (value - self.median).abs(),
         }
     }

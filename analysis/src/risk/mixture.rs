@@ -7,6 +7,7 @@
 //! Averaging over all of them (Hoeting et al., Statistical Science 14 (1999) 382) forecasts better than the best one
 //! and says how sure the blame is.
 
+use super::alike::Alike;
 use super::measure::{MEASURES, MEASURES_N, Numbers, Placed};
 use super::mode::FailureMode;
 use super::posterior::{Link, Posterior, Prior, Problem};
@@ -87,16 +88,14 @@ impl Mixture {
         let nothing = fitter.nothing()?;
         let mut choices = BTreeMap::new();
         for group in Group::ALL.into_iter().filter(|group| *group != Group::Material) {
-            let terms: Vec<Term> = placed
-                .iter()
-                .filter(|placed| placed.measure().group == group)
-                .flat_map(|placed| Term::all(*placed, evidence.mode, evidence.runs))
-                .collect();
-            choices.insert(group, terms);
+            let of_group = || placed.iter().filter(|placed| placed.measure().group == group);
+            let worth_it = of_group().filter(|placed| !fitter.is_given_up(placed.idx));
+            let terms = worth_it.flat_map(|placed| Term::all(*placed, evidence.mode, evidence.runs)).collect();
+            choices.insert(group, Choice { factors: of_group().count(), terms });
         }
-        for (group, terms) in &choices {
+        for (group, choice) in &choices {
             let log_share = (ONE * evidence.mode.share(*group) / 2.0).ln();
-            fitter.one_each(terms, log_share);
+            fitter.one_each(choice, log_share);
         }
         fitter.with_materials();
         if !materials.is_empty() {
@@ -218,13 +217,21 @@ impl Member {
     }
 }
 
+/// What there is to choose from in a group.
+struct Choice {
+    /// Factors that vary.
+    factors: usize,
+    /// Every shape of those that are worth a fit.
+    terms: Vec<Term>,
+}
+
 /// A term's share among those of its group: every factor has the same, and each kind of shape the same of that.
-fn share_among(term: &Term, terms: &[Term]) -> f64 {
-    let factors = terms.chunk_by(|a, b| a.placed.idx == b.placed.idx).count();
-    let shapes = || terms.iter().filter(|other| other.placed.idx == term.placed.idx).map(|other| other.bend.kind());
+fn share_among(term: &Term, choice: &Choice) -> f64 {
+    let is_its = |other: &&Term| other.placed.idx == term.placed.idx;
+    let shapes = || choice.terms.iter().filter(is_its).map(|other| other.bend.kind());
     let kinds: BTreeSet<usize> = shapes().collect();
     let kin = shapes().filter(|kind| *kind == term.bend.kind()).count();
-    1.0 / (count(factors) * count(kinds.len()) * count(kin))
+    1.0 / (count(choice.factors) * count(kinds.len()) * count(kin))
 }
 
 fn key(terms: &[Term], materials: bool) -> Key {
@@ -247,15 +254,26 @@ struct Fitter<'a> {
 }
 
 impl Fitter<'_> {
+    /// The last fit, where what it did not keep is not fitted again.
+    fn pruned(&self) -> Option<&Mixture> {
+        self.before.filter(|_| self.evidence.runs.len() >= PRUNED[0].0)
+    }
+
+    /// Whether no shape of a factor is fitted again.
+    fn is_given_up(&self, idx: usize) -> bool {
+        let is_its = |(terms, _): &Key| matches!(terms.as_slice(), [(of, _)] if *of == idx);
+        self.pruned().is_some_and(|before| !before.kept.keys().any(is_its))
+    }
+
     fn nothing(&mut self) -> Option<Posterior> {
         self.fit(Vec::new(), false, NOTHING.ln());
         self.tried.first().map(|member| member.posterior.clone())
     }
 
     /// Every term by itself.
-    fn one_each(&mut self, terms: &[Term], log_share: f64) {
-        for term in terms {
-            let log_share = log_share + share_among(term, terms).ln();
+    fn one_each(&mut self, choice: &Choice, log_share: f64) {
+        for term in &choice.terms {
+            let log_share = log_share + share_among(term, choice).ln();
             self.fit(vec![*term], false, log_share);
         }
     }
@@ -279,7 +297,7 @@ impl Fitter<'_> {
     }
 
     /// The best term of each of the likeliest groups, two by two.
-    fn pairs(&mut self, choices: &BTreeMap<Group, Vec<Term>>) {
+    fn pairs(&mut self, choices: &BTreeMap<Group, Choice>) {
         let mut best: Vec<(f64, Group, Term)> = Vec::new();
         for group in choices.keys() {
             let log_weight = |member: &&Member| member.log_share + member.posterior.log_evidence;
@@ -307,9 +325,8 @@ impl Fitter<'_> {
     fn fit(&mut self, terms: Vec<Term>, has_materials: bool, log_share: f64) {
         let key = key(&terms, has_materials);
         let start = self.before.and_then(|before| before.kept.get(&key));
-        let is_pruned = self.evidence.runs.len() >= PRUNED[0].0 && self.before.is_some() && start.is_none();
         // Pairs are of what is best at the time, so a new one may be among them.
-        if is_pruned && terms.len() == 1 {
+        if start.is_none() && terms.len() == 1 && self.pruned().is_some() {
             return;
         }
         let materials = if has_materials { self.materials } else { &[] };
@@ -320,13 +337,14 @@ impl Fitter<'_> {
         let mut priors = vec![self.evidence.mode.usual()];
         priors.extend(terms.iter().map(|term| term.prior(self.evidence.mode)));
         priors.extend(materials.iter().map(|_| MATERIALS));
-        let problem = Problem {
-            link: Link::Hazard,
-            rows: &self.rows,
-            happened: self.evidence.happened,
-            weights: self.evidence.weights,
-            priors: &priors,
-        };
+        let Evidence { happened, weights, .. } = self.evidence;
+        #[cfg(feature = "fits")]
+        super::fits::note(&Problem { link: Link::Hazard, rows: &self.rows, happened, weights, priors: &priors });
+        let alike = Alike::of(&self.rows, priors.len(), happened, weights);
+        let (rows, happened, weights) = alike
+            .as_ref()
+            .map_or((&self.rows[..], happened, weights), |alike| (&alike.rows, &alike.happened, &alike.weights));
+        let problem = Problem { link: Link::Hazard, rows, happened, weights, priors: &priors };
         if let Ok(posterior) = problem.fit(start.map(Vec::as_slice)) {
             self.tried.push(Member { terms, materials: has_materials, posterior, log_share, weight: 0.0 });
         }

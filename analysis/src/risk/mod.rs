@@ -4,10 +4,13 @@
 //! A run's way: `measure` (run → numbers) → `term` (a factor's shapes) → `posterior` (one regression) → `mixture` (every
 //! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
+mod alike;
 mod alone;
 mod baseline;
 mod calibration;
 mod effects;
+#[cfg(feature = "fits")]
+mod fits;
 mod forward;
 mod habits;
 mod learn;
@@ -28,6 +31,8 @@ mod term;
 mod tests;
 
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+#[cfg(feature = "fits")]
+pub use fits::{Fit, fits_of};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use measure::factor_named;

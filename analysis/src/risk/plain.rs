@@ -2,6 +2,7 @@
 //! only, as the other one is. Owns when it is fitted; decides nothing.
 
 use super::baseline::Baseline;
+use super::forward::Past;
 use super::measure::{MEASURES_N, Numbers, Placed};
 
 /// Precision of each slope's prior: Normal(0, 0.5) for a standard deviation.
@@ -23,7 +24,12 @@ pub(super) struct Plain {
 
 impl Plain {
     /// Fits anew when the record has grown enough.
-    pub(super) fn keep_up(&mut self, past: &[(usize, bool)], numbers: &[Numbers]) {
+    pub(super) fn keep_up(&mut self, known: &Past, numbers: &[Numbers]) {
+        // Where it seldom happens, the newest runs need not be counted at each print.
+        if known.events < EVENTS_LEAST {
+            return;
+        }
+        let past = &known.runs;
         let growth = if self.fitted_on < RUNS_MAX { self.fitted_on / GROWTH } else { 2 * self.fitted_on };
         if past.len() < RUNS_LEAST || past.len() <= self.fitted_on + growth {
             return;
@@ -37,6 +43,8 @@ impl Plain {
         let happened: Vec<bool> = newest.iter().map(|(_, yes)| *yes).collect();
         let placed: Vec<Placed> = (0..MEASURES_N).filter_map(|idx| Placed::of(idx, &runs)).collect();
         let rows: Vec<Vec<f64>> = runs.iter().map(|run| row(&placed, run)).collect();
+        #[cfg(feature = "fits")]
+        super::fits::note_plain(&rows, &happened);
         // One that was refused leaves the last one in its place.
         if let Ok(fit) = Baseline::of(&rows, &happened, RIDGE) {
             self.fit = Some((placed, fit));

@@ -137,7 +137,7 @@ impl Bend {
 
 /// Between the values that people set, or at shares of the runs.
 fn knots(mut known: Vec<f64>) -> Vec<f64> {
-    known.sort_by(f64::total_cmp);
+    known.sort_unstable_by(f64::total_cmp);
     let mut different = known.clone();
     different.dedup_by(|a, b| (*a - *b).abs() < 1e-9);
     if different.len() <= SETTINGS_MAX {
