@@ -7,6 +7,7 @@ use super::mode::FailureMode;
 use super::plain::Plain;
 use super::run::{Told, ToolRun};
 use super::score::surprise;
+use super::trust::Trust;
 use crate::estimate::count;
 
 /// Runs and events without which no explanation is tried: the prior would speak alone.
@@ -41,6 +42,8 @@ pub(super) struct Forward {
 #[derive(Clone, Copy, Debug)]
 struct Made {
     forecast: f64,
+    /// What the explanations alone forecast.
+    explained: f64,
     base: f64,
     nothing: f64,
     plain: f64,
@@ -96,7 +99,7 @@ impl Past {
     }
 
     /// (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov; `None` before the first known outcome.
-    fn running_rate(&self) -> Option<f64> {
+    pub(super) fn running_rate(&self) -> Option<f64> {
         (self.n > 0).then(|| (count(self.events) + 0.5) / (count(self.n) + 1.0))
     }
 
@@ -120,6 +123,7 @@ pub(super) struct Ahead {
     pub(super) mixture: Option<Mixture>,
     /// How much each of the past's runs counts in a fit.
     pub(super) weights: Vec<f64>,
+    pub(super) trust: Trust,
 }
 
 impl Ahead {
@@ -129,28 +133,31 @@ impl Ahead {
         let mut forecasts = Vec::with_capacity(runs.len());
         let mut predictions = Vec::with_capacity(runs.len());
         let mut known = Known { mode, runs, numbers: &numbers, said: vec![None; runs.len()], past: Past::default() };
-        let (mut model, mut plain) = (Model::default(), Plain::default());
+        let (mut model, mut plain, mut trust) = (Model::default(), Plain::default(), Trust::new());
         let (mut ahead, mut at) = (told, 0);
         for print in runs.chunk_by(|a, b| a.print == b.print) {
             let number = print.first().map_or(0, |run| run.print);
             let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
             ahead = later;
+            known.judge(heard, &forecasts, &mut trust);
             model.is_revised |= known.hear(heard);
             model.keep_up(&known);
             plain.keep_up(&known.past, &numbers);
             for run in &numbers[at..at + print.len()] {
-                let told = known.past.running_rate().map(|base| model.forecast(run, base, plain.forecast(run, base)));
+                let told = known.past.running_rate();
+                let told = told.map(|base| model.forecast(run, base, plain.forecast(run, base), &trust));
                 predictions.push(told.map(|told| told.forecast));
                 forecasts.push(told.filter(|_| model.mixture.is_some()));
             }
             at += print.len();
         }
+        known.judge(ahead, &forecasts, &mut trust);
         model.is_revised |= known.hear(ahead);
         model.bring_up(&known);
         let mut account = Forward { predictions, ..Forward::default() };
         account.settle(runs, &forecasts, &known.said);
         let (weights, past) = (known.weights(), known.past);
-        Self { account, past, numbers, mixture: model.mixture, weights }
+        Self { account, past, numbers, mixture: model.mixture, weights, trust }
     }
 
     /// The runs that say what goes with the mode.
@@ -169,6 +176,17 @@ struct Known<'a> {
 }
 
 impl Known<'_> {
+    /// Judges the forecasts of runs that nothing was known of; to be heard afterwards.
+    fn judge(&self, words: &[Told], forecasts: &[Option<Made>], trust: &mut Trust) {
+        for word in words {
+            let is_fresh = self.said.get(word.run).is_some_and(Option::is_none);
+            let made = forecasts.get(word.run).copied().flatten().filter(|_| is_fresh);
+            if let Some((made, yes)) = made.zip(word.happened) {
+                trust.learn(made.explained, made.base, yes);
+            }
+        }
+    }
+
     /// Takes in words and says whether they changed what stood.
     fn hear(&mut self, words: &[Told]) -> bool {
         let mut is_revised = false;
@@ -255,10 +273,10 @@ impl Model {
         }
     }
 
-    fn forecast(&self, run: &Numbers, base: f64, plain: f64) -> Made {
+    fn forecast(&self, run: &Numbers, base: f64, plain: f64, trust: &Trust) -> Made {
         let made = self.mixture.as_ref().map(|mixture| mixture.forecast(run));
-        let (forecast, nothing) = made.unwrap_or((base, base));
-        Made { forecast, base, nothing, plain }
+        let (explained, nothing) = made.unwrap_or((base, base));
+        Made { forecast: trust.mix(explained, base), explained, base, nothing, plain }
     }
 }
 
@@ -285,7 +303,7 @@ impl Forward {
 
     fn score(&mut self, known: &[(Made, bool)]) {
         let mut gain = 0.0;
-        for (Made { forecast, base, nothing, plain }, yes) in known {
+        for (Made { forecast, base, nothing, plain, .. }, yes) in known {
             self.forecasts.push(*forecast);
             self.plain.push(*plain);
             self.bases.push(*base);

@@ -29,6 +29,7 @@ mod term;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
+mod trust;
 
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 #[cfg(feature = "fits")]

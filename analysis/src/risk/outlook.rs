@@ -7,7 +7,7 @@ use super::measure::numbers;
 use super::mixture::Voice;
 use super::posterior::STUCK;
 use super::run::Features;
-use crate::estimate::{Estimate, Refusal};
+use crate::estimate::{Estimate, Refusal, count};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// What lies beyond each end of a 90 % interval.
@@ -23,10 +23,21 @@ const HALVINGS: usize = 60;
 /// Each explanation believes in a Normal log-hazard, from its coefficients' posterior. One on few factors is as sure as
 /// if it knew that the others do not matter, and it does not: no belief is taken as narrower than that of the
 /// regression on all of them. The interval's ends are the 5 % and 95 % quantiles of these beliefs mixed by weight, so
-/// that explanations which disagree widen it.
+/// that explanations which disagree widen it. The running rate has its share among them, as in every forecast.
 pub(super) fn outlook(ahead: &Ahead, fitted: &Fitted, next: &Features) -> Result<Estimate, Refusal> {
     let run = numbers(next);
     let mut voices = ahead.mixture.as_ref().map(|mixture| mixture.voices(&run)).ok_or(STUCK)?;
+    let share = ahead.trust.share();
+    for voice in &mut voices {
+        voice.weight *= share;
+    }
+    voices.extend(ahead.past.running_rate().map(|base| Voice {
+        weight: 1.0 - share,
+        probability: base,
+        log_hazard: (-(-base).ln_1p()).ln(),
+        // A rate's logarithm is known to one over the root of its events.
+        spread: 1.0 / (count(ahead.past.events) + 0.5).sqrt(),
+    }));
     let value: f64 = voices.iter().map(|voice| voice.weight * voice.probability).sum();
     let least = fitted.spread(&run);
     for voice in &mut voices {

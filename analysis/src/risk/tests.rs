@@ -119,16 +119,16 @@ fn called(histories: u64, fate_is_shared: bool) -> (u64, u64) {
 /// Nine modes are to be wrong in at most one history of twenty, so three in at most one of sixty.
 #[test]
 fn chance_alone_is_seldom_called_learned() {
-    let (learned_n, leaning_n) = called(200, false);
-    assert!(learned_n * 60 <= 200, "{learned_n} of 200");
-    assert!(leaning_n * 4 <= 200, "{leaning_n} of 200");
+    let (learned_n, leaning_n) = called(120, false);
+    assert!(learned_n * 60 <= 120, "{learned_n} of 120");
+    assert!(leaning_n * 4 <= 120, "{leaning_n} of 120");
 }
 
 /// Both tools of a print told the same outcome is one piece of evidence, not two.
 #[test]
 fn chance_that_strikes_both_tools_of_a_print_is_seldom_called_learned() {
-    let (learned_n, _) = called(120, true);
-    assert!(learned_n * 60 <= 120, "{learned_n} of 120");
+    let (learned_n, _) = called(60, true);
+    assert!(learned_n * 60 <= 60, "{learned_n} of 60");
 }
 
 #[test]
@@ -183,11 +183,10 @@ fn counted(fate_is_shared: bool) -> f64 {
 #[test]
 fn a_print_told_twice_counts_once_and_two_tools_of_their_own_fate_count_twice() {
     let (twice, once) = (counted(true), counted(false));
-    assert!((0.45..0.56).contains(&twice), "{twice}");
-    assert!((0.85..=1.1).contains(&once), "{once}");
+    assert!((0.4..0.65).contains(&(twice / once)) && once > 0.6, "{twice} {once}");
 }
 
-/// Noise in many factors costs little, whole record or not.
+/// Noise in many factors costs ln 4 nats over a record at most: the running rate has a quarter of the say beforehand.
 #[test]
 fn forecasts_never_fall_far_behind_the_running_rate() {
     let mut most: f64 = 0.0;
@@ -199,7 +198,7 @@ fn forecasts_never_fall_far_behind_the_running_rate() {
         most = most.max((skill.log_loss - skill.log_loss_base) * count(skill.n));
     }
     println!("at most {most} nats behind");
-    assert!(most < 3.0, "{most} nats");
+    assert!(most <= 4.0_f64.ln() + 1e-9, "{most} nats");
 }
 
 #[test]
@@ -214,8 +213,9 @@ fn with_few_events_there_is_a_rate_and_no_more() {
     assert_eq!(learned.refused, Some(Refusal::TooFew { have: 1, need: 4 }));
     assert!(learned.factors.is_empty());
     assert_eq!(learned.predictions[0], None);
-    // Two clean runs are known before the second print: (0 + 1/2) / (2 + 1).
-    assert!((learned.predictions[2].unwrap() - 0.5 / 3.0).abs() < 1e-12);
+    // Two clean runs are known before the second print: the running rate is (0 + 1/2) / (2 + 1), what is usual is less.
+    let second = learned.predictions[2].unwrap();
+    assert!((0.04..0.5 / 3.0).contains(&second), "{second}");
     assert!(learned.rate.unwrap().low > 0.0);
 }
 
