@@ -56,7 +56,7 @@ fn used(part: &PartView) -> String {
     )
 }
 
-fn left(expected: &PartExpected) -> String {
+pub(crate) fn left(expected: &PartExpected) -> String {
     let span = |of: &Estimate, show: fn(f64) -> String| {
         format!("{} (90 % interval {} to {})", show(of.value), show(of.low), show(of.high))
     };
@@ -67,7 +67,7 @@ fn left(expected: &PartExpected) -> String {
     format!("It still lasts {} of wear; {days}.", span(&expected.left_h, format::hours))
 }
 
-fn replace(part: &PartView, expected: &PartExpected) -> String {
+pub(crate) fn replace(part: &PartView, expected: &PartExpected) -> String {
     let (limit, accepted) = (format::hours(expected.limit_h), format::percent(expected.accepted.get()));
     let why = format!("up to {limit} of wear the chance that it fails stays under {accepted}");
     match &expected.replace {

@@ -11,6 +11,7 @@ mod effects;
 mod forward;
 mod habits;
 mod learn;
+mod levels;
 mod measure;
 mod mixture;
 mod mode;
@@ -22,6 +23,7 @@ mod run;
 mod score;
 mod settle;
 mod term;
+mod trial;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
@@ -30,6 +32,7 @@ pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
+pub use levels::response_to;
 pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
@@ -37,3 +40,4 @@ pub use response::{Direction, Response, Step, response};
 pub use run::{Features, Group, HOT_OVER, Restarts, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;
+pub use trial::{Trial, trial};

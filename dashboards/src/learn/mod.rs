@@ -1,0 +1,119 @@
+//! What was learned of each failure mode, as a page of text. Owns its order, its sentences and its small charts; every
+//! number comes with the view.
+
+mod chart;
+mod evidence;
+mod head;
+mod mode;
+mod words;
+
+use crate::plain::Lines;
+use crate::view::{LearnView, ModeView};
+use crate::{SAFETY_WORDS, format, parts};
+use dwell_analysis::estimate::Estimate;
+use dwell_analysis::risk::{Habit, State};
+use dwell_analysis::units::Seconds;
+
+const COLUMNS: usize = 96;
+
+/// The whole page.
+#[must_use]
+pub fn render_learned_text(view: &LearnView) -> String {
+    let mut out = Lines::new(COLUMNS);
+    head::write(view, &mut out);
+    let (mut happened, never): (Vec<&ModeView>, Vec<&ModeView>) =
+        view.modes.iter().partition(|mode| mode.learned.events > 0);
+    happened.sort_by_key(|mode| (order(mode.learned.state), std::cmp::Reverse(mode.learned.events)));
+    for mode in &happened {
+        mode::write(mode, view, &mut out);
+    }
+    if view.reported > 0 || !happened.is_empty() {
+        absent(&never, &mut out);
+    }
+    habits(&view.habits, &mut out);
+    in_use(view, &mut out);
+    foot(!happened.is_empty(), &mut out);
+    out.into_text()
+}
+
+const fn order(state: State) -> u8 {
+    match state {
+        State::Learned => 0,
+        State::Leaning => 1,
+        State::TooLittle => 2,
+    }
+}
+
+/// The modes that nobody ever reported, in one breath.
+fn absent(never: &[&ModeView], out: &mut Lines) {
+    if never.is_empty() {
+        return;
+    }
+    let names: Vec<String> = never.iter().map(|mode| format::word(mode.mode)).collect();
+    let fewest = never.iter().min_by_key(|mode| mode.learned.n);
+    let bound = fewest.and_then(|mode| Some((mode.learned.n, mode.learned.rate.ok()?.high)));
+    let bound = bound.map_or_else(String::new, |(n, high)| {
+        format!(" In {} each that bounds its rate at {} (90 % interval).", tool_runs(n), format::percent(high))
+    });
+    out.heading("Never reported");
+    out.wrapped("  ", &format!("{}.{bound}", words::capital(&names.join(", "))));
+}
+
+fn habits(habits: &[Habit], out: &mut Lines) {
+    if habits.is_empty() {
+        return;
+    }
+    out.heading("How tools are left waiting, and how often each group failed in any way");
+    for habit in habits {
+        let wait = if habit.wait_longest < Seconds::new(0.5) {
+            "hardly waits".to_owned()
+        } else {
+            let (longest, mean) = (format::duration(habit.wait_longest), format::celsius_whole(habit.idle_mean));
+            format!("waits {longest} at the longest, at {mean} on the mean")
+        };
+        let changes = habit.changes_per_hour.map_or_else(String::new, |n| format!(", {n:.1} tool changes an hour"));
+        let failed = match &habit.rate {
+            Ok(rate) => format!("failed in {}", share(habit.events, rate)),
+            Err(_) => "none of them was reported".to_owned(),
+        };
+        out.wrapped("  - ", &format!("{}: {wait}{changes} (medians); {failed}", tool_runs(habit.n)));
+    }
+}
+
+fn in_use(view: &LearnView, out: &mut Lines) {
+    if view.parts.is_empty() {
+        return;
+    }
+    out.heading("Parts in use");
+    for part in &view.parts {
+        let whose = format!("{} {}, {}", part.printer, format::tool(part.tool), format::word(part.part));
+        let says = match &part.expected {
+            Ok(expected) => format!("{} {}", parts::replace(part, expected), parts::left(expected)),
+            Err(reason) => format!("Nothing is expected of it: {reason}."),
+        };
+        out.wrapped("  - ", &format!("{whose}: {says}"));
+    }
+    out.wrapped("  ", "`dwellwatch parts` says what this rests on.");
+}
+
+fn foot(has_events: bool, out: &mut Lines) {
+    out.line("");
+    if has_events {
+        out.wrapped("", "What goes together is not yet a cause: what was not recorded may lie behind both.");
+    }
+    out.wrapped("", TELL);
+    out.line("");
+    out.wrapped("", SAFETY_WORDS);
+}
+
+const TELL: &str = "Tell how prints came out, good ones too: `dwellwatch note --print latest --clean`, or \
+    `dwellwatch note --print latest --tool 1 --mode jam --severity 2`.";
+
+/// `23 of 412, 5.6 % (90 % interval 3.9 to 7.8 %)`.
+fn share(events: usize, rate: &Estimate) -> String {
+    format!("{events} of {}, {}", rate.n, words::interval(rate))
+}
+
+fn tool_runs(n: usize) -> String {
+    words::counted(n, "tool-run")
+}

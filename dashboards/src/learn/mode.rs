@@ -1,0 +1,208 @@
+//! One failure mode: how often, how sure, what carries it, what would settle it.
+
+use super::evidence;
+use super::words::{counted, factor, group, hazard, interval, number, signed, state, value};
+use super::{chart, tool_runs};
+use crate::format;
+use crate::plain::Lines;
+use crate::view::{LearnView, ModeView};
+use dwell_analysis::risk::{Factor, Inseparable, Learned, Settling, State, Trial};
+
+/// Columns of a group's name, of its bar, and of a factor's name.
+const NAME: usize = 18;
+const BAR: usize = 30;
+const FACTOR: usize = 34;
+/// The first so many factors are told.
+const FACTORS: usize = 3;
+/// A group under this probability is only counted.
+const LIKELY: f64 = 0.02;
+
+pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
+    let learned = &mode.learned;
+    out.heading(&format::word(mode.mode));
+    let rate = match &learned.rate {
+        Ok(rate) => interval(rate),
+        Err(refusal) => refusal.to_string(),
+    };
+    let (events, runs) = (learned.events, tool_runs(learned.n));
+    out.wrapped("  ", &format!("{events} of {runs}, {rate}.{}{}", severities(mode), doubtful(mode)));
+    out.wrapped("  ", state(learned.state));
+    if let Some(refusal) = &learned.refused {
+        out.wrapped("  ", &format!("No factors are weighed: {refusal}."));
+    }
+    if learned.state == State::TooLittle {
+        guess(learned, out);
+        if let Some(skill) = &learned.skill {
+            out.wrapped("  ", &evidence::score(skill));
+        }
+    } else {
+        groups(learned, out);
+        factors(learned, out);
+        for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
+            inseparable(pair, trial.as_ref(), out);
+        }
+        evidence::write(mode, out);
+    }
+    if let Some(settling) = settling(learned, view) {
+        out.wrapped("  ", &settling);
+    }
+}
+
+/// How bad it was, as far as it was told.
+fn severities(mode: &ModeView) -> String {
+    let words = ["slight", "serious", "grave"];
+    let told: usize = mode.severities.iter().sum();
+    let untold = mode.learned.events.saturating_sub(told);
+    let mut counts: Vec<String> = (mode.severities.iter().zip(words).rev())
+        .filter(|(n, _)| **n > 0)
+        .map(|(n, word)| format!("{n} {word}"))
+        .collect();
+    if counts.is_empty() {
+        return String::new();
+    }
+    if untold > 0 {
+        counts.push(format!("{untold} not told"));
+    }
+    format!(" Severity: {}.", counts.join(", "))
+}
+
+fn doubtful(mode: &ModeView) -> String {
+    match (mode.learned.doubtful, mode.mixed_up_with) {
+        (0, _) | (_, None) => String::new(),
+        (n, Some(other)) => {
+            let other = format::word(other);
+            format!(" {} noted as {other} may have been this: they count as free of it, and weigh no factor.", tool_runs(n))
+        }
+    }
+}
+
+/// What a record that carries no claim leans to, in a line.
+fn guess(learned: &Learned, out: &mut Lines) {
+    if learned.groups.is_empty() {
+        return;
+    }
+    let first: Vec<String> = (learned.groups.iter().take(2))
+        .map(|carries| format!("{} {}", group(carries.group), format::percent(carries.probability)))
+        .collect();
+    let rest = format::percent(nothing(learned));
+    out.wrapped("  ", &format!("Likeliest, and no claim: {}; nothing recorded {rest}.", first.join(", ")));
+}
+
+/// Probability that nothing that is recorded carries the mode.
+fn nothing(learned: &Learned) -> f64 {
+    (1.0 - learned.groups.iter().map(|carries| carries.probability).sum::<f64>()).clamp(0.0, 1.0)
+}
+
+fn groups(learned: &Learned, out: &mut Lines) {
+    if learned.groups.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line("  What carries it, probability");
+    let mut row = |name: &str, share: f64| {
+        out.line(&format!("    {name:<NAME$}{}  {:>5}", chart::bar(share, BAR), format::percent(share)));
+    };
+    let likely = learned.groups.iter().filter(|carries| carries.probability >= LIKELY);
+    for carries in likely {
+        row(group(carries.group), carries.probability);
+    }
+    let rest: Vec<f64> = learned.groups.iter().map(|of| of.probability).filter(|of| *of < LIKELY).collect();
+    if !rest.is_empty() {
+        row(&format!("{} others", rest.len()), rest.iter().sum());
+    }
+    row("nothing recorded", nothing(learned));
+}
+
+fn factors(learned: &Learned, out: &mut Lines) {
+    if learned.factors.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line("  Log-hazard a standard deviation more of it, others equal, 90 % intervals");
+    out.line(&format!("       {:<FACTOR$}{:<26}{}", "", "now", "believed beforehand"));
+    for told in learned.factors.iter().take(FACTORS) {
+        let name = name(told);
+        out.line(&format!("    {}. {name:<FACTOR$}{:<26}{}", told.rank, signed(&told.effect), signed(&told.prior)));
+        let says = if told.repeats_prior {
+            "repeats what was believed beforehand: the record says nothing of it".to_owned()
+        } else {
+            format!("{}; its sign is sure to {}", hazard(&told.effect), sure(told.sure))
+        };
+        out.line(&format!("       {says}"));
+    }
+}
+
+fn name(told: &Factor) -> String {
+    let (words, unit) = factor(told.factor);
+    if unit.is_empty() { words } else { format!("{words}, {unit}") }
+}
+
+/// Never as certain as rounding would make it.
+fn sure(sure: f64) -> String {
+    if sure > 0.995 { "over 99 %".to_owned() } else { format::percent(sure) }
+}
+
+fn inseparable(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
+    let [one, other] = pair.factors.map(|name| factor(name).0);
+    let [first, second] = pair.groups.map(group);
+    let apart = format!(
+        "Not to be told apart: {first} ({one}) and {second} ({other}) went together (correlation {:.2}).",
+        pair.correlation
+    );
+    let what = trial.map_or_else(
+        || " Only prints in which one of them is different would tell.".to_owned(),
+        |trial| format!(" {}", try_it(trial)),
+    );
+    out.line("");
+    out.wrapped("  ", &format!("{apart}{what}"));
+}
+
+/// A trial in words.
+fn try_it(trial: &Trial) -> String {
+    let held = factor(trial.held).0;
+    let held = if trial.is_flag { held } else { format!("{held} at {} or more", value(trial.held, trial.from)) };
+    let setting = |of: f64| match trial.set {
+        "dried" => if of > 0.5 { "dried filament" } else { "filament as it is" }.to_owned(),
+        "ooze_shield" => if of > 0.5 { "an ooze shield" } else { "no ooze shield" }.to_owned(),
+        other => {
+            let unit = factor(other).1;
+            format!("{} {unit} of {}", number(of), other_words(other))
+        }
+    };
+    let (to, instead) = (setting(trial.to), setting(trial.instead));
+    let runs = match trial.runs {
+        Some(n) => format!("for the next {}", tool_runs(n)),
+        None => "for as long as it takes (the record's own shares are too close to say)".to_owned(),
+    };
+    format!("To tell: with {held}, print with {to} {runs}, instead of {instead}. If it then happens as often, it was not that.")
+}
+
+fn other_words(setting: &str) -> String {
+    let name = if setting == "retract_departure" { "retract" } else { setting };
+    factor(name).0
+}
+
+/// How many more prints would settle it.
+fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
+    match learned.settling {
+        Settling::Settled => None,
+        Settling::NoRate => Some("It happened every time: what goes with it needs prints without it.".to_owned()),
+        Settling::Runs(n) => Some(format!(
+            "About {} would settle it, if the forecasts go on gaining as they did.",
+            more(n, view)
+        )),
+        Settling::RunsToRuleOut(n) => Some(format!(
+            "About {} would find a factor that doubles the hazard, if there is one, in four cases of five.",
+            more(n, view)
+        )),
+    }
+}
+
+/// So many more, as prints where that can be said.
+fn more(runs: usize, view: &LearnView) -> String {
+    let told = tool_runs(runs);
+    view.prints_of(runs).map_or_else(
+        || format!("{told} more, reported,"),
+        |prints| format!("{} more, reported ({told}),", counted(prints, "print")),
+    )
+}
