@@ -1,12 +1,12 @@
 //! What a mode's claim rests on: how forecasts did, how the risk answers to its first factor, readable patterns.
 
 use super::words::{factor, interval_short, number, value};
-use super::{chart, share, tool_runs};
+use super::{chart, say, share, tool_runs};
 use crate::format;
 use crate::plain::Lines;
 use crate::view::{ModeView, ResponseView};
 use dwell_analysis::estimate::{Confidence, rate};
-use dwell_analysis::risk::{Bound, Condition, Patterns, Reliability, Skill, Step};
+use dwell_analysis::risk::{Bound, Condition, Direction, Patterns, Reliability, Skill, Step};
 
 /// Columns of a chart.
 const CHART: usize = 30;
@@ -30,12 +30,12 @@ pub(super) fn write(mode: &ModeView, out: &mut Lines) {
 fn forecasts(mode: &ModeView, out: &mut Lines) {
     let Some(skill) = &mode.learned.skill else { return };
     out.line("");
-    out.wrapped("  ", &score(skill));
+    say(out, "  ", &score(skill));
     reliability(&mode.reliability, out);
 }
 
 /// How forecasts did.
-pub(super) fn score(skill: &Skill) -> String {
+fn score(skill: &Skill) -> String {
     let ranked = skill.auc.map_or_else(String::new, |auc| {
         format!(" A run with it had been told the higher risk of two in {} of cases.", format::percent(auc))
     });
@@ -45,6 +45,13 @@ pub(super) fn score(skill: &Skill) -> String {
         skill.log_loss,
         skill.log_loss_base
     )
+}
+
+/// How forecasts did, where nothing rests on them.
+pub(super) fn score_short(skill: &Skill) -> String {
+    let better = if skill.log_loss < skill.log_loss_base { "better, but not enough to count," } else { "no better" };
+    let (mine, base) = (skill.log_loss, skill.log_loss_base);
+    format!("Forecasts did {better} than the running rate (log loss {mine:.4} against {base:.4}).")
 }
 
 fn reliability(bins: &[Reliability], out: &mut Lines) {
@@ -73,12 +80,17 @@ fn answer(told: &ResponseView, out: &mut Lines) {
         return;
     }
     let (name, unit) = factor(told.factor);
-    let unit = if unit.is_empty() { String::new() } else { format!(", {unit}") };
+    let unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
+    let way = match told.response.direction {
+        Direction::Rising => "rising",
+        Direction::Falling => "falling",
+    };
     let top = steps.iter().map(|step| step.rate.value).fold(0.0, f64::max);
     out.line("");
-    out.line(&format!("  How often, by {name}{unit} (never against the expected way)"));
+    say(out, "  ", &format!("How often it happened, by {name}{unit} (isotonic, {way} as expected; 90 % intervals)"));
     for step in &steps {
-        let span = format!("{} to {}", number(step.from), number(step.to));
+        let [from, to] = [step.from, step.to].map(number);
+        let span = if from == to { from } else { format!("{from} to {to}") };
         let bar = chart::bar(if top > 0.0 { step.rate.value / top } else { 0.0 }, CHART);
         out.line(&format!("    {span:>16}  {bar}  {} of {}, {}", step.events, step.n, interval_short(&step.rate)));
     }
@@ -107,7 +119,7 @@ fn leaves(patterns: &Patterns, out: &mut Lines) {
     out.line("  Patterns (chosen on these same runs, so new ones will lie nearer to the share of all)");
     for leaf in patterns.leaves.iter().take(LEAVES) {
         let conditions: Vec<String> = leaf.conditions.iter().map(condition).collect();
-        out.wrapped("    - ", &format!("{}: {}", conditions.join(", "), share(leaf.events, &leaf.rate)));
+        say(out, "    - ", &format!("{}: {}", conditions.join(", "), share(leaf.events, &leaf.rate)));
     }
 }
 

@@ -1,7 +1,7 @@
 //! The page's head: of what it speaks, and what silence would change.
 
 use super::words::{counted, group, interval, state_word};
-use super::tool_runs;
+use super::{say, tool_runs};
 use crate::format;
 use crate::plain::Lines;
 use crate::view::{BothReadings, LearnView, ReadingView, SilenceView};
@@ -11,12 +11,12 @@ use jiff::tz::TimeZone;
 pub(super) fn write(view: &LearnView, out: &mut Lines) {
     out.line("WHAT THE RECORD SAYS OF EACH FAILURE MODE");
     let Some(as_of) = view.as_of else {
-        out.wrapped("", "Nothing was recorded yet: no printer has been read.");
+        say(out, "", "Nothing was recorded yet: no printer has been read.");
         return;
     };
     let when = format!("As of {} UTC", format::moment(as_of, &TimeZone::UTC));
     if view.prints == 0 {
-        out.wrapped("", &format!("{when}: no print has ended yet of which it is known which tools took part."));
+        say(out, "", &format!("{when}: no print has ended yet of which it is known which tools took part."));
         return;
     }
     let (prints, runs) = (counted(view.prints, "print"), tool_runs(view.runs));
@@ -25,9 +25,9 @@ pub(super) fn write(view: &LearnView, out: &mut Lines) {
         all if all == view.prints => "all of them reported".to_owned(),
         some => format!("{some} of them reported"),
     };
-    out.wrapped("", &format!("{when}: {prints}, {runs} (one tool in one print), {reported}."));
+    say(out, "", &format!("{when}: {prints}, {runs} (one tool in one print), {reported}."));
     if view.reported == 0 && !view.silence.means_clean {
-        out.wrapped("", "Without a word on how prints came out nothing can be learned from them.");
+        say(out, "", "Without a word on how prints came out nothing can be learned from them.");
     }
     silence(&view.silence, out);
 }
@@ -42,13 +42,13 @@ fn silence(silence: &SilenceView, out: &mut Lines) {
     let differing: Vec<&BothReadings> = silence.readings.iter().filter(|both| both.differ()).collect();
     if differing.is_empty() {
         let same = "no state, no first group, and no rate beyond its interval";
-        out.wrapped("", &format!("Silence on {n} counts as {shown}; as {other} it would change {same}."));
+        say(out, "", &format!("Silence on {n} counts as {shown}; as {other} it would change {same}."));
         return;
     }
-    out.wrapped("", &format!("Silence on {n} counts as {shown}. It matters: as {other}, these would differ."));
+    say(out, "", &format!("Silence on {n} counts as {shown}. It matters: as {other}, these would differ."));
     for both in differing {
         let (mode, first, second) = (format::word(both.mode), reading(&both.shown), reading(&both.other));
-        out.wrapped("  - ", &format!("{mode}: {shown}: {first}; {other}: {second}"));
+        say(out, "  - ", &format!("{mode}: {shown}: {first}; {other}: {second}"));
     }
 }
 

@@ -8,13 +8,16 @@ mod mode;
 mod words;
 
 use crate::plain::Lines;
-use crate::view::{LearnView, ModeView};
-use crate::{SAFETY_WORDS, format, parts};
+use crate::view::{LearnView, ModeView, PartExpected, PartView, Replace};
+use crate::{SAFETY_WORDS, format};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Habit, State};
 use dwell_analysis::units::Seconds;
 
 const COLUMNS: usize = 96;
+/// Columns of a part's name and of what is said of it.
+const PART: usize = 25;
+const CELL: usize = 23;
 
 /// The whole page.
 #[must_use]
@@ -33,7 +36,12 @@ pub fn render_learned_text(view: &LearnView) -> String {
     habits(&view.habits, &mut out);
     in_use(view, &mut out);
     foot(!happened.is_empty(), &mut out);
-    out.into_text()
+    words::loose(&out.into_text())
+}
+
+/// A paragraph.
+fn say(out: &mut Lines, bullet: &str, words: &str) {
+    out.wrapped(bullet, &words::glued(words));
 }
 
 const fn order(state: State) -> u8 {
@@ -53,17 +61,17 @@ fn absent(never: &[&ModeView], out: &mut Lines) {
     let fewest = never.iter().min_by_key(|mode| mode.learned.n);
     let bound = fewest.and_then(|mode| Some((mode.learned.n, mode.learned.rate.ok()?.high)));
     let bound = bound.map_or_else(String::new, |(n, high)| {
-        format!(" In {} each that bounds its rate at {} (90 % interval).", tool_runs(n), format::percent(high))
+        format!(" With none in {} each is under {:.1} % (90 % interval).", tool_runs(n), high * 100.0)
     });
     out.heading("Never reported");
-    out.wrapped("  ", &format!("{}.{bound}", words::capital(&names.join(", "))));
+    say(out, "  ", &format!("{}.{bound}", words::capital(&names.join(", "))));
 }
 
 fn habits(habits: &[Habit], out: &mut Lines) {
     if habits.is_empty() {
         return;
     }
-    out.heading("How tools are left waiting, and how often each group failed in any way");
+    out.heading("How tools are left waiting (medians), and how often each group failed in any way");
     for habit in habits {
         let wait = if habit.wait_longest < Seconds::new(0.5) {
             "hardly waits".to_owned()
@@ -76,34 +84,49 @@ fn habits(habits: &[Habit], out: &mut Lines) {
             Ok(rate) => format!("failed in {}", share(habit.events, rate)),
             Err(_) => "none of them was reported".to_owned(),
         };
-        out.wrapped("  - ", &format!("{}: {wait}{changes} (medians); {failed}", tool_runs(habit.n)));
+        say(out, "  - ", &format!("{}: {wait}{changes}; {failed}", tool_runs(habit.n)));
     }
 }
 
+/// Parts in use, a line each.
 fn in_use(view: &LearnView, out: &mut Lines) {
-    if view.parts.is_empty() {
-        return;
-    }
-    out.heading("Parts in use");
+    let Some(accepted) = view.parts.iter().find_map(|part| Some(part.expected.as_ref().ok()?.accepted)) else { return };
+    let accepted = format::percent(accepted.get());
+    out.heading(&format!("Parts in use, to be replaced before {accepted} of their like would have failed"));
+    out.row(("", PART), &["wear, of its limit", "still lasts (90 %)", "replace"].map(str::to_owned), CELL);
     for part in &view.parts {
-        let whose = format!("{} {}, {}", part.printer, format::tool(part.tool), format::word(part.part));
-        let says = match &part.expected {
-            Ok(expected) => format!("{} {}", parts::replace(part, expected), parts::left(expected)),
-            Err(reason) => format!("Nothing is expected of it: {reason}."),
+        let whose = format!("{} {} {}", part.printer, format::tool(part.tool), format::word(part.part));
+        let cells = match &part.expected {
+            Ok(expected) => expectation(part, expected),
+            Err(_) => [format::NOT_MEASURED, "", ""].map(str::to_owned),
         };
-        out.wrapped("  - ", &format!("{whose}: {says}"));
+        out.row((&whose, PART), &cells, CELL);
     }
-    out.wrapped("  ", "`dwellwatch parts` says what this rests on.");
+    say(out, "  ", "`dwellwatch parts` says what this rests on.");
+}
+
+fn expectation(part: &PartView, expected: &PartExpected) -> [String; 3] {
+    let wear = part.wear_h.as_ref().map_or_else(|_| format::NOT_MEASURED.to_owned(), |hours| format::hours(*hours));
+    let lasts = match &expected.left_days {
+        Ok(days) => format!("{} ({:.0} to {:.0})", format::days(days.value), days.low, days.high),
+        Err(_) => format!("{} of wear", format::hours(expected.left_h.value)),
+    };
+    let replace = match &expected.replace {
+        Replace::Due => "now".to_owned(),
+        Replace::Before { at, .. } => format!("before {}", format::day(*at)),
+        Replace::Unknown(_) => "no day can be said".to_owned(),
+    };
+    [format!("{wear} of {}", format::hours(expected.limit_h)), lasts, replace]
 }
 
 fn foot(has_events: bool, out: &mut Lines) {
     out.line("");
     if has_events {
-        out.wrapped("", "What goes together is not yet a cause: what was not recorded may lie behind both.");
+        say(out, "", "What goes together is not yet a cause: what was not recorded may lie behind both.");
     }
-    out.wrapped("", TELL);
+    say(out, "", TELL);
     out.line("");
-    out.wrapped("", SAFETY_WORDS);
+    say(out, "", SAFETY_WORDS);
 }
 
 const TELL: &str = "Tell how prints came out, good ones too: `dwellwatch note --print latest --clean`, or \

@@ -1,17 +1,20 @@
 //! One failure mode: how often, how sure, what carries it, what would settle it.
 
 use super::evidence;
-use super::words::{counted, factor, group, hazard, interval, number, signed, state, value};
-use super::{chart, tool_runs};
+use super::words::{counted, factor, group, hazard, interval, number, signed, state, sure, value};
+use super::{chart, say, tool_runs};
 use crate::format;
 use crate::plain::Lines;
 use crate::view::{LearnView, ModeView};
-use dwell_analysis::risk::{Factor, Inseparable, Learned, Settling, State, Trial};
+use dwell_analysis::estimate::Refusal;
+use dwell_analysis::risk::{Inseparable, Learned, Settling, State, Trial};
 
 /// Columns of a group's name, of its bar, and of a factor's name.
 const NAME: usize = 18;
 const BAR: usize = 30;
-const FACTOR: usize = 34;
+const FACTOR: usize = 28;
+/// What stands for an effect that only repeats the belief.
+const AS_BEFORE: &str = "as before";
 /// The first so many factors are told.
 const FACTORS: usize = 3;
 /// A group under this probability is only counted.
@@ -25,15 +28,15 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
         Err(refusal) => refusal.to_string(),
     };
     let (events, runs) = (learned.events, tool_runs(learned.n));
-    out.wrapped("  ", &format!("{events} of {runs}, {rate}.{}{}", severities(mode), doubtful(mode)));
-    out.wrapped("  ", state(learned.state));
+    say(out, "  ", &format!("{events} of {runs}, {rate}.{}{}", severities(mode), doubtful(mode)));
+    say(out, "  ", state(learned.state));
     if let Some(refusal) = &learned.refused {
-        out.wrapped("  ", &format!("No factors are weighed: {refusal}."));
+        say(out, "  ", &format!("No factor is weighed: {}.", refused(refusal, learned)));
     }
     if learned.state == State::TooLittle {
         guess(learned, out);
         if let Some(skill) = &learned.skill {
-            out.wrapped("  ", &evidence::score(skill));
+            say(out, "  ", &evidence::score_short(skill));
         }
     } else {
         groups(learned, out);
@@ -44,7 +47,20 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
         evidence::write(mode, out);
     }
     if let Some(settling) = settling(learned, view) {
-        out.wrapped("  ", &settling);
+        say(out, "  ", &settling);
+    }
+}
+
+/// Why no factor is weighed.
+fn refused(refusal: &Refusal, learned: &Learned) -> String {
+    match refusal {
+        Refusal::TooFew { have, need } if *have == learned.n => {
+            format!("{} with a known outcome, and {need} are needed", tool_runs(*have))
+        }
+        Refusal::TooFew { have, need } if *have == learned.events => {
+            format!("it happened {}, and {need} times are needed", if *have == 1 { "once".to_owned() } else { format!("{have} times") })
+        }
+        other => other.to_string(),
     }
 }
 
@@ -85,7 +101,7 @@ fn guess(learned: &Learned, out: &mut Lines) {
         .map(|carries| format!("{} {}", group(carries.group), format::percent(carries.probability)))
         .collect();
     let rest = format::percent(nothing(learned));
-    out.wrapped("  ", &format!("Likeliest, and no claim: {}; nothing recorded {rest}.", first.join(", ")));
+    say(out, "  ", &format!("Likeliest, and no claim: {}; nothing recorded {rest}.", first.join(", ")));
 }
 
 /// Probability that nothing that is recorded carries the mode.
@@ -108,7 +124,7 @@ fn groups(learned: &Learned, out: &mut Lines) {
     }
     let rest: Vec<f64> = learned.groups.iter().map(|of| of.probability).filter(|of| *of < LIKELY).collect();
     if !rest.is_empty() {
-        row(&format!("{} others", rest.len()), rest.iter().sum());
+        row(&format!("{} other groups", rest.len()), rest.iter().sum());
     }
     row("nothing recorded", nothing(learned));
 }
@@ -118,28 +134,22 @@ fn factors(learned: &Learned, out: &mut Lines) {
         return;
     }
     out.line("");
-    out.line("  Log-hazard a standard deviation more of it, others equal, 90 % intervals");
-    out.line(&format!("       {:<FACTOR$}{:<26}{}", "", "now", "believed beforehand"));
-    for told in learned.factors.iter().take(FACTORS) {
-        let name = name(told);
-        out.line(&format!("    {}. {name:<FACTOR$}{:<26}{}", told.rank, signed(&told.effect), signed(&told.prior)));
-        let says = if told.repeats_prior {
-            "repeats what was believed beforehand: the record says nothing of it".to_owned()
-        } else {
-            format!("{}; its sign is sure to {}", hazard(&told.effect), sure(told.sure))
-        };
-        out.line(&format!("       {says}"));
+    out.line("  Log-hazard for a standard deviation more of it, others equal (90 % intervals)");
+    row("", ["now", "believed beforehand", "hazard", "sign sure"], out);
+    let told = learned.factors.iter().take(FACTORS);
+    for told in told.clone() {
+        let name = format!("{}. {}", told.rank, factor(told.factor).0);
+        let hazard = if told.repeats_prior { AS_BEFORE.to_owned() } else { hazard(told.effect.value) };
+        row(&name, [&signed(&told.effect), &signed(&told.prior), &hazard, &sure(told.sure)], out);
+    }
+    if told.clone().any(|told| told.repeats_prior) {
+        out.line(&format!("    {AS_BEFORE}: repeats what was believed beforehand; the record says nothing of it"));
     }
 }
 
-fn name(told: &Factor) -> String {
-    let (words, unit) = factor(told.factor);
-    if unit.is_empty() { words } else { format!("{words}, {unit}") }
-}
-
-/// Never as certain as rounding would make it.
-fn sure(sure: f64) -> String {
-    if sure > 0.995 { "over 99 %".to_owned() } else { format::percent(sure) }
+/// A line of the factors' table.
+fn row(name: &str, [now, before, hazard, sure]: [&str; 4], out: &mut Lines) {
+    out.line(&format!("    {name:<FACTOR$}{now:<24}{before:<24}{hazard:<11}{sure}"));
 }
 
 fn inseparable(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
@@ -154,7 +164,7 @@ fn inseparable(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
         |trial| format!(" {}", try_it(trial)),
     );
     out.line("");
-    out.wrapped("  ", &format!("{apart}{what}"));
+    say(out, "  ", &format!("{apart}{what}"));
 }
 
 /// A trial in words.
@@ -188,11 +198,11 @@ fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
         Settling::Settled => None,
         Settling::NoRate => Some("It happened every time: what goes with it needs prints without it.".to_owned()),
         Settling::Runs(n) => Some(format!(
-            "About {} would settle it, if the forecasts go on gaining as they did.",
+            "{} would settle it, if the forecasts go on gaining as they did.",
             more(n, view)
         )),
         Settling::RunsToRuleOut(n) => Some(format!(
-            "About {} would find a factor that doubles the hazard, if there is one, in four cases of five.",
+            "{} would find a factor that doubles the hazard, if there is one, in four cases of five.",
             more(n, view)
         )),
     }
@@ -200,9 +210,8 @@ fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
 
 /// So many more, as prints where that can be said.
 fn more(runs: usize, view: &LearnView) -> String {
-    let told = tool_runs(runs);
     view.prints_of(runs).map_or_else(
-        || format!("{told} more, reported,"),
-        |prints| format!("{} more, reported ({told}),", counted(prints, "print")),
+        || format!("About {runs} more reported tool-runs"),
+        |prints| format!("About {} ({})", counted(prints, "more reported print"), tool_runs(runs)),
     )
 }

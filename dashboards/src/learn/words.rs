@@ -12,10 +12,10 @@ pub(super) fn factor(name: &str) -> (String, &'static str) {
         "heat_load" => ("heat above 140 °C", "K min"),
         "restart_dose_max" => ("highest dose at a restart", "equivalent min"),
         "restart_dose_sum" => ("summed dose at restarts", "equivalent min"),
-        "restart_load" => ("heat above 140 °C at a restart", "K min"),
-        "wait_over_180" => ("wait over 180 °C before a restart", "min"),
-        "wait_over_195" => ("wait over 195 °C before a restart", "min"),
-        "wait_over_210" => ("wait over 210 °C before a restart", "min"),
+        "restart_load" => ("restart heat above 140 °C", "K min"),
+        "wait_over_180" => ("restart wait over 180 °C", "min"),
+        "wait_over_195" => ("restart wait over 195 °C", "min"),
+        "wait_over_210" => ("restart wait over 210 °C", "min"),
         "wait_longest" => ("longest wait", "min"),
         "idle_hot" => ("time waited hot", "min"),
         "idle_mean" => ("mean idle temperature", "°C"),
@@ -53,17 +53,16 @@ pub(super) fn value(name: &str, value: f64) -> String {
     if unit.is_empty() { number } else { format!("{number} {unit}") }
 }
 
-/// A number with no more digits than it needs to be told from its like.
+/// A number with no more digits than tell it from its like.
 pub(super) fn number(value: f64) -> String {
-    match value.abs() {
-        little if little < 0.005 => "0".to_owned(),
-        small if small < 9.95 => {
-            let digits = if small < 0.995 { 2 } else { 1 };
-            let told = format!("{value:.digits$}");
-            told.strip_suffix(".0").map_or_else(|| told.clone(), str::to_owned)
-        }
-        _ => format!("{value:.0}"),
-    }
+    let digits = match value.abs() {
+        small if small < 0.995 => 2,
+        some if some < 9.95 => 1,
+        _ => return format!("{value:.0}"),
+    };
+    let told = format!("{value:.digits$}");
+    let told = told.trim_end_matches('0').trim_end_matches('.');
+    if told == "-0" { "0".to_owned() } else { told.to_owned() }
 }
 
 /// What a group is called.
@@ -90,7 +89,7 @@ pub(super) const fn state(state: State) -> &'static str {
              Good for a trial, not for a claim."
         }
         State::TooLittle => {
-            "Too little: how often it happens is known as told above; what goes with it the record does not carry."
+            "Too little: only how often it happens is known, not what goes with it."
         }
     }
 }
@@ -124,18 +123,30 @@ pub(super) fn signed(effect: &Estimate) -> String {
 }
 
 /// What a log-hazard does to the hazard.
-pub(super) fn hazard(effect: &Estimate) -> String {
-    let times = effect.value.exp();
+pub(super) fn hazard(effect: f64) -> String {
+    let times = effect.exp();
     let near = |of: f64| (times / of - 1.0).abs() < 0.1;
-    if near(2.0) {
-        "doubles the hazard".to_owned()
-    } else if near(3.0) {
-        "triples the hazard".to_owned()
-    } else if near(0.5) {
-        "halves the hazard".to_owned()
-    } else {
-        format!("hazard × {times:.2}")
+    match () {
+        () if near(2.0) => "doubles".to_owned(),
+        () if near(3.0) => "triples".to_owned(),
+        () if near(0.5) => "halves".to_owned(),
+        () => format!("× {times:.2}"),
     }
+}
+
+/// Never as certain as rounding would make it.
+pub(super) fn sure(sure: f64) -> String {
+    if sure > 0.995 { "> 99 %".to_owned() } else { format::percent(sure) }
+}
+
+/// Keeps a number and its unit on one line of a text that is broken into lines; see [`loose`].
+pub(super) fn glued(words: &str) -> String {
+    words.replace(" %", "\u{a0}%").replace(" °C", "\u{a0}°C").replace(" mm", "\u{a0}mm")
+}
+
+/// A text broken into lines, with plain spaces again.
+pub(super) fn loose(text: &str) -> String {
+    text.replace('\u{a0}', " ")
 }
 
 /// `1 print`, `2 prints`, `no prints`.
