@@ -40,6 +40,12 @@ pub enum Refusal {
     /// Nothing was stepped far enough, one way and the other, to show how it answers.
     #[error("no step: the set point was never lowered and raised far enough")]
     NoStep,
+    /// The record says so little of it that its interval would mean nothing.
+    #[error("the record says too little of it")]
+    TooLoose,
+    /// It never comes to that.
+    #[error("it never gets there")]
+    OutOfReach,
     /// The fit ended away from its optimum.
     #[error("the fit did not converge within {after} iterations")]
     DidNotConverge {

@@ -7,7 +7,8 @@ use crate::jobfile::{JobOutline, Machine, MachineTool, outline_of};
 use crate::preflight::{Habit, HeaterKnown, Known, Liner, ToolKnown, features, judge, view};
 use crate::store::{Reader, StoreError};
 use crate::study::{self, Spread};
-use dwell_analysis::thermal::{Heater, HeaterFit};
+use dwell_analysis::estimate::{Estimate, Refusal};
+use dwell_analysis::thermal::{Heater, HeaterFit, Parameter};
 use dwell_analysis::units::{Celsius, Seconds};
 use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
@@ -53,9 +54,9 @@ pub enum Unreadable {
 /// The printer as far as a job's outline depends on it; at its own pace, where the record tells it.
 #[must_use]
 pub fn machine(known: &Known) -> Machine {
-    let tool = |tool: &ToolKnown| MachineTool {
-        facts: *known.materials.of(tool.material.as_deref()),
-        heater: tool.heater.heater,
+    let tool = |tool: &ToolKnown| {
+        let HeaterKnown { heater, surroundings, .. } = tool.heater;
+        MachineTool { facts: *known.materials.of(tool.material.as_deref()), heater, surroundings }
     };
     Machine {
         hot_end: known.hot_end.unwrap_or_default(),
@@ -143,7 +144,7 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
     }
     for (tool, fit) in known.tools.iter_mut().zip(study::heater_fits(reader, printer)?) {
         // Without enough steps in the record a typical heater stays.
-        tool.heater = fit.map_or(tool.heater, heater);
+        tool.heater = fit.map_or(tool.heater, |fit| heater(&fit));
     }
     for habit in study::habits(reader, &known.materials, printer)? {
         if let Some(tool) = known.tools.get_mut(habit.tool.idx()) {
@@ -158,12 +159,16 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
 /// then say that every reheat comes late. A typical one is nearer than that.
 const DEAD_TIME_LOOSE: Seconds = Seconds::new(5.0);
 
-fn heater(fit: HeaterFit) -> HeaterKnown {
-    let mut heater = fit.heater;
-    if fit.dead_time.high - fit.dead_time.low > DEAD_TIME_LOOSE.get() {
-        heater.dead_time = Heater::HOT_END.dead_time;
-    }
-    HeaterKnown { heater, fitted: Some(fit.n_cooldowns + fit.n_heatups) }
+fn heater(fit: &HeaterFit) -> HeaterKnown {
+    let n = fit.n_cooldowns + fit.n_heatups;
+    let heater = placed(fit.heater, fit.of(Parameter::HeatingDeadTime));
+    HeaterKnown { heater, surroundings: fit.surroundings(fit.usual), fitted: Some(n) }
+}
+
+/// That heater, with a dead time that is placed well enough.
+fn placed(heater: Heater, dead_time: Result<Estimate, Refusal>) -> Heater {
+    let is_loose = dead_time.is_ok_and(|told| told.high - told.low > DEAD_TIME_LOOSE.get());
+    Heater { dead_time: if is_loose { Heater::HOT_END.dead_time } else { heater.dead_time }, ..heater }
 }
 
 /// The last part of a path, as people call the file.
@@ -180,7 +185,6 @@ mod tests {
     use crate::jobfile::{LineFault, Unread};
     use crate::preflight::document;
     use crate::preflight::sample::lantern;
-    use dwell_analysis::estimate::Estimate;
 
     fn refused(change: impl FnOnce(&mut JobOutline)) -> Option<String> {
         let mut outline = lantern();
@@ -222,6 +226,25 @@ mod tests {
         assert_eq!((found, told.tools[0].material.as_deref()), (vec!["over_liner"], Some("PETG")));
     }
 
+    /// At 245 °C for a minute: with 119.4 kJ/mol 12.9 equivalent minutes, with 170 kJ/mol 37.2.
+    #[test]
+    fn a_configured_material_s_energy_limit_and_first_flow_count() {
+        let job = "M83\nM109 S245 T0\nT0\nG4 S60\nG1 X100 E5 F6000\n";
+        let budget = |sections: &str| {
+            let known = configured(&section("", &format!("settings = {{ material = \"FELT\" }}\n{sections}")));
+            let view = look("lantern.gcode", job.as_bytes(), &known, None).unwrap();
+            let ids: Vec<_> = view.findings.iter().map(|finding| finding.id).collect();
+            (view.tools[0].dose_max.get(), view.tools[0].limit.get(), ids.contains(&"cold_restart"))
+        };
+        let (dose, limit, is_cold) = budget("");
+        let set = "[material.FELT]\nlike = \"PLA\"\ndegradation_kj_mol = 170\nresidence_limit_min = 30\n\
+                   first_flow_c = 230\nprint_low_c = 240\nprint_high_c = 260";
+        let (felt_dose, felt_limit, is_felt_cold) = budget(set);
+        assert!(felt_dose > 2.5 * dose && felt_dose < 3.2 * dose, "{felt_dose} against {dose}");
+        assert_eq!((limit, felt_limit), (60.0, 30.0));
+        assert!(!is_cold && is_felt_cold, "less than 20 K over its first flow");
+    }
+
     /// Two moves, of 1 s and of 2 s and what starting and stopping take, round a wait of a minute.
     #[test]
     fn the_learned_pace_stretches_motion_and_no_wait_and_the_record_s_expectation_stays_without_it() {
@@ -252,22 +275,14 @@ mod tests {
 
     #[test]
     fn a_dead_time_that_polls_place_loosely_is_not_taken() {
-        let fit = |dead: f64, half: f64| {
-            let estimate = |value: f64, half: f64| Estimate { value, low: value - half, high: value + half, n: 4 };
-            heater(HeaterFit {
-                heater: Heater { dead_time: Seconds::new(dead), time_constant: Seconds::new(150.0), ..Heater::HOT_END },
-                time_constant: estimate(150.0, 1.0),
-                gain: estimate(700.0, 1.0),
-                dead_time: estimate(dead, half),
-                n_cooldowns: 4,
-                n_heatups: 3,
-                rmse_k: 0.1,
-            })
+        let heater = |dead: f64, half: f64| {
+            let fitted =
+                Heater { dead_time: Seconds::new(dead), time_constant: Seconds::new(150.0), ..Heater::HOT_END };
+            placed(fitted, Ok(Estimate { value: dead, low: dead - half, high: dead + half, n: 4 }))
         };
-        let (sharp, loose) = (fit(9.0, 1.0), fit(9.0, 4.0));
-        assert_eq!((sharp.heater.dead_time, sharp.fitted), (Seconds::new(9.0), Some(7)));
-        assert_eq!((loose.heater.dead_time, loose.fitted), (Heater::HOT_END.dead_time, Some(7)));
-        assert_eq!(loose.heater.time_constant, Seconds::new(150.0));
+        let (sharp, loose) = (heater(9.0, 1.0), heater(9.0, 4.0));
+        assert_eq!(sharp.dead_time, Seconds::new(9.0));
+        assert_eq!((loose.dead_time, loose.time_constant), (Heater::HOT_END.dead_time, Seconds::new(150.0)));
     }
 
     #[test]

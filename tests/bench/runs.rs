@@ -45,7 +45,7 @@ fn main() {
 fn time(work: impl FnOnce()) -> Duration {
     let began = worked();
     work();
-    worked() - began
+    worked().saturating_sub(began)
 }
 
 /// Time that this process has worked, in hundredths of a second (proc(5): the fourteenth and fifteenth field).
@@ -80,7 +80,7 @@ fn one_print(db: &Connection, id: i64, began: i64) {
         let settings =
             "INSERT INTO settings_change (printer, tool, at_ms, material, retract_mm) VALUES (1, ?1, ?2, 'PETG', ?3)";
         (0..2).for_each(|tool: i64| {
-            write(settings, params![tool, began - 1000, 0.5 + 0.1 * f64::from(u8::try_from(id % 7).unwrap())])
+            write(settings, params![tool, began - 1000, 0.5 + 0.1 * f64::from(u8::try_from(id % 7).unwrap())]);
         });
     }
     if id % 100 == 1 {

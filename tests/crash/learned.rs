@@ -13,7 +13,7 @@ use std::time::Duration;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
 /// It learns ten seconds after something new, and looks every five; on a busy machine later.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// The places that are on no other way.
 pub(crate) const PLACES: [Point; 1] = [Point::LearnedKept];

@@ -82,8 +82,7 @@ impl Information {
     fn inverse(&self) -> Option<[f64; 3]> {
         let [plain, first, second] = self.0;
         let determinant = plain * second - first * first;
-        (determinant > 1e-12 * count(1) * plain * second).then(|| {
-            [second / determinant, -first / determinant, plain / determinant]
-        })
+        (determinant > 1e-12 * count(1) * plain * second)
+            .then(|| [second / determinant, -first / determinant, plain / determinant])
     }
 }

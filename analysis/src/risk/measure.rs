@@ -58,7 +58,7 @@ fn whole(features: &Features, sum: f64) -> f64 {
 }
 
 /// Number of factors.
-pub(super) const MEASURES_N: usize = 39;
+pub(super) const MEASURES_N: usize = 40;
 
 /// Every factor, causes before what only goes along with them. The last nine are the materials.
 pub(super) static MEASURES: [Measure; MEASURES_N] = [
@@ -68,6 +68,7 @@ pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("restart_dose_max", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.dose_max.get())),
     measure("restart_dose_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.dose_sum.get()))),
     measure("restart_load", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.load_max)),
+    measure("restart_load_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.load_sum))),
     measure("wait_over_180", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[0].as_minutes())),
     measure("wait_over_195", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[1].as_minutes())),
     measure("wait_over_210", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[2].as_minutes())),

@@ -17,6 +17,7 @@ mod mixture;
 mod mode;
 mod outlook;
 mod patterns;
+mod plain;
 mod posterior;
 mod response;
 mod run;
@@ -28,7 +29,6 @@ mod trial;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};

@@ -18,8 +18,10 @@ pub struct Restarts {
     pub dose_max: DoseMinutes,
     /// See `dose_max`.
     pub dose_sum: DoseMinutes,
-    /// Most kelvin above 140 °C times minutes of one of them, K min.
+    /// Kelvin above 140 °C times minutes, K min: most of one of them, and of all.
     pub load_max: f64,
+    /// See `load_max`.
+    pub load_sum: f64,
     /// The longest of them that was hotter than each of [`HOT_OVER`] on its mean.
     pub over_max: [Seconds; 3],
 }
@@ -33,7 +35,9 @@ impl Restarts {
         self.n += 1;
         self.dose_max = if dose > self.dose_max { dose } else { self.dose_max };
         self.dose_sum += dose;
-        self.load_max = self.load_max.max((mean - HARMLESS).get().max(0.0) * lasted.as_minutes());
+        let load = (mean - HARMLESS).get().max(0.0) * lasted.as_minutes();
+        self.load_max = self.load_max.max(load);
+        self.load_sum += load;
         for (most, limit) in self.over_max.iter_mut().zip(HOT_OVER) {
             if mean > limit && lasted > *most {
                 *most = lasted;

@@ -1,6 +1,7 @@
 //! One heater as a first-order process with dead time: `tau dT/dt = -(T - T_amb) + K u(t - theta)`, duty `u` between 0
-//! and 1. At full duty it would settle `K` above its surroundings, so heating is slower the hotter it is; cooling is
-//! free. A step of the set point upwards is followed at full duty, one downwards with none, and then it is held.
+//! and 1; `tau` and `theta` are apart for warming and for cooling, since real heaters differ in them. At full duty it
+//! would settle `K` above its surroundings, so heating is slower the hotter it is; cooling is free. A step of the set
+//! point upwards is followed at full duty, one downwards with none, and then it is held.
 
 use crate::units::{Celsius, CelsiusDelta, Seconds};
 
@@ -14,32 +15,46 @@ const THERE: CelsiusDelta = CelsiusDelta::new(1.0);
 /// A heater's parameters.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heater {
-    /// Time constant `tau`.
+    /// Time constant `tau` of warming.
     pub time_constant: Seconds,
+    /// Time constant `tau` of cooling.
+    pub cooling_constant: Seconds,
     /// Rise above the surroundings at full duty, `K`.
     pub gain: CelsiusDelta,
     /// Dead time `theta` before a rise of the duty is felt.
     pub dead_time: Seconds,
+    /// Dead time `theta` before a fall of the duty is felt.
+    pub cooling_dead_time: Seconds,
 }
 
 impl Heater {
     /// A 40 W cartridge in a small block without a part fan: order of magnitude from memory, until it is fitted.
-    pub const HOT_END: Self =
-        Self { time_constant: Seconds::new(200.0), gain: CelsiusDelta::new(700.0), dead_time: Seconds::new(3.5) };
+    pub const HOT_END: Self = Self {
+        time_constant: Seconds::new(200.0),
+        cooling_constant: Seconds::new(200.0),
+        gain: CelsiusDelta::new(700.0),
+        dead_time: Seconds::new(3.5),
+        cooling_dead_time: Seconds::ZERO,
+    };
 
     /// A heated bed that takes four minutes to 60 °C: order of magnitude from memory, until it is fitted.
-    pub const BED: Self =
-        Self { time_constant: Seconds::new(600.0), gain: CelsiusDelta::new(110.0), dead_time: Seconds::new(5.0) };
+    pub const BED: Self = Self {
+        time_constant: Seconds::new(600.0),
+        cooling_constant: Seconds::new(600.0),
+        gain: CelsiusDelta::new(110.0),
+        dead_time: Seconds::new(5.0),
+        cooling_dead_time: Seconds::ZERO,
+    };
 
-    /// Time to cool from `from` to `to` with no duty: `tau ln((T1 - T_amb)/(T2 - T_amb))`; nothing where it is as cool
-    /// already. `None` where its surroundings never let it.
+    /// Time to cool from `from` to `to` with no duty: `theta + tau ln((T1 - T_amb)/(T2 - T_amb))`; nothing where it is
+    /// as cool already. `None` where its surroundings never let it.
     #[must_use]
     pub fn cooling(&self, from: Celsius, to: Celsius, ambient: Celsius) -> Option<Seconds> {
         if from <= to {
             return Some(Seconds::ZERO);
         }
         let ratio = (from - ambient).get() / (to - ambient).get();
-        (to > ambient).then(|| Seconds::new(self.time_constant.get() * ratio.ln()))
+        (to > ambient).then(|| self.cooling_dead_time + Seconds::new(self.cooling_constant.get() * ratio.ln()))
     }
 
     /// Time to heat from `from` to `to` at full duty: `theta + tau ln((K + T_amb - T1)/(K + T_amb - T2))`; nothing
@@ -63,17 +78,25 @@ pub struct HeaterState {
     actual: Celsius,
     /// `None` is off.
     target: Option<Celsius>,
-    /// Left of the dead time after the set point was raised, in which the duty from before is still felt.
+    /// Left of the dead time after the set point was moved, in which the duty from before is still felt.
     dead: Seconds,
-    /// That duty held its temperature; else there was none.
-    held: bool,
+    before: Duty,
+}
+
+/// What a heater is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Duty {
+    Off,
+    /// What holds its temperature.
+    Holding,
+    Full,
 }
 
 impl HeaterState {
     /// A heater that is off, at `actual`.
     #[must_use]
     pub const fn new(heater: Heater, ambient: Celsius, actual: Celsius) -> Self {
-        Self { heater, ambient, actual, target: None, dead: Seconds::ZERO, held: false }
+        Self { heater, ambient, actual, target: None, dead: Seconds::ZERO, before: Duty::Off }
     }
 
     /// Sets it to `target`; a set point that is no warmer than the surroundings is off.
@@ -82,17 +105,30 @@ impl HeaterState {
         if target == self.target {
             return;
         }
-        let is_rise = target.is_some_and(|target| target > self.actual);
-        let is_dead = self.dead > Seconds::ZERO;
-        if !is_rise {
-            self.dead = Seconds::ZERO;
-        } else if !is_dead {
-            // One that is heated at full duty already goes on.
-            let is_rising = self.target.is_some_and(|before| self.actual < before);
-            self.dead = if is_rising { Seconds::ZERO } else { self.heater.dead_time };
-            self.held = self.target.is_some_and(|before| self.actual <= before);
-        }
+        let (asked, asks) = (self.duty(self.target), self.duty(target));
         self.target = target;
+        let is_dead = self.dead > Seconds::ZERO;
+        if is_dead && asked == asks {
+            return;
+        }
+        let felt = if is_dead { self.before } else { asked };
+        self.before = felt;
+        self.dead = match asks {
+            // One that is heated at full duty already goes on, and so does one that cools.
+            _ if felt == asks => Seconds::ZERO,
+            Duty::Full => self.heater.dead_time,
+            Duty::Off => self.heater.cooling_dead_time,
+            Duty::Holding => Seconds::ZERO,
+        };
+    }
+
+    /// What a set point asks for at its temperature.
+    fn duty(&self, target: Option<Celsius>) -> Duty {
+        match target {
+            Some(target) if self.actual < target => Duty::Full,
+            Some(target) if self.actual <= target => Duty::Holding,
+            Some(_) | None => Duty::Off,
+        }
     }
 
     /// Its temperature.
@@ -126,7 +162,8 @@ impl HeaterState {
     pub fn until_there(&self) -> Option<Seconds> {
         match self.target {
             Some(target) if self.actual > target + THERE => {
-                self.heater.cooling(self.actual, target + THERE, self.ambient)
+                let falling = self.heater.cooling(self.after_dead(self.dead), target + THERE, self.ambient)?;
+                Some(falling - self.heater.cooling_dead_time + self.dead)
             }
             Some(_) | None => self.until_hot(),
         }
@@ -143,24 +180,33 @@ impl HeaterState {
         if rest <= Seconds::ZERO {
             return;
         }
-        match self.target {
-            Some(target) if self.actual < target => {
-                let reached = self.toward(self.ambient + self.heater.gain, rest);
-                self.actual = reached.min(target);
-            }
-            Some(target) => self.actual = self.toward(self.ambient, rest).max(target),
-            None => self.actual = self.toward(self.ambient, rest),
-        }
+        self.actual = match self.target {
+            Some(target) if self.actual < target => self.warmed(rest).min(target),
+            Some(target) => self.cooled(rest).max(target),
+            None => self.cooled(rest),
+        };
     }
 
     /// Where it is after so much of the dead time.
     fn after_dead(&self, lasted: Seconds) -> Celsius {
-        if self.held { self.actual } else { self.toward(self.ambient, lasted) }
+        match self.before {
+            Duty::Off => self.cooled(lasted),
+            Duty::Holding => self.actual,
+            Duty::Full => self.warmed(lasted),
+        }
+    }
+
+    fn warmed(&self, lasted: Seconds) -> Celsius {
+        self.toward(self.ambient + self.heater.gain, lasted, self.heater.time_constant)
+    }
+
+    fn cooled(&self, lasted: Seconds) -> Celsius {
+        self.toward(self.ambient, lasted, self.heater.cooling_constant)
     }
 
     /// Where it is after `lasted` on its way to where it would settle.
-    fn toward(&self, settles: Celsius, lasted: Seconds) -> Celsius {
-        let left = (-lasted.get() / self.heater.time_constant.get()).exp();
+    fn toward(&self, settles: Celsius, lasted: Seconds, tau: Seconds) -> Celsius {
+        let left = (-lasted.get() / tau.get()).exp();
         settles + CelsiusDelta::new((self.actual - settles).get() * left)
     }
 }
@@ -226,5 +272,23 @@ mod tests {
         state.set(Celsius::new(0.0));
         state.advance(Seconds::new(100_000.0));
         assert!((state.actual() - AMBIENT).get().abs() < 1e-6 && state.target().is_none());
+    }
+
+    /// Held at 210 °C it stays there for 10 s after it was lowered, then falls with its own time constant.
+    #[test]
+    fn a_fall_has_a_dead_time_and_a_time_constant_of_its_own() {
+        let heater =
+            Heater { cooling_constant: Seconds::new(100.0), cooling_dead_time: Seconds::new(10.0), ..Heater::HOT_END };
+        let (hot, standby) = (Celsius::new(210.0), Celsius::new(150.0));
+        let mut state = HeaterState::new(heater, AMBIENT, hot);
+        state.set(hot);
+        state.set(standby);
+        let told = state.until_there().unwrap();
+        // 10 s and 100 ln(185/126).
+        assert!((told.get() - (10.0 + 100.0 * (185.0_f64 / 126.0).ln())).abs() < 1e-9, "{told:?}");
+        state.advance(Seconds::new(9.9));
+        assert!((state.actual() - hot).get().abs() < 1e-9);
+        state.advance(told - Seconds::new(9.9));
+        assert!((state.actual() - standby - CelsiusDelta::new(1.0)).get().abs() < 1e-9, "{state:?}");
     }
 }

@@ -19,7 +19,7 @@ pub struct Machine {
     pub bed: Heater,
     /// How much longer its motion takes than the file and the limits let expect, as a factor.
     pub pace: f64,
-    /// The room, which everything is as cold as when the job begins.
+    /// The room, which the bed is as cold as when the job begins.
     pub ambient: Celsius,
 }
 
@@ -30,6 +30,8 @@ pub struct MachineTool {
     pub facts: MaterialFacts,
     /// How it warms and cools.
     pub heater: Heater,
+    /// What it is as cold as when it is off: the room, or warmer beside a bed and a neighbour at work.
+    pub surroundings: Celsius,
 }
 
 impl Default for Machine {
@@ -47,6 +49,6 @@ impl Default for Machine {
 
 impl Default for MachineTool {
     fn default() -> Self {
-        Self { facts: Material::Other.built_in(), heater: Heater::HOT_END }
+        Self { facts: Material::Other.built_in(), heater: Heater::HOT_END, surroundings: AMBIENT }
     }
 }

@@ -6,7 +6,7 @@ use crate::jobfile::MotionLimits;
 use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::risk::State;
-use dwell_analysis::thermal::Heater;
+use dwell_analysis::thermal::{AMBIENT, Heater};
 use dwell_analysis::units::{Celsius, Millimetres};
 use dwell_analysis::wear::LINER_CONTINUOUS;
 use std::sync::Arc;
@@ -68,13 +68,15 @@ pub enum Liner {
 pub struct HeaterKnown {
     /// Its parameters.
     pub heater: Heater,
+    /// What it takes for its surroundings, with bed and neighbour as they usually are.
+    pub surroundings: Celsius,
     /// Of how many coolings and heatings they were fitted; `None` is a typical heater.
     pub fitted: Option<usize>,
 }
 
 impl Default for HeaterKnown {
     fn default() -> Self {
-        Self { heater: Heater::HOT_END, fitted: None }
+        Self { heater: Heater::HOT_END, surroundings: AMBIENT, fitted: None }
     }
 }
 

@@ -70,12 +70,12 @@ impl Learner {
             };
             let (learner, due) = tokio::task::spawn_blocking(look).await?;
             self = learner;
-            let learned = match due {
+            let done = match due {
                 Ok(None) => Ok(()),
                 Ok(Some(source)) => self.learn(source).await,
                 Err(error) => Err(error.into()),
             };
-            match learned {
+            match done {
                 Ok(()) => {}
                 // The daemon sets the record aside and begins a new one.
                 Err(LearnerError::Store(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_)))) => {

@@ -1,13 +1,13 @@
 //! A printer's heaters as its newest prints show them. Owns which readings are looked at; the fit is `analysis`'s.
 
-use crate::entry::{CentiCelsius, PrinterName, Reading};
+use crate::entry::{CentiCelsius, HotEnd, Part, PrinterName, Reading};
 use crate::store::{PrintFilter, Reader, StoreError};
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::thermal::{AMBIENT, HeaterFit, HeaterReading, Steps};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 
-/// The newest prints looked at: a part that was changed since an older one is another heater.
+/// The newest prints looked at: what is older may be of a heater that has aged since.
 const PRINTS_MAX: u32 = 20;
 /// Time looked at in all: 100,000 readings at a reading a second.
 const TIME_MAX: Seconds = Seconds::new(100_000.0);
@@ -15,41 +15,62 @@ const TIME_MAX: Seconds = Seconds::new(100_000.0);
 const AROUND: Seconds = Seconds::minutes(10.0);
 
 /// The heater of each tool of a printer, T0 first, from its newest prints; nothing for a printer that is not known.
-/// Surroundings of [`AMBIENT`] are taken for given, as they are wherever the fitted heater is used.
+/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`].
 ///
 /// # Errors
 /// If the record can't be read; what a tool's readings do not show is a refusal of its own.
 pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<HeaterFit, Refusal>>, StoreError> {
     let Some(row) = reader.printers()?.into_iter().find(|row| row.name == *printer) else { return Ok(Vec::new()) };
+    let since = fitted_since(reader, printer, row.n_tools)?;
     let mut tools: Vec<Steps> = (0..row.n_tools).map(|_| Steps::new(AMBIENT)).collect();
     for (from, to) in stretches(reader, printer)? {
         let mut origin = None;
         for reading in reader.readings(printer, Some(from), Some(to))? {
             let reading = reading?;
             let at = reading.at - *origin.get_or_insert(reading.at);
-            for (idx, steps) in tools.iter_mut().enumerate() {
+            for (idx, (steps, since)) in tools.iter_mut().zip(&since).enumerate() {
+                if since.is_some_and(|since| reading.at < since) {
+                    continue;
+                }
                 // What is told after a gap begins afresh.
                 if reading.after_gap {
-                    steps.push(&HeaterReading { at, actual: None, target: None, duty: None });
+                    steps.push(&HeaterReading::gap(at));
                 }
-                steps.push(&of_tool(&reading, idx, at));
+                steps.push(&of_tool(&reading, idx, at, row.hot_end));
             }
         }
         // The next stretch is of another time.
         for steps in &mut tools {
-            steps.push(&HeaterReading { at: Seconds::ZERO, actual: None, target: None, duty: None });
+            steps.push(&HeaterReading::gap(Seconds::ZERO));
         }
     }
     Ok(tools.into_iter().map(Steps::fit).collect())
 }
 
-fn of_tool(reading: &Reading, idx: usize, at: Seconds) -> HeaterReading {
+/// When each tool got a part that makes it another heater; a liner does not.
+fn fitted_since(reader: &Reader, printer: &PrinterName, n_tools: usize) -> Result<Vec<Option<Timestamp>>, StoreError> {
+    let parts = reader.parts(Some(printer))?;
+    let newest = |idx: usize| {
+        let own = parts.iter().map(|row| &row.change);
+        let own = own.filter(|change| change.tool.idx() == idx && change.part != Part::Liner);
+        own.map(|change| change.at).max()
+    };
+    Ok((0..n_tools).map(newest).collect())
+}
+
+fn of_tool(reading: &Reading, idx: usize, at: Seconds, hot_end: HotEnd) -> HeaterReading {
     let heater = reading.tools.get(idx).copied().unwrap_or_default();
+    // Of several the hottest; tools that share one heater have no neighbour.
+    let others = reading.tools.iter().enumerate().filter(|(other, _)| *other != idx && hot_end == HotEnd::Separate);
+    let neighbour = others.filter_map(|(_, other)| other.actual).max();
     HeaterReading {
         at,
         actual: heater.actual.map(CentiCelsius::celsius),
         target: heater.target.map(CentiCelsius::celsius),
         duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
+        neighbour: neighbour.map(CentiCelsius::celsius),
+        bed: reading.bed.and_then(|bed| bed.actual).map(CentiCelsius::celsius),
+        fan: None,
     }
 }
 

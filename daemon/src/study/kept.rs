@@ -10,7 +10,7 @@ use dwell_analysis::polymer::{Material, Materials};
 use dwell_analysis::units::Seconds;
 
 /// Which learner, and which form of its body: another one learns anew. To be counted on with either.
-const FORM: u32 = 1;
+const FORM: u32 = 2;
 /// After so long a print that nobody said a word of counts as clean, if silence means that.
 pub(super) const SILENT_AFTER: Seconds = Seconds::minutes(24.0 * 60.0);
 

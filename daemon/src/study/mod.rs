@@ -27,7 +27,7 @@ pub use outcomes::{in_force, is_failure};
 pub use outlook::risks;
 pub use overview::overview;
 pub use pace::pace;
-pub use parts::{ACCEPTED_RISK, parts};
+pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};

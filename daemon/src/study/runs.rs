@@ -1,6 +1,6 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
-mod age;
+pub(super) mod age;
 mod course;
 mod waits;
 
@@ -97,7 +97,9 @@ pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreErr
 pub(super) fn runs_as(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Vec<Run>, StoreError> {
     let mut runs = runs(reader, materials)?;
     if let Some(as_of) = reader.newest()?.filter(|_| learning.silence_means_clean) {
-        runs.iter_mut().for_each(|run| run.take_silence_as_clean(as_of));
+        for run in &mut runs {
+            run.take_silence_as_clean(as_of);
+        }
     }
     Ok(runs)
 }

@@ -1,24 +1,26 @@
 //! What a record of a known heater and of known times comes to.
 
-use super::{heater_fits, pace, runs};
+use super::{heater_fits, pace, runs, week_report};
 use crate::alarm::IdleHotRule;
 use crate::entry::{
-    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, PrinterName, Reading, Settings,
-    SettingsChange, ToolNumber,
+    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
+    PrinterName, Reading, Settings, SettingsChange, ToolNumber,
 };
 use crate::replay::Replay;
 use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::polymer::Materials;
-use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
+use dwell_analysis::polymer::{Band, Material, MaterialFacts, Materials, Source, Sourced};
+use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState, Parameter};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Millimetres, Seconds};
+use dwell_analysis::units::{Celsius, DoseMinutes, Millimetres, Seconds};
+use dwell_dashboards::week::IsoWeek;
+use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Prints that warm a tool of a known heater from cold, work for two minutes and let it cool; a poll a second. In the
 /// print numbered `gap` the host is away for a minute.
-fn prints(n: usize, gap: usize) -> Vec<Reading> {
+pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
     let mut state = HeaterState::new(Process::HOT_END, AMBIENT, AMBIENT);
     let (mut readings, mut second) = (Vec::new(), 0_u32);
     for print in 0..n {
@@ -70,12 +72,29 @@ fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
 #[test]
 fn stored_readings_give_back_the_heater_that_made_them() {
     let (_folder, store, bench) = recorded(prints(4, 9));
-    let found = heater_fits(&store.reader().unwrap(), &bench).unwrap()[0].unwrap();
+    let fits = heater_fits(&store.reader().unwrap(), &bench).unwrap();
+    let found = fits[0].as_ref().unwrap();
+    let told = |parameter| found.of(parameter).unwrap().value;
     assert_eq!((found.n_cooldowns, found.n_heatups), (4, 4));
-    assert!((found.time_constant.value / 200.0 - 1.0).abs() < 0.01, "{found:?}");
-    assert!((found.gain.value / 700.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::CoolingConstant) / 200.0 - 1.0).abs() < 0.01, "{found:?}");
+    assert!((told(Parameter::Gain) / 700.0 - 1.0).abs() < 0.01, "{found:?}");
     // A reading is taken a second after its set point came, so the step is placed half a second early.
-    assert!((found.dead_time.value - 3.5).abs() < 1.0, "{found:?}");
+    assert!((told(Parameter::HeatingDeadTime) - 3.5).abs() < 1.0, "{found:?}");
+}
+
+/// Of five prints three came after the hot end was changed; a liner makes no other heater.
+#[test]
+fn a_changed_hot_end_is_another_heater() {
+    let (_folder, store, bench) = recorded(prints(5, 9));
+    let n = || heater_fits(&store.reader().unwrap(), &bench).unwrap()[0].as_ref().unwrap().n_cooldowns;
+    assert_eq!(n(), 5);
+    let at = Timestamp::from_ms(1_770_000_000_000) + Seconds::new(2.0 * 2400.0);
+    let tool = ToolNumber::new(0).unwrap();
+    for (part, left) in [(Part::Liner, 5), (Part::HotEnd, 3)] {
+        let change = PartChange { at, tool, part, event: PartEvent::Fitted, reason: None, note: None };
+        store.record_part(&bench, &change).unwrap();
+        assert_eq!(n(), left, "{part:?}");
+    }
 }
 
 /// The settings of T0 in the record's one print: 175 °C and 0.8 mm were typed in, the file asks for 160 °C.
@@ -135,4 +154,37 @@ fn pace_is_that_of_the_newest_thirty_prints() {
     let expected = |print: &PrintRow| Some(Seconds::new(if print.started < changed { 30.0 } else { 100.0 }));
     let found = pace(&reader, &bench, expected).unwrap().unwrap();
     assert!(found.n == 30 && (found.high - 1.2).abs() < 0.011, "{found:?}");
+}
+
+/// A tool of a material that only a configuration knows is warmed to 210 °C once.
+#[test]
+fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
+    let mut own = Materials::default();
+    let felt = MaterialFacts {
+        residence_limit: Sourced::new(DoseMinutes::new(45.0), Source::Configuration),
+        degradation: Sourced::new(Band::exact(170_000.0), Source::Configuration),
+        ..Material::Petg.built_in()
+    };
+    assert_eq!(own.set("FELT", felt), Ok(()));
+    let mut doses = Vec::new();
+    for (materials, kind, limit) in [(Materials::default(), Material::Other, 60.0), (own, Material::Petg, 45.0)] {
+        let (_folder, store, bench) = recorded(Vec::new());
+        let materials = Arc::new(materials);
+        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new()).knowing(Arc::clone(&materials));
+        let settings = Settings { material: Some(Arc::from("felt")), ..Settings::default() };
+        let (at, tool) = (Timestamp::from_ms(1_770_000_000_000), ToolNumber::new(0).unwrap());
+        replay.take(&bench, Entry::Settings(SettingsChange { at, tool, settings })).unwrap();
+        for reading in prints(1, 9) {
+            replay.take(&bench, Entry::Reading(reading)).unwrap();
+        }
+        replay.finish().unwrap();
+        let reader = store.reader().unwrap();
+        assert_eq!(runs(&reader, &materials).unwrap()[0].run.features.material, kind);
+        let (week, zone) = (IsoWeek::of(at, &TimeZone::UTC).unwrap(), TimeZone::UTC);
+        let view = week_report(&reader, &materials, week, &zone, at + Seconds::new(3000.0), false).unwrap();
+        assert!(!view.worst.is_empty() && view.worst.iter().all(|span| span.limit == DoseMinutes::new(limit)));
+        doses.push(view.worst[0].dose.unwrap().get());
+    }
+    // It waits under 200 °C for most of the time, where a higher energy ages less.
+    assert!(doses[1] < 0.9 * doses[0] && doses[1] > 0.5 * doses[0], "{doses:?}");
 }

@@ -270,10 +270,16 @@ fn ranks_of_the_truth_are_uniform_and_intervals_hold_it_as_often_as_they_say() {
     let expected = count(RECORDS) / count(BINS);
     for at in 0..WIDTH {
         let chi: f64 = bins[at].iter().map(|n| (count(*n) - expected).powi(2) / expected).sum();
-        println!("coefficient {at}: chi-squared {chi:.1} of 19, held {} by draws, {} by Laplace", held[at], held_laplace[at]);
+        println!(
+            "coefficient {at}: chi-squared {chi:.1} of 19, held {} by draws, {} by Laplace",
+            held[at], held_laplace[at]
+        );
         // The 99.9 % quantile of chi-squared with 19 degrees of freedom is 43.8; four are looked at.
         assert!(chi < 43.8, "coefficient {at}: {chi}");
         // Binomial(1000, 0.9) lies within 870 to 930 in all but two of a thousand.
-        assert!((870..=930).contains(&held[at]) && (870..=930).contains(&held_laplace[at]), "{held:?} {held_laplace:?}");
+        assert!(
+            (870..=930).contains(&held[at]) && (870..=930).contains(&held_laplace[at]),
+            "{held:?} {held_laplace:?}"
+        );
     }
 }

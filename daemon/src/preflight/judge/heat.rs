@@ -4,8 +4,7 @@ use super::{Case, ToolBudget, counted, place};
 use crate::entry::ToolNumber;
 use crate::jobfile::{JobOutline, Restart, Visit, Wait};
 use crate::preflight::finding::{Matter, Path};
-use crate::preflight::known::{LINER_PRACTICE, Liner};
-use dwell_analysis::thermal::AMBIENT;
+use crate::preflight::known::{HeaterKnown, LINER_PRACTICE, Liner};
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 /// So much under its set point a hot end is not back yet (common practice, no source).
@@ -129,10 +128,10 @@ impl Case<'_> {
         let told = self.tool.standby.min.map(Celsius::new);
         let lowest = if switched_off(self.outline, self.tool.tool) > 0 { OFF } else { told? };
         let facts = self.facts();
-        let heater = self.is.heater.heater;
-        let from = lowest.max(AMBIENT);
+        let HeaterKnown { heater, surroundings, .. } = self.is.heater;
+        let from = lowest.max(surroundings);
         let print = self.tool.print.filter(|print| *print > from);
-        let reheat = print.and_then(|print| heater.heating(from, print, AMBIENT));
+        let reheat = print.and_then(|print| heater.heating(from, print, surroundings));
         let (first_flow, glass) = (facts.first_flow.value, facts.glass_transition.value);
         (lowest < first_flow - DEEP).then_some(Matter::DeepStandby { lowest, first_flow, glass, reheat })
     }

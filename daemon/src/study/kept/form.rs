@@ -3,7 +3,9 @@
 
 use crate::entry::Mode;
 use dwell_analysis::estimate::{Estimate, Refusal};
-use dwell_analysis::risk::{Carries, Factor, Group, Inseparable, Learned, Settling, Skill, State, factor_named};
+use dwell_analysis::risk::{
+    Calibration, Carries, Factor, Group, Inseparable, Learned, Reliability, Settling, Skill, State, factor_named,
+};
 use serde::{Deserialize, Serialize};
 
 #[derive(Serialize, Deserialize)]
@@ -23,6 +25,8 @@ enum RefusalForm {
     OneClassOnly,
     NothingVaries,
     NoStep,
+    TooLoose,
+    OutOfReach,
     DidNotConverge { after: u16 },
     MoreEventsThanOccasions { events: usize, n: usize },
     NoExposure,
@@ -83,10 +87,14 @@ struct OfSettling(#[serde(with = "SettlingForm")] Settling);
 #[derive(Serialize, Deserialize)]
 struct OfSkill(#[serde(with = "SkillForm")] Skill);
 
-/// A factor: name, group, effect, what was believed before, whether that is all, how sure its sign is, what it carries,
-/// rank.
+/// A factor: name, group, effect, what was believed before, the record alone, whether the belief is all, how sure its
+/// sign is, what it carries, rank.
 #[derive(Serialize, Deserialize)]
-struct OfFactor(String, OfGroup, OfEstimate, OfEstimate, bool, f64, f64, usize);
+struct OfFactor(String, OfGroup, OfEstimate, OfEstimate, Option<OfEstimate>, bool, f64, f64, usize);
+
+/// A bin: its bounds, how many, their mean, what came of them.
+#[derive(Serialize, Deserialize)]
+struct OfReliability(f64, f64, usize, f64, OfEstimate);
 
 /// A mode's.
 #[derive(Serialize, Deserialize)]
@@ -102,6 +110,10 @@ struct Lesson {
     inseparable: Vec<([String; 2], [OfGroup; 2], f64)>,
     refused: Option<OfRefusal>,
     skill: Option<OfSkill>,
+    baseline: Option<OfSkill>,
+    reliability: Vec<OfReliability>,
+    /// Slope, intercept, in the large.
+    calibration: Option<[OfEstimate; 3]>,
     settling: OfSettling,
     predictions: Vec<Option<f64>>,
 }
@@ -131,13 +143,20 @@ fn lesson(mode: Mode, learned: Learned) -> Lesson {
         inseparable,
         refused,
         skill,
+        baseline,
+        reliability,
+        calibration,
         settling,
         predictions,
     } = learned;
     let factor = |one: Factor| {
-        let Factor { factor, group, effect, prior, repeats_prior, sure, carries, rank } = one;
-        let (effect, prior) = (OfEstimate(effect), OfEstimate(prior));
-        OfFactor(factor.to_owned(), OfGroup(group), effect, prior, repeats_prior, sure, carries, rank)
+        let Factor { factor, group, effect, prior, alone, repeats_prior, sure, carries, rank } = one;
+        let (effect, prior, alone) = (OfEstimate(effect), OfEstimate(prior), alone.map(OfEstimate));
+        OfFactor(factor.to_owned(), OfGroup(group), effect, prior, alone, repeats_prior, sure, carries, rank)
+    };
+    let bin = |one: Reliability| {
+        let Reliability { low, high, n, mean_forecast, observed } = one;
+        OfReliability(low, high, n, mean_forecast, OfEstimate(observed))
     };
     let pair = |one: Inseparable| {
         let Inseparable { factors, groups, correlation } = one;
@@ -155,6 +174,9 @@ fn lesson(mode: Mode, learned: Learned) -> Lesson {
         inseparable: inseparable.into_iter().map(pair).collect(),
         refused: refused.map(OfRefusal),
         skill: skill.map(OfSkill),
+        baseline: baseline.map(OfSkill),
+        reliability: reliability.into_iter().map(bin).collect(),
+        calibration: calibration.map(|line| [line.slope, line.intercept, line.in_the_large].map(OfEstimate)),
         settling: OfSettling(settling),
         predictions,
     }
@@ -162,9 +184,22 @@ fn lesson(mode: Mode, learned: Learned) -> Lesson {
 
 fn learned(lesson: Lesson) -> Option<(Mode, Learned)> {
     let factor = |one: OfFactor| {
-        let OfFactor(factor, group, effect, prior, repeats_prior, sure, carries, rank) = one;
+        let OfFactor(factor, group, effect, prior, alone, repeats_prior, sure, carries, rank) = one;
         let (factor, group, effect, prior) = (factor_named(&factor)?, group.0, effect.0, prior.0);
-        Some(Factor { factor, group, effect, prior, repeats_prior, sure, carries, rank })
+        let alone = alone.map(|alone| alone.0);
+        Some(Factor { factor, group, effect, prior, alone, repeats_prior, sure, carries, rank })
+    };
+    let bin = |OfReliability(low, high, n, mean_forecast, observed): OfReliability| Reliability {
+        low,
+        high,
+        n,
+        mean_forecast,
+        observed: observed.0,
+    };
+    let line = |[slope, intercept, in_the_large]: [OfEstimate; 3]| Calibration {
+        slope: slope.0,
+        intercept: intercept.0,
+        in_the_large: in_the_large.0,
     };
     let pair = |([one, other], groups, correlation): ([String; 2], [OfGroup; 2], f64)| {
         let factors = [factor_named(&one)?, factor_named(&other)?];
@@ -181,6 +216,9 @@ fn learned(lesson: Lesson) -> Option<(Mode, Learned)> {
         inseparable: lesson.inseparable.into_iter().map(pair).collect::<Option<_>>()?,
         refused: lesson.refused.map(|refusal| refusal.0),
         skill: lesson.skill.map(|skill| skill.0),
+        baseline: lesson.baseline.map(|skill| skill.0),
+        reliability: lesson.reliability.into_iter().map(bin).collect(),
+        calibration: lesson.calibration.map(line),
         settling: lesson.settling.0,
         predictions: lesson.predictions,
     };

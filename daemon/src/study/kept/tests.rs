@@ -114,7 +114,9 @@ fn what_is_kept_is_not_learned_again_until_something_new_is_recorded() {
     let mut marked = form::unpack(&body).unwrap();
     let known = jams(&store);
     // A mark that no fit would leave: it is seen as long as none is made.
-    marked.iter_mut().for_each(|(_, learned)| learned.events += 1000);
+    for (_, learned) in &mut marked {
+        learned.events += 1000;
+    }
     keep(&store, source, form::pack(marked.iter().map(|(mode, learned)| (*mode, learned))));
     assert_eq!(jams(&store), (known.0, known.1 + 1000));
     assert_eq!(jams(&store), (known.0, known.1 + 1000));
