@@ -10,12 +10,7 @@ use super::run::{Group, ToolRun};
 /// `None` where no way is expected, where the factor is a yes or no or a distance either way, or with too few runs or
 /// events.
 #[must_use]
-pub fn response_to(
-    mode: FailureMode,
-    factor: &str,
-    runs: &[ToolRun],
-    happened: &[Option<bool>],
-) -> Option<Response> {
+pub fn response_to(mode: FailureMode, factor: &str, runs: &[ToolRun], happened: &[Option<bool>]) -> Option<Response> {
     let measure = named(factor).filter(|measure| measure.scale != Scale::Departure && !is_flag(measure))?;
     let direction = match mode.expects(measure.name) {
         Expect::More => Direction::Rising,

@@ -24,10 +24,10 @@ mod run;
 mod score;
 mod settle;
 mod term;
-mod trial;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
+mod trial;
 
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};

@@ -5,21 +5,14 @@
 use super::learn::Inseparable;
 use super::levels::{is_flag, named, values};
 use super::measure::Measure;
+use super::patterns::Bound;
 use super::run::ToolRun;
 use crate::estimate::count;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
 /// What a person can set for a print, what is easiest first.
-const SETTINGS: [&str; 8] = [
-    "retract",
-    "retract_departure",
-    "retract_mm_s",
-    "standby",
-    "prime",
-    "ooze_shield",
-    "dried",
-    "print_temperature",
-];
+const SETTINGS: [&str; 8] =
+    ["retract", "retract_departure", "retract_mm_s", "standby", "prime", "ooze_shield", "dried", "print_temperature"];
 /// Chance that the trial says that it is not the setting although it is.
 const WRONG: f64 = 0.05;
 /// Chance that it says so if it is so.
@@ -32,16 +25,14 @@ const RUNS_MAX: u64 = 200;
 pub struct Trial {
     /// The factor to set otherwise.
     pub set: &'static str,
-    /// To this, in its unit: its median where `held` was less.
+    /// To this, in its unit: its median where `held` was otherwise.
     pub to: f64,
     /// Instead of this: its median where `held` was so.
     pub instead: f64,
-    /// The factor that is to stay as it was,
+    /// The factor that is to stay as it was where it failed more often,
     pub held: &'static str,
-    /// which means this much of it or more, in its unit, or yes where it is a flag.
-    pub from: f64,
-    /// Whether `held` is a yes or no.
-    pub is_flag: bool,
+    /// and how that was.
+    pub bound: Bound,
     /// So many runs tell in four cases of five that it was `set`, and in one of twenty by mistake that it was not, if
     /// the one that matters goes on failing as it did; `None` if the record's own shares are too close for that.
     pub runs: Option<usize>,
@@ -70,32 +61,39 @@ fn of(set: &Measure, held: &Measure, runs: &[ToolRun], happened: &[Option<bool>]
         .filter_map(|((set, held), yes)| Some((set?, held?, (*yes)?)))
         .collect();
     let mean = known.iter().map(|(_, held, _)| held).sum::<f64>() / count(known.len());
-    let (with, without): (Vec<_>, Vec<_>) = known.iter().partition(|(_, held, _)| *held >= mean);
-    let median = |side: &[(f64, f64, bool)]| {
-        let mut values: Vec<f64> = side.iter().map(|(set, _, _)| *set).collect();
-        values.sort_by(f64::total_cmp);
-        values.get(values.len() / 2).copied()
-    };
+    let (high, low): (Vec<_>, Vec<_>) = known.iter().partition(|(_, held, _)| *held >= mean);
+    let failed = |side: &[(f64, f64, bool)]| (side.iter().filter(|(_, _, yes)| *yes).count(), side.len());
+    let is_high = share(failed(&low)) <= share(failed(&high));
+    let (with, without) = if is_high { (high, low) } else { (low, high) };
     let (instead, to) = (median(&with)?, median(&without)?);
     if (instead - to).abs() < 1e-9 * (1.0 + to.abs()) {
         return None;
     }
-    let failed = |side: &[(f64, f64, bool)]| side.iter().filter(|(_, _, yes)| *yes).count();
-    Some(Trial {
-        set: set.name,
-        to,
-        instead,
-        held: held.name,
-        from: mean,
-        is_flag: is_flag(held),
-        runs: runs_needed((failed(&with), with.len()), (failed(&without), without.len())),
-    })
+    let bound = match (is_flag(held), is_high) {
+        (true, true) => Bound::Yes,
+        (true, false) => Bound::No,
+        (false, true) => Bound::AtLeast(mean),
+        (false, false) => Bound::Under(mean),
+    };
+    let runs = runs_needed(failed(&with), failed(&without));
+    Some(Trial { set: set.name, to, instead, held: held.name, bound, runs })
+}
+
+/// The middle value of the setting; the upper of two.
+fn median(side: &[(f64, f64, bool)]) -> Option<f64> {
+    let mut values: Vec<f64> = side.iter().map(|(set, _, _)| *set).collect();
+    values.sort_by(f64::total_cmp);
+    values.get(values.len() / 2).copied()
+}
+
+/// Laplace's estimate of a share.
+fn share((events, n): (usize, usize)) -> f64 {
+    (count(events) + 1.0) / (count(n) + 2.0)
 }
 
 /// The least number of runs in which so few of them fail as only one in twenty would see if they failed as those `with`
-/// did, and four in five would see if they failed as those `without` did. Exact binomials; each share is Laplace's.
+/// did, and four in five would see if they failed as those `without` did. Exact binomials.
 fn runs_needed(with: (usize, usize), without: (usize, usize)) -> Option<usize> {
-    let share = |(events, n): (usize, usize)| (count(events) + 1.0) / (count(n) + 2.0);
     let (high, low) = (share(with), share(without));
     let is_enough = |n: &u64| {
         let Ok((failing, spared)) = Binomial::new(high, *n).and_then(|at| Ok((at, Binomial::new(low, *n)?))) else {
@@ -136,11 +134,14 @@ mod tests {
         let (runs, happened) = record();
         let found = trial(&pair(["material_petg", "retract"]), &runs, &happened).unwrap();
         assert_eq!((found.set, found.to, found.instead), ("retract", 0.8, 6.0));
-        assert_eq!((found.held, found.is_flag), ("material_petg", true));
+        assert_eq!((found.held, found.bound), ("material_petg", Bound::Yes));
         // 21 of 42 against 1 of 82: of six runs at one half, none fails in 1.6 %; at 1 in 82, in 93 %. Of five, in 3.1 %
         // and 94 %; of four, in 6.3 %.
         assert_eq!(found.runs, Some(5));
         assert_eq!(trial(&pair(["retract", "material_petg"]), &runs, &happened), Some(found));
+        // The same told of the material that did not fail.
+        let of_pla = trial(&pair(["retract", "material_pla"]), &runs, &happened).unwrap();
+        assert_eq!(of_pla, Trial { held: "material_pla", bound: Bound::No, ..found });
     }
 
     #[test]
@@ -148,7 +149,8 @@ mod tests {
         let (runs, happened) = record();
         assert_eq!(trial(&pair(["material_petg", "liner_hours"]), &runs, &happened), None);
         assert_eq!(trial(&pair(["material_petg", "standby"]), &runs, &happened), None);
-        let same: Vec<ToolRun> = runs.iter().map(|run| ToolRun { print: run.print, features: runs[0].features }).collect();
+        let same: Vec<ToolRun> =
+            runs.iter().map(|run| ToolRun { print: run.print, features: runs[0].features }).collect();
         assert_eq!(trial(&pair(["material_petg", "retract"]), &same, &happened), None);
     }
 

@@ -4,32 +4,25 @@
 use super::Learning;
 use super::kept::studied;
 use super::learned::{Lesson, Study, failure_mode, mixed_up_with, study, told};
-use super::parts::{ACCEPTED_RISK, parts};
+use super::parts::parts;
 use super::runs::{Run, runs_as};
 use crate::entry::{Mode, Severity};
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
-use dwell_analysis::risk::{Habit, Learned, ToolRun, habits, patterns, reliability, response_to, trial};
+use dwell_analysis::risk::{Habit, Learned, ToolRun, habits, patterns, response_to, trial};
 use dwell_analysis::units::Probability;
 use dwell_dashboards::view::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
-
-/// Bins of the reliability diagram.
-const BINS: usize = 10;
 
 /// What the whole record says, with what silence would change, habits and parts.
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn overview(
-    reader: &Reader,
-    materials: &Materials,
-    learning: Option<Learning>,
-) -> Result<LearnView, StoreError> {
+pub fn overview(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<LearnView, StoreError> {
     let study = studied(reader, materials, learning)?;
     let inputs: Vec<ToolRun> = study.runs.iter().map(|run| run.run).collect();
     let prints = |kept: &dyn Fn(&&[Run]) -> bool| study.runs.chunk_by(|a, b| a.print == b.print).filter(kept).count();
     let reported = prints(&|print| print.iter().any(|run| run.is_reported));
-    let accepted = Probability::new(learning.map_or(ACCEPTED_RISK, |learning| learning.accepted_risk));
+    let accepted = Probability::new(learning.unwrap_or_default().accepted_risk);
     let accepted = accepted.ok_or_else(|| StoreError::Other("the accepted risk is no chance".to_owned()))?;
     let all = prints(&|_| true);
     Ok(LearnView {
@@ -52,14 +45,11 @@ fn mode(runs: &[Run], inputs: &[ToolRun], lesson: &Lesson) -> ModeView {
         let response = response_to(failure_mode(lesson.mode)?, factor.factor, inputs, happened)?;
         Some(ResponseView { factor: factor.factor, response })
     });
-    let known = learned.predictions.iter().zip(happened).filter_map(|(forecast, yes)| Some(((*forecast)?, (*yes)?)));
-    let (forecasts, outcomes): (Vec<f64>, Vec<bool>) = known.unzip();
     ModeView {
         mode: lesson.mode.word(),
         learned: learned.clone(),
         severities: severities(runs, lesson),
         mixed_up_with: mixed_up_with(lesson.mode).map(Mode::word),
-        reliability: reliability(&forecasts, &outcomes, BINS),
         patterns: patterns(inputs, happened),
         response: answers.next(),
         trials: learned.inseparable.iter().map(|pair| trial(pair, inputs, happened)).collect(),
@@ -98,12 +88,7 @@ fn groups(study: &Study, inputs: &[ToolRun]) -> Vec<Habit> {
 }
 
 /// Both readings of silence. The learner runs a second time only if they differ in a word.
-fn silence(
-    reader: &Reader,
-    materials: &Materials,
-    shown: &Study,
-    silent: usize,
-) -> Result<SilenceView, StoreError> {
+fn silence(reader: &Reader, materials: &Materials, shown: &Study, silent: usize) -> Result<SilenceView, StoreError> {
     let learning = Learning { silence_means_clean: !shown.silence_means_clean, ..Learning::default() };
     let runs = runs_as(reader, materials, learning)?;
     let is_same = |lesson: &Lesson| told(&runs, lesson.mode) == told(&shown.runs, lesson.mode);

@@ -45,7 +45,10 @@ mod tests {
     fn a_bar_is_as_long_as_its_share_and_never_longer_than_its_columns() {
         assert_eq!(bar(0.5, 10), "█████     ");
         assert_eq!(bar(0.55, 10), "█████▌    ");
-        assert_eq!((bar(1.0, 4), bar(7.0, 4), bar(0.0, 4), bar(f64::NAN, 2)), ("████".into(), "████".into(), "    ".into(), "  ".into()));
+        assert_eq!(
+            (bar(1.0, 4), bar(7.0, 4), bar(0.0, 4), bar(f64::NAN, 2)),
+            ("████".into(), "████".into(), "    ".into(), "  ".into())
+        );
         assert_eq!(bar(1e-9, 4), "▏   ");
     }
 

@@ -26,8 +26,9 @@ pub(super) fn write(view: &LearnView, out: &mut Lines) {
         some => format!("{some} of them reported"),
     };
     say(out, "", &format!("{when}: {prints}, {runs} (one tool in one print), {reported}."));
-    if view.reported == 0 && !view.silence.means_clean {
+    if view.reported == 0 {
         say(out, "", "Without a word on how prints came out nothing can be learned from them.");
+        return;
     }
     silence(&view.silence, out);
 }

@@ -30,7 +30,7 @@ pub fn render_learned_text(view: &LearnView) -> String {
     for mode in &happened {
         mode::write(mode, view, &mut out);
     }
-    if view.reported > 0 || !happened.is_empty() {
+    if view.reported > 0 {
         absent(&never, &mut out);
     }
     habits(&view.habits, &mut out);

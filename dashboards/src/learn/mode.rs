@@ -1,7 +1,7 @@
 //! One failure mode: how often, how sure, what carries it, what would settle it.
 
 use super::evidence;
-use super::words::{counted, factor, group, hazard, interval, number, signed, state, sure, value};
+use super::words::{bound, chance, counted, factor, group, hazard, interval, number, signed, state};
 use super::{chart, say, tool_runs};
 use crate::format;
 use crate::plain::Lines;
@@ -47,6 +47,9 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
         evidence::write(mode, out);
     }
     if let Some(settling) = settling(learned, view) {
+        if learned.state != State::TooLittle {
+            out.line("");
+        }
         say(out, "  ", &settling);
     }
 }
@@ -58,7 +61,10 @@ fn refused(refusal: &Refusal, learned: &Learned) -> String {
             format!("{} with a known outcome, and {need} are needed", tool_runs(*have))
         }
         Refusal::TooFew { have, need } if *have == learned.events => {
-            format!("it happened {}, and {need} times are needed", if *have == 1 { "once".to_owned() } else { format!("{have} times") })
+            format!(
+                "it happened {}, and {need} times are needed",
+                if *have == 1 { "once".to_owned() } else { format!("{have} times") }
+            )
         }
         other => other.to_string(),
     }
@@ -87,7 +93,10 @@ fn doubtful(mode: &ModeView) -> String {
         (0, _) | (_, None) => String::new(),
         (n, Some(other)) => {
             let other = format::word(other);
-            format!(" {} noted as {other} may have been this: they count as free of it, and weigh no factor.", tool_runs(n))
+            format!(
+                " {} noted as {other} may have been this: they count as free of it, and weigh no factor.",
+                tool_runs(n)
+            )
         }
     }
 }
@@ -98,10 +107,10 @@ fn guess(learned: &Learned, out: &mut Lines) {
         return;
     }
     let first: Vec<String> = (learned.groups.iter().take(2))
-        .map(|carries| format!("{} {}", group(carries.group), format::percent(carries.probability)))
+        .map(|carries| format!("{} {}", group(carries.group), chance(carries.probability)))
         .collect();
-    let rest = format::percent(nothing(learned));
-    say(out, "  ", &format!("Likeliest, and no claim: {}; nothing recorded {rest}.", first.join(", ")));
+    let rest = chance(nothing(learned));
+    say(out, "  ", &format!("Likeliest so far, but not a claim: {}; nothing recorded {rest}.", first.join(", ")));
 }
 
 /// Probability that nothing that is recorded carries the mode.
@@ -116,7 +125,7 @@ fn groups(learned: &Learned, out: &mut Lines) {
     out.line("");
     out.line("  What carries it, probability");
     let mut row = |name: &str, share: f64| {
-        out.line(&format!("    {name:<NAME$}{}  {:>5}", chart::bar(share, BAR), format::percent(share)));
+        out.line(&format!("    {name:<NAME$}{}  {:>9}", chart::bar(share, BAR), chance(share)));
     };
     let likely = learned.groups.iter().filter(|carries| carries.probability >= LIKELY);
     for carries in likely {
@@ -124,7 +133,7 @@ fn groups(learned: &Learned, out: &mut Lines) {
     }
     let rest: Vec<f64> = learned.groups.iter().map(|of| of.probability).filter(|of| *of < LIKELY).collect();
     if !rest.is_empty() {
-        row(&format!("{} other groups", rest.len()), rest.iter().sum());
+        row(&counted(rest.len(), "other group"), rest.iter().sum());
     }
     row("nothing recorded", nothing(learned));
 }
@@ -140,7 +149,7 @@ fn factors(learned: &Learned, out: &mut Lines) {
     for told in told.clone() {
         let name = format!("{}. {}", told.rank, factor(told.factor).0);
         let hazard = if told.repeats_prior { AS_BEFORE.to_owned() } else { hazard(told.effect.value) };
-        row(&name, [&signed(&told.effect), &signed(&told.prior), &hazard, &sure(told.sure)], out);
+        row(&name, [&signed(&told.effect), &signed(&told.prior), &hazard, &chance(told.sure)], out);
     }
     if told.clone().any(|told| told.repeats_prior) {
         out.line(&format!("    {AS_BEFORE}: repeats what was believed beforehand; the record says nothing of it"));
@@ -169,8 +178,7 @@ fn inseparable(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
 
 /// A trial in words.
 fn try_it(trial: &Trial) -> String {
-    let held = factor(trial.held).0;
-    let held = if trial.is_flag { held } else { format!("{held} at {} or more", value(trial.held, trial.from)) };
+    let held = bound(trial.held, trial.bound);
     let setting = |of: f64| match trial.set {
         "dried" => if of > 0.5 { "dried filament" } else { "filament as it is" }.to_owned(),
         "ooze_shield" => if of > 0.5 { "an ooze shield" } else { "no ooze shield" }.to_owned(),
@@ -184,7 +192,9 @@ fn try_it(trial: &Trial) -> String {
         Some(n) => format!("for the next {}", tool_runs(n)),
         None => "for as long as it takes (the record's own shares are too close to say)".to_owned(),
     };
-    format!("To tell: with {held}, print with {to} {runs}, instead of {instead}. If it then happens as often, it was not that.")
+    format!(
+        "To tell: with {held}, print with {to} {runs}, instead of {instead}. If it then happens as often, it was not that."
+    )
 }
 
 fn other_words(setting: &str) -> String {
@@ -197,10 +207,9 @@ fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
     match learned.settling {
         Settling::Settled => None,
         Settling::NoRate => Some("It happened every time: what goes with it needs prints without it.".to_owned()),
-        Settling::Runs(n) => Some(format!(
-            "{} would settle it, if the forecasts go on gaining as they did.",
-            more(n, view)
-        )),
+        Settling::Runs(n) => {
+            Some(format!("{} would settle it, if the forecasts go on gaining as they did.", more(n, view)))
+        }
         Settling::RunsToRuleOut(n) => Some(format!(
             "{} would find a factor that doubles the hazard, if there is one, in four cases of five.",
             more(n, view)

@@ -2,7 +2,7 @@
 
 use crate::format;
 use dwell_analysis::estimate::Estimate;
-use dwell_analysis::risk::{Group, State};
+use dwell_analysis::risk::{Bound, Group, State};
 
 /// What a factor is called, and the unit that it is told in; a word of its own as it stands if it is not known here.
 pub(super) fn factor(name: &str) -> (String, &'static str) {
@@ -12,6 +12,7 @@ pub(super) fn factor(name: &str) -> (String, &'static str) {
         "heat_load" => ("heat above 140 °C", "K min"),
         "restart_dose_max" => ("highest dose at a restart", "equivalent min"),
         "restart_dose_sum" => ("summed dose at restarts", "equivalent min"),
+        "restart_load_sum" => ("restart heat, summed", "K min"),
         "restart_load" => ("restart heat above 140 °C", "K min"),
         "wait_over_180" => ("restart wait over 180 °C", "min"),
         "wait_over_195" => ("restart wait over 195 °C", "min"),
@@ -47,7 +48,7 @@ pub(super) fn factor(name: &str) -> (String, &'static str) {
 }
 
 /// A value of a factor with its unit.
-pub(super) fn value(name: &str, value: f64) -> String {
+fn value(name: &str, value: f64) -> String {
     let (_, unit) = factor(name);
     let number = number(value);
     if unit.is_empty() { number } else { format!("{number} {unit}") }
@@ -88,9 +89,7 @@ pub(super) const fn state(state: State) -> &'static str {
             "Leaning: forecasts made before each print did better than the running rate, but that may still be chance. \
              Good for a trial, not for a claim."
         }
-        State::TooLittle => {
-            "Too little: only how often it happens is known, not what goes with it."
-        }
+        State::TooLittle => "Too little: only how often it happens is known, not what goes with it.",
     }
 }
 
@@ -134,9 +133,25 @@ pub(super) fn hazard(effect: f64) -> String {
     }
 }
 
-/// Never as certain as rounding would make it.
-pub(super) fn sure(sure: f64) -> String {
-    if sure > 0.995 { "> 99 %".to_owned() } else { format::percent(sure) }
+/// A probability, never as certain as rounding would make it.
+pub(super) fn chance(of: f64) -> String {
+    match of * 100.0 {
+        little if little < 0.5 => "under 1 %".to_owned(),
+        all if all > 99.5 => "over 99 %".to_owned(),
+        some => format!("{some:.0} %"),
+    }
+}
+
+/// What is asked of a factor, in words.
+pub(super) fn bound(name: &str, bound: Bound) -> String {
+    let words = factor(name).0;
+    match bound {
+        Bound::AtLeast(from) => format!("{words} {} or more", value(name, from)),
+        Bound::Under(to) => format!("{words} under {}", value(name, to)),
+        Bound::Yes => words,
+        Bound::No => format!("not {words}"),
+        Bound::Unknown => format!("{words} not known"),
+    }
 }
 
 /// Keeps a number and its unit on one line of a text that is broken into lines; see [`loose`].

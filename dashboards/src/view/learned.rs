@@ -2,7 +2,7 @@
 
 use super::PartView;
 use dwell_analysis::estimate::{Estimate, Refusal};
-use dwell_analysis::risk::{Group, Habit, Learned, Patterns, Reliability, Response, State, Trial};
+use dwell_analysis::risk::{Group, Habit, Learned, Patterns, Response, State, Trial};
 use dwell_analysis::time::Timestamp;
 
 /// What the whole record says of each failure mode.
@@ -38,8 +38,6 @@ pub struct ModeView {
     pub severities: [usize; 3],
     /// The word of the mode that it is mixed up with, if there is one.
     pub mixed_up_with: Option<&'static str>,
-    /// Whether forecasts came true, from low ones to high ones.
-    pub reliability: Vec<Reliability>,
     /// Readable patterns, or why there are none.
     pub patterns: Result<Patterns, Refusal>,
     /// The response to the first-ranked factor that has one.
@@ -108,15 +106,14 @@ impl LearnView {
 
 impl BothReadings {
     /// Whether it matters which way silence is read: the state differs, or the first group where either state carries a
-    /// word on it, or the other rate lies beyond the interval of the one shown.
+    /// word on it, or the other rate, if there are both, lies beyond the interval of the one shown.
     #[must_use]
     pub fn differ(&self) -> bool {
         let (shown, other) = (&self.shown, &self.other);
         let says = |reading: &ReadingView| reading.state != State::TooLittle;
         let is_beyond = match (&shown.rate, &other.rate) {
             (Ok(shown), Ok(other)) => !(shown.low..=shown.high).contains(&other.value),
-            (Err(_), Err(_)) => false,
-            _ => true,
+            _ => false,
         };
         shown.state != other.state || ((says(shown) || says(other)) && shown.first != other.first) || is_beyond
     }

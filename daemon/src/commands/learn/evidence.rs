@@ -2,7 +2,7 @@
 //! the unit of their factor.
 
 use super::json::IntervalJson;
-use dwell_analysis::risk::{Bound, Condition, Direction, Pattern, Patterns, Reliability, Step, Trial};
+use dwell_analysis::risk::{Bound, Calibration, Condition, Direction, Pattern, Patterns, Reliability, Step, Trial};
 use dwell_dashboards::view::ResponseView;
 use serde::Serialize;
 
@@ -13,6 +13,14 @@ pub(super) struct ReliabilityJson {
     n: usize,
     forecast: f64,
     observed: IntervalJson,
+}
+
+/// The line of what happened over what was forecast, in log-odds.
+#[derive(Serialize)]
+pub(super) struct CalibrationJson {
+    slope: IntervalJson,
+    intercept: IntervalJson,
+    in_the_large: IntervalJson,
 }
 
 #[derive(Serialize)]
@@ -55,7 +63,9 @@ struct ConditionJson {
     is: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     value: Option<f64>,
-    chance: f64,
+    /// How often a split as strong would be found by chance; of patterns only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    chance: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -63,8 +73,7 @@ pub(super) struct TrialJson {
     set: &'static str,
     to: f64,
     instead: f64,
-    held: &'static str,
-    held_at_least: f64,
+    held: ConditionJson,
     #[serde(skip_serializing_if = "Option::is_none")]
     tool_runs: Option<usize>,
 }
@@ -73,6 +82,14 @@ impl From<&Reliability> for ReliabilityJson {
     fn from(bin: &Reliability) -> Self {
         let observed = IntervalJson::from(&bin.observed);
         Self { low: bin.low, high: bin.high, n: bin.n, forecast: bin.mean_forecast, observed }
+    }
+}
+
+impl From<&Calibration> for CalibrationJson {
+    fn from(line: &Calibration) -> Self {
+        let [slope, intercept, in_the_large] =
+            [&line.slope, &line.intercept, &line.in_the_large].map(IntervalJson::from);
+        Self { slope, intercept, in_the_large }
     }
 }
 
@@ -109,21 +126,25 @@ impl From<&Pattern> for PatternJson {
 }
 
 impl From<&Condition> for ConditionJson {
-    fn from(condition: &Condition) -> Self {
-        let (is, value) = match condition.bound {
-            Bound::AtLeast(value) => ("at_least", Some(value)),
-            Bound::Under(value) => ("under", Some(value)),
-            Bound::Yes => ("yes", None),
-            Bound::No => ("no", None),
-            Bound::Unknown => ("unknown", None),
-        };
-        Self { factor: condition.factor, is, value, chance: condition.chance }
+    fn from(asked: &Condition) -> Self {
+        condition(asked.factor, asked.bound, Some(asked.chance))
     }
+}
+
+fn condition(factor: &'static str, bound: Bound, chance: Option<f64>) -> ConditionJson {
+    let (is, value) = match bound {
+        Bound::AtLeast(value) => ("at_least", Some(value)),
+        Bound::Under(value) => ("under", Some(value)),
+        Bound::Yes => ("yes", None),
+        Bound::No => ("no", None),
+        Bound::Unknown => ("unknown", None),
+    };
+    ConditionJson { factor, is, value, chance }
 }
 
 impl From<&Trial> for TrialJson {
     fn from(trial: &Trial) -> Self {
-        let Trial { set, to, instead, held, from, is_flag: _, runs } = *trial;
-        Self { set, to, instead, held, held_at_least: from, tool_runs: runs }
+        let Trial { set, to, instead, held, bound, runs } = *trial;
+        Self { set, to, instead, held: condition(held, bound, None), tool_runs: runs }
     }
 }

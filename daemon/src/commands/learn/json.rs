@@ -1,6 +1,6 @@
 //! What was learned as the JSON that scripts rely on. Owns field names; an absent field is unknown.
 
-use super::evidence::{PatternsJson, ReliabilityJson, ResponseJson, TrialJson};
+use super::evidence::{CalibrationJson, PatternsJson, ReliabilityJson, ResponseJson, TrialJson};
 use crate::commands::parts::PartInUse;
 use crate::stamp;
 use dwell_analysis::estimate::Estimate;
@@ -40,7 +40,12 @@ struct ModeJson {
     inseparable: Vec<InseparableJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     skill: Option<SkillJson>,
+    /// The plain model on the same runs.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    baseline: Option<SkillJson>,
     reliability: Vec<ReliabilityJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    calibration: Option<CalibrationJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     response: Option<ResponseJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -81,6 +86,9 @@ struct FactorJson {
     sure: f64,
     rank: usize,
     prior: IntervalJson,
+    /// By the record alone, log-odds.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    alone: Option<IntervalJson>,
     repeats_prior: bool,
     carries: f64,
 }
@@ -183,7 +191,9 @@ fn of_mode(mode: &ModeView, view: &LearnView) -> ModeJson {
         factors: learned.factors.iter().map(FactorJson::from).collect(),
         inseparable: pairs.map(|(pair, trial)| inseparable(pair, trial.as_ref())).collect(),
         skill: learned.skill.as_ref().map(SkillJson::from),
-        reliability: mode.reliability.iter().map(ReliabilityJson::from).collect(),
+        baseline: learned.baseline.as_ref().map(SkillJson::from),
+        reliability: learned.reliability.iter().map(ReliabilityJson::from).collect(),
+        calibration: learned.calibration.as_ref().map(CalibrationJson::from),
         response: mode.response.as_ref().map(ResponseJson::from),
         patterns: mode.patterns.as_ref().ok().map(PatternsJson::from),
         settling: settling(learned, view),
@@ -237,6 +247,7 @@ impl From<&Factor> for FactorJson {
             sure: factor.sure,
             rank: factor.rank,
             prior: IntervalJson::from(&factor.prior),
+            alone: factor.alone.as_ref().map(IntervalJson::from),
             repeats_prior: factor.repeats_prior,
             carries: factor.carries,
         }
