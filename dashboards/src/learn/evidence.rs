@@ -115,7 +115,7 @@ fn answer(told: &ResponseView, out: &mut Lines) {
     };
     let top = steps.iter().map(|step| step.rate.value).fold(0.0, f64::max);
     out.line("");
-    say(out, "  ", &format!("How often it happened, by {name}{unit} (isotonic, {way} as expected; 90 % intervals)"));
+    say(out, "  ", &format!("How often it happened, by {name}{unit} ({way}; 90 % intervals)"));
     for step in &steps {
         let [from, to] = [step.from, step.to].map(number);
         let span = if from == to { from } else { format!("{from} to {to}") };

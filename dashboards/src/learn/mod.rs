@@ -5,6 +5,7 @@ mod chart;
 mod evidence;
 mod head;
 mod mode;
+mod trial;
 mod words;
 
 use crate::plain::Lines;
@@ -116,7 +117,11 @@ fn expectation(part: &PartView, expected: &PartExpected) -> [String; 3] {
         Replace::Before { at, .. } => format!("before {}", format::day(*at)),
         Replace::Unknown(_) => "no day can be said".to_owned(),
     };
-    [format!("{wear} of {}", format::hours(expected.limit_h)), lasts, replace]
+    let wear = match &expected.replace {
+        Replace::Unknown(_) => wear,
+        Replace::Due | Replace::Before { .. } => format!("{wear} of {}", format::hours(expected.limit_h)),
+    };
+    [wear, lasts, replace]
 }
 
 fn foot(has_events: bool, out: &mut Lines) {

@@ -1,18 +1,17 @@
 //! One failure mode: how often, how sure, what carries it, what would settle it.
 
-use super::evidence;
-use super::words::{bound, chance, counted, factor, group, hazard, interval, number, signed, state};
-use super::{chart, say, tool_runs};
+use super::words::{chance, counted, factor, group, hazard, interval, signed, state};
+use super::{chart, evidence, say, tool_runs, trial};
 use crate::format;
 use crate::plain::Lines;
 use crate::view::{LearnView, ModeView};
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::risk::{Inseparable, Learned, Settling, State, Trial};
+use dwell_analysis::risk::{Learned, Settling, State};
 
 /// Columns of a group's name, of its bar, and of a factor's name.
 const NAME: usize = 18;
 const BAR: usize = 30;
-const FACTOR: usize = 28;
+const FACTOR: usize = 29;
 /// What stands for an effect that only repeats the belief.
 const AS_BEFORE: &str = "as before";
 /// The first so many factors are told.
@@ -42,7 +41,7 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
         groups(learned, out);
         factors(learned, out);
         for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
-            inseparable(pair, trial.as_ref(), out);
+            trial::write(pair, trial.as_ref(), out);
         }
         evidence::write(mode, out);
     }
@@ -158,48 +157,7 @@ fn factors(learned: &Learned, out: &mut Lines) {
 
 /// A line of the factors' table.
 fn row(name: &str, [now, before, hazard, sure]: [&str; 4], out: &mut Lines) {
-    out.line(&format!("    {name:<FACTOR$}{now:<24}{before:<24}{hazard:<11}{sure}"));
-}
-
-fn inseparable(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
-    let [one, other] = pair.factors.map(|name| factor(name).0);
-    let [first, second] = pair.groups.map(group);
-    let apart = format!(
-        "Not to be told apart: {first} ({one}) and {second} ({other}) went together (correlation {:.2}).",
-        pair.correlation
-    );
-    let what = trial.map_or_else(
-        || " Only prints in which one of them is different would tell.".to_owned(),
-        |trial| format!(" {}", try_it(trial)),
-    );
-    out.line("");
-    say(out, "  ", &format!("{apart}{what}"));
-}
-
-/// A trial in words.
-fn try_it(trial: &Trial) -> String {
-    let held = bound(trial.held, trial.bound);
-    let setting = |of: f64| match trial.set {
-        "dried" => if of > 0.5 { "dried filament" } else { "filament as it is" }.to_owned(),
-        "ooze_shield" => if of > 0.5 { "an ooze shield" } else { "no ooze shield" }.to_owned(),
-        other => {
-            let unit = factor(other).1;
-            format!("{} {unit} of {}", number(of), other_words(other))
-        }
-    };
-    let (to, instead) = (setting(trial.to), setting(trial.instead));
-    let runs = match trial.runs {
-        Some(n) => format!("for the next {}", tool_runs(n)),
-        None => "for as long as it takes (the record's own shares are too close to say)".to_owned(),
-    };
-    format!(
-        "To tell: with {held}, print with {to} {runs}, instead of {instead}. If it then happens as often, it was not that."
-    )
-}
-
-fn other_words(setting: &str) -> String {
-    let name = if setting == "retract_departure" { "retract" } else { setting };
-    factor(name).0
+    out.line(&format!("    {name:<FACTOR$}{now:<23}{before:<23}{hazard:<10}{sure}"));
 }
 
 /// How many more prints would settle it.

@@ -83,7 +83,8 @@ pub(super) const fn group(group: Group) -> &'static str {
 pub(super) const fn state(state: State) -> &'static str {
     match state {
         State::Learned => {
-            "Learned: forecasts made before each print did better than the running rate, beyond chance. Advice may rest on it."
+            "Learned: forecasts made before each print did better than the running rate, beyond chance. \
+             Advice may rest on it, and nothing more is needed to settle it."
         }
         State::Leaning => {
             "Leaning: forecasts made before each print did better than the running rate, but that may still be chance. \
@@ -149,7 +150,8 @@ pub(super) fn bound(name: &str, bound: Bound) -> String {
         Bound::AtLeast(from) => format!("{words} {} or more", value(name, from)),
         Bound::Under(to) => format!("{words} under {}", value(name, to)),
         Bound::Yes => words,
-        Bound::No => format!("not {words}"),
+        Bound::No if name.starts_with("material_") => format!("another material than {words}"),
+        Bound::No => format!("no {words}"),
         Bound::Unknown => format!("{words} not known"),
     }
 }
