@@ -5,13 +5,13 @@
 //! away the first-order bias of the plain estimate and gives a finite answer where the factor parts the record cleanly.
 //! Standard errors are those of the information at the solution.
 
-use crate::estimate::{Estimate, Refusal, count};
+use crate::estimate::{Estimate, Refusal};
 
 /// Steps that a fit may take, and when it is there.
 const ITERATIONS: u16 = 200;
 const CLOSE: f64 = 1e-9;
 /// No step changes a coefficient by more than this.
-const STEP_MAX: f64 = 5.0;
+const STEP_MAX: f64 = 2.0;
 const STUCK: Refusal = Refusal::DidNotConverge { after: ITERATIONS };
 
 /// Intercept and slope, log-odds.
@@ -19,31 +19,34 @@ const STUCK: Refusal = Refusal::DidNotConverge { after: ITERATIONS };
 pub(super) struct Alone {
     pub(super) intercept: f64,
     pub(super) slope: f64,
-    /// Variances of both and their covariance, from the information.
+    /// Of both, from the information.
     variances: [f64; 2],
 }
 
 impl Alone {
     /// Fits the odds of `happened` to one column; `weights` as in the other fits.
     pub(super) fn of(column: &[f64], happened: &[bool], weights: &[f64]) -> Result<Self, Refusal> {
-        let (mut intercept, mut slope) = (0.0, 0.0);
+        let n: f64 = weights.iter().sum();
+        let mean = column.iter().zip(weights).map(|(x, weight)| weight * x).sum::<f64>() / n;
+        let variance = column.iter().zip(weights).map(|(x, weight)| weight * (x - mean).powi(2)).sum::<f64>() / n;
+        let deviation = variance.sqrt();
+        if deviation.is_nan() || deviation <= 0.0 {
+            return Err(Refusal::NothingVaries);
+        }
+        // Around its mean and in its deviations the steps are short and the two coefficients nearly apart.
+        let scaled: Vec<f64> = column.iter().map(|x| (x - mean) / deviation).collect();
+        let (mut level, mut slope) = (0.0, 0.0);
         for _ in 0..ITERATIONS {
-            let information = Information::at(column, weights, intercept, slope);
-            let inverse = information.inverse().ok_or(STUCK)?;
-            // The score is that of the likelihood with h (1/2 - p) added, h the leverage of each run.
-            let (mut score, mut score_slope) = (0.0, 0.0);
-            for ((x, yes), weight) in column.iter().zip(happened).zip(weights) {
-                let p = probability(intercept + slope * x);
-                let leverage = weight * p * (1.0 - p) * (inverse[0] + 2.0 * x * inverse[1] + x * x * inverse[2]);
-                let miss = weight * (if *yes { 1.0 } else { 0.0 } - p) + leverage * (0.5 - p);
-                score += miss;
-                score_slope += miss * x;
-            }
+            let inverse = Information::at(&scaled, weights, level, slope).inverse().ok_or(STUCK)?;
+            let [score, score_slope] = score(&scaled, happened, weights, (level, slope), inverse);
             let step = [inverse[0] * score + inverse[1] * score_slope, inverse[1] * score + inverse[2] * score_slope];
-            intercept += step[0].clamp(-STEP_MAX, STEP_MAX);
+            level += step[0].clamp(-STEP_MAX, STEP_MAX);
             slope += step[1].clamp(-STEP_MAX, STEP_MAX);
             if step[0].abs().max(step[1].abs()) < CLOSE {
-                return Ok(Self { intercept, slope, variances: [inverse[0], inverse[2]] });
+                let at = mean / deviation;
+                let of_intercept = inverse[0] - 2.0 * at * inverse[1] + at * at * inverse[2];
+                let variances = [of_intercept, inverse[2] / variance];
+                return Ok(Self { intercept: level - slope * at, slope: slope / deviation, variances });
             }
         }
         Err(STUCK)
@@ -59,6 +62,17 @@ impl Alone {
     pub(super) fn errors(&self) -> [f64; 2] {
         self.variances.map(f64::sqrt)
     }
+}
+
+/// The score of the likelihood with h (1/2 - p) added for each run, h its leverage.
+fn score(column: &[f64], happened: &[bool], weights: &[f64], at: (f64, f64), inverse: [f64; 3]) -> [f64; 2] {
+    let each = column.iter().zip(happened).zip(weights);
+    each.fold([0.0; 2], |[plain, slope], ((x, yes), weight)| {
+        let p = probability(at.0 + at.1 * x);
+        let leverage = weight * p * (1.0 - p) * (inverse[0] + 2.0 * x * inverse[1] + x * x * inverse[2]);
+        let miss = weight * (if *yes { 1.0 } else { 0.0 } - p) + leverage * (0.5 - p);
+        [plain + miss, slope + miss * x]
+    })
 }
 
 fn probability(log_odds: f64) -> f64 {
@@ -82,7 +96,7 @@ impl Information {
     fn inverse(&self) -> Option<[f64; 3]> {
         let [plain, first, second] = self.0;
         let determinant = plain * second - first * first;
-        (determinant > 1e-12 * count(1) * plain * second)
+        (determinant > 1e-12 * plain * second)
             .then(|| [second / determinant, -first / determinant, plain / determinant])
     }
 }

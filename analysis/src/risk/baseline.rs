@@ -19,7 +19,7 @@ const TOO_STEEP: f64 = 1e-5;
 
 /// A fitted baseline: log-odds = intercept + slopes · row.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Baseline {
+pub(super) struct Baseline {
     intercept: f64,
     slopes: Vec<f64>,
 }
@@ -30,7 +30,7 @@ impl Baseline {
     ///
     /// # Errors
     /// Where the event happened never or always, or the solver ends away from the optimum.
-    pub fn of(rows: &[Vec<f64>], happened: &[bool], ridge: f64) -> Result<Self, Refusal> {
+    pub(super) fn of(rows: &[Vec<f64>], happened: &[bool], ridge: f64) -> Result<Self, Refusal> {
         let events = happened.iter().filter(|yes| **yes).count();
         if events == 0 {
             return Err(Refusal::NoEvents);
@@ -64,7 +64,7 @@ impl Baseline {
 
     /// Probability of the event for a row.
     #[must_use]
-    pub fn probability(&self, row: &[f64]) -> f64 {
+    pub(super) fn probability(&self, row: &[f64]) -> f64 {
         let odds: f64 = self.intercept + self.slopes.iter().zip(row).map(|(slope, value)| slope * value).sum::<f64>();
         1.0 / (1.0 + (-odds).exp())
     }

@@ -126,31 +126,30 @@ impl Ahead {
     /// Goes through the whole record. `told` is in order of `before`.
     pub(super) fn of(mode: FailureMode, runs: &[ToolRun], told: &[Told]) -> Self {
         let numbers: Vec<Numbers> = runs.iter().map(|run| numbers(&run.features)).collect();
-        let mut made = Vec::with_capacity(runs.len());
+        let mut forecasts = Vec::with_capacity(runs.len());
         let mut predictions = Vec::with_capacity(runs.len());
-        let mut state = Known { mode, runs, numbers: &numbers, said: vec![None; runs.len()], past: Past::default() };
+        let mut known = Known { mode, runs, numbers: &numbers, said: vec![None; runs.len()], past: Past::default() };
         let (mut model, mut plain) = (Model::default(), Plain::default());
         let (mut ahead, mut at) = (told, 0);
         for print in runs.chunk_by(|a, b| a.print == b.print) {
             let number = print.first().map_or(0, |run| run.print);
             let (heard, later) = ahead.split_at(ahead.partition_point(|word| word.before <= number));
             ahead = later;
-            model.is_revised |= state.hear(heard);
-            model.keep_up(&state);
-            plain.keep_up(&state.past.runs, &numbers);
-            for place in at..at + print.len() {
-                let run = &numbers[place];
-                let told = state.past.running_rate().map(|base| model.forecast(run, base, plain.forecast(run, base)));
+            model.is_revised |= known.hear(heard);
+            model.keep_up(&known);
+            plain.keep_up(&known.past.runs, &numbers);
+            for run in &numbers[at..at + print.len()] {
+                let told = known.past.running_rate().map(|base| model.forecast(run, base, plain.forecast(run, base)));
                 predictions.push(told.map(|told| told.forecast));
-                made.push(told.filter(|_| model.mixture.is_some()));
+                forecasts.push(told.filter(|_| model.mixture.is_some()));
             }
             at += print.len();
         }
-        model.is_revised |= state.hear(ahead);
-        model.bring_up(&state);
+        model.is_revised |= known.hear(ahead);
+        model.bring_up(&known);
         let mut account = Forward { predictions, ..Forward::default() };
-        account.settle(runs, &made, &state.said);
-        let (weights, past) = (state.weights(), state.past);
+        account.settle(runs, &forecasts, &known.said);
+        let (weights, past) = (known.weights(), known.past);
         Self { account, past, numbers, mixture: model.mixture, weights }
     }
 
@@ -191,7 +190,9 @@ impl Known<'_> {
                 }
             }
         } else {
-            fresh.into_iter().for_each(|(run, said)| self.past.add(run, said));
+            for (run, said) in fresh {
+                self.past.add(run, said);
+            }
         }
         is_revised
     }

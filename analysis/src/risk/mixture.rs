@@ -13,7 +13,7 @@ use super::posterior::{Link, Posterior, Prior, Problem};
 use super::run::Group;
 use super::term::Term;
 use crate::estimate::count;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What is believed of a run's log-hazard where nothing matters: some 8 % fail, give or take a factor of 4 (5 to 20 %
 /// are usual; domain figures of open studios are higher). A proposal.
@@ -224,18 +224,10 @@ impl Member {
 /// A term's share among those of its group: every factor has the same, and each kind of shape the same of that.
 fn share_among(term: &Term, terms: &[Term]) -> f64 {
     let factors = terms.chunk_by(|a, b| a.placed.idx == b.placed.idx).count();
-    let mine = || terms.iter().filter(|other| other.placed.idx == term.placed.idx);
-    let is_kin = |other: &&Term| std::mem::discriminant(&other.bend) == std::mem::discriminant(&term.bend);
-    let mut kinds: Vec<_> = mine().map(|other| std::mem::discriminant(&other.bend)).collect();
-    let kin = mine().filter(is_kin).count();
-    kinds.dedup();
-    let mut different = Vec::new();
-    kinds.into_iter().for_each(|kind| {
-        if !different.contains(&kind) {
-            different.push(kind)
-        }
-    });
-    1.0 / count(factors) / count(different.len()) / count(kin)
+    let shapes = || terms.iter().filter(|other| other.placed.idx == term.placed.idx).map(|other| other.bend.kind());
+    let kinds: BTreeSet<usize> = shapes().collect();
+    let kin = shapes().filter(|kind| *kind == term.bend.kind()).count();
+    1.0 / (count(factors) * count(kinds.len()) * count(kin))
 }
 
 fn key(terms: &[Term], materials: bool) -> Key {
@@ -292,7 +284,7 @@ impl Fitter<'_> {
     /// The best term of each of the likeliest groups, two by two.
     fn pairs(&mut self, choices: &BTreeMap<Group, Vec<Term>>) {
         let mut best: Vec<(f64, Group, Term)> = Vec::new();
-        for (group, _) in choices {
+        for group in choices.keys() {
             let log_weight = |member: &&Member| member.log_share + member.posterior.log_evidence;
             let is_its =
                 |member: &&Member| matches!(member.terms.as_slice(), [term] if term.placed.measure().group == *group);

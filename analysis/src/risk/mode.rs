@@ -39,26 +39,21 @@ pub(super) enum Expect {
 impl FailureMode {
     /// How likely each group is to be what carries the mode, given that one does. They add up to one.
     pub(super) const fn share(self, group: Group) -> f64 {
-        match (self, group) {
-            (Self::Jam | Self::UnderExtrusion, Group::IdleHeat) => 0.35,
-            (Self::Jam | Self::UnderExtrusion, Group::Retraction) => 0.22,
-            (Self::Jam | Self::UnderExtrusion, Group::Wear) => 0.12,
-            (Self::Jam | Self::UnderExtrusion, Group::Material) => 0.10,
-            (Self::Jam | Self::UnderExtrusion, Group::PrintHeat | Group::Changes) => 0.08,
-            (Self::Jam | Self::UnderExtrusion, Group::Drying) => 0.05,
-            (Self::Stringing | Self::Blob, Group::IdleHeat) => 0.28,
-            (Self::Stringing | Self::Blob, Group::Retraction) => 0.35,
-            (Self::Stringing | Self::Blob, Group::PrintHeat) => 0.10,
-            (Self::Stringing | Self::Blob, Group::Wear) => 0.05,
-            (Self::Stringing | Self::Blob, Group::Changes | Group::Drying) => 0.07,
-            (Self::Stringing | Self::Blob, Group::Material) => 0.08,
-            (Self::Liner, Group::Wear) => 0.50,
-            (Self::Liner, Group::IdleHeat | Group::PrintHeat) => 0.15,
-            (Self::Liner, Group::Material) => 0.08,
-            (Self::Liner, Group::Changes) => 0.05,
-            (Self::Liner, Group::Retraction) => 0.04,
-            (Self::Liner, Group::Drying) => 0.03,
-            (Self::Scrape | Self::Misalignment | Self::Adhesion | Self::Other, _) => 1.0 / 7.0,
+        // In the order of `Group::ALL`: idle heat, retraction, print heat, wear, changes, material, drying.
+        let [idle, retraction, print, wear, changes, material, drying] = match self {
+            Self::Jam | Self::UnderExtrusion => [0.35, 0.22, 0.08, 0.12, 0.08, 0.10, 0.05],
+            Self::Stringing | Self::Blob => [0.28, 0.35, 0.10, 0.05, 0.07, 0.08, 0.07],
+            Self::Liner => [0.15, 0.04, 0.15, 0.50, 0.05, 0.08, 0.03],
+            Self::Scrape | Self::Misalignment | Self::Adhesion | Self::Other => [1.0 / 7.0; 7],
+        };
+        match group {
+            Group::IdleHeat => idle,
+            Group::Retraction => retraction,
+            Group::PrintHeat => print,
+            Group::Wear => wear,
+            Group::Changes => changes,
+            Group::Material => material,
+            Group::Drying => drying,
         }
     }
 

@@ -29,7 +29,9 @@ pub(super) fn outlook(ahead: &Ahead, fitted: &Fitted, next: &Features) -> Result
     let mut voices = ahead.mixture.as_ref().map(|mixture| mixture.voices(&run)).ok_or(STUCK)?;
     let value: f64 = voices.iter().map(|voice| voice.weight * voice.probability).sum();
     let least = fitted.spread(&run);
-    voices.iter_mut().for_each(|voice| voice.spread = voice.spread.max(least));
+    for voice in &mut voices {
+        voice.spread = voice.spread.max(least);
+    }
     let (low, high) = (quantile(&voices, TAIL), quantile(&voices, 1.0 - TAIL));
     // A mean can lie outside of the middle 90 % of what it is the mean of, where one far belief weighs little.
     Ok(Estimate { value, low: low.min(value), high: high.max(value), n: ahead.past.n })

@@ -1,5 +1,5 @@
 //! One regression of a failure mode: what is believed of its coefficients before and after the record. Owns the
-//! likelihood, the posterior's mode, its Laplace approximation and its draws; what a column means is the caller's.
+//! likelihood, the posterior's mode and its Laplace approximation; what a column means is the caller's.
 //!
 //! A run fails with probability `1 - exp(-H)`, `H = exp(b0 + b · x)`: hazards that add up over a run, so that a share
 //! of a run is exposed to that share of H (complementary log-log link). The logistic link is for what is compared with
@@ -7,9 +7,6 @@
 
 use crate::estimate::Refusal;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
 /// Newton steps that a fit may take; a fit of this size needs some six.
 const ITERATIONS: u16 = 60;
@@ -21,9 +18,6 @@ const HALVINGS: usize = 40;
 const CLOSE: f64 = 1e-6;
 /// A log-hazard beyond which a run fails for certain, to the last bit.
 const CERTAIN: f64 = 30.0;
-/// Degrees of freedom of the draws' Student distribution: tails heavier than the posterior's.
-const FREEDOM: f64 = 7.0;
-
 /// How a linear predictor becomes a probability.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Link {
@@ -126,13 +120,6 @@ impl Problem<'_> {
         self.priors.len()
     }
 
-    /// Logarithm of likelihood times prior.
-    fn value(&self, at: &[f64]) -> f64 {
-        let each = self.rows.chunks_exact(self.width()).zip(self.happened).zip(self.weights);
-        let likelihood: f64 = each.map(|((row, yes), weight)| weight * self.link.at(dot(row, at), *yes).0).sum();
-        likelihood + self.priors.iter().zip(at).map(|(prior, coefficient)| prior.at(*coefficient).0).sum::<f64>()
-    }
-
     fn derivatives(&self, at: &[f64]) -> Derivatives {
         let width = self.width();
         let (mut value, mut gradient, mut information) = (0.0, vec![0.0; width], vec![0.0; width * width]);
@@ -207,30 +194,6 @@ impl Problem<'_> {
         }
         None
     }
-
-    /// Draws from the posterior itself, with the weight of each: Student draws around the mode, weighted by how much
-    /// more or less likely they are under the posterior (importance sampling). The same seed draws the same.
-    pub(super) fn draws(&self, around: &Posterior, n: usize, seed: u64) -> Vec<Draw> {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let width = self.width();
-        let Ok(chi) = ChiSquared::new(FREEDOM) else { return Vec::new() };
-        let mut draws: Vec<(Vec<f64>, f64)> = Vec::with_capacity(n);
-        for _ in 0..n {
-            let normal = DVector::from_fn(width, |_, _| StandardNormal.sample(&mut rng));
-            let square: f64 = normal.norm_squared();
-            let stretch = (FREEDOM / chi.sample(&mut rng)).sqrt();
-            // With information = L Lᵀ, L⁻ᵀ z has its inverse as covariance.
-            let Some(away) = around.root.l_dirty().tr_solve_lower_triangular(&normal) else { continue };
-            let at: Vec<f64> = around.mode.iter().zip(away.iter()).map(|(mode, away)| mode + stretch * away).collect();
-            let freedom = crate::estimate::count(width) + FREEDOM;
-            let proposed = -0.5 * freedom * (square * stretch * stretch / FREEDOM).ln_1p();
-            let log_weight = self.value(&at) - proposed;
-            draws.push((at, log_weight));
-        }
-        let top = draws.iter().map(|(_, weight)| *weight).fold(f64::NEG_INFINITY, f64::max);
-        let sum: f64 = draws.iter().map(|(_, weight)| (weight - top).exp()).sum();
-        draws.into_iter().map(|(at, weight)| Draw { at, weight: (weight - top).exp() / sum }).collect()
-    }
 }
 
 impl Prior {
@@ -241,13 +204,6 @@ impl Prior {
             Self::Cauchy { .. } | Self::Flat => 0.0,
         }
     }
-}
-
-/// One draw and its weight; the weights of all draws add up to one.
-#[derive(Clone, Debug)]
-pub(super) struct Draw {
-    pub(super) at: Vec<f64>,
-    pub(super) weight: f64,
 }
 
 /// Nodes and weights of the Gauss-Hermite rule of five points for a standard normal (Abramowitz and Stegun, table

@@ -27,7 +27,7 @@ pub struct Restarts {
 }
 
 /// What waits under this temperature is not heat that harms (common practice, no source).
-pub const HARMLESS: Celsius = Celsius::new(140.0);
+pub(super) const HARMLESS: Celsius = Celsius::new(140.0);
 
 impl Restarts {
     /// Takes in a wait that a turn ended.

