@@ -197,6 +197,36 @@ fn learn_counts_what_was_told_and_finds_the_idle_heat_behind_it() {
     assert!(jam["skill"]["log_loss"].as_f64() < jam["skill"]["log_loss_base"].as_f64(), "{jam}");
 }
 
+/// The journal without the words on prints that did not jam, as of people who only tell what went wrong.
+fn only_jams_told(journal: &str) -> String {
+    journal.lines().filter(|line| !line.contains(r#""mode":"clean""#)).fold(String::new(), |mut told, line| {
+        writeln!(told, "{line}").unwrap();
+        told
+    })
+}
+
+#[test]
+fn silence_that_changes_what_is_learned_is_told_with_both_readings() {
+    let prints = prints(120);
+    let jams = prints.iter().filter(|print| print.jammed).count();
+    let journal = only_jams_told(&journal(&prints));
+    let document: Value = serde_json::from_str(&learn(&journal, "--json")).unwrap();
+    assert_eq!((&document["prints"], &document["prints_reported"]), (&json!(120), &json!(jams)), "{document}");
+    let silence = &document["silence"];
+    assert_eq!((&silence["means_clean"], &silence["prints"]), (&json!(false), &json!(120 - jams)));
+    assert!(silence["differ"].as_array().unwrap().contains(&json!("jam")), "{silence}");
+    // What nobody spoke of is clean a day after its end, and what ended within the record's last day is not.
+    let last = i64::try_from(prints.len() - 1).unwrap() * EVERY_S + prints.last().unwrap().wait_s + 60;
+    let is_old = |(print, began): &(&Print, i64)| began + print.wait_s + 60 + 86_400 <= last;
+    let each = prints.iter().zip((0..).step_by(EVERY_S.unsigned_abs().try_into().unwrap()));
+    let known = each.filter(|one| one.0.jammed || is_old(one)).count();
+    let jam = silence["other"].as_array().unwrap().iter().find(|other| other["mode"] == "jam").unwrap();
+    assert_eq!((&jam["n"], &jam["events"]), (&json!(2 * known), &json!(jams)), "{jam}");
+    let page = told(&journal, &["learn"]).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("It matters: as clean, these would differ. - jam: unknown: "), "{page}");
+    assert!(page.contains(&format!("JAM {jams} of {} tool-runs", 2 * jams)), "{page}");
+}
+
 #[test]
 fn ten_prints_are_too_little_to_say() {
     let prints = prints(10);
