@@ -10,8 +10,8 @@ use super::score::surprise;
 use crate::estimate::count;
 
 /// Runs and events without which no explanation is tried: the prior would speak alone.
-const MODEL_EVENTS: usize = 1;
-const MODEL_RUNS: usize = 10;
+const MODEL_EVENTS: usize = 0;
+const MODEL_RUNS: usize = 2;
 /// Explanations are fitted anew when the record has grown by a twelfth and two runs: each refit then costs as much as
 /// it can change. Beyond a few thousand runs it has to double.
 const GROWTH: usize = 16;

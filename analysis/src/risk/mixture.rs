@@ -15,14 +15,11 @@ use super::term::Term;
 use crate::estimate::count;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// What is believed of a run's log-hazard where nothing matters: some 8 % fail, give or take a factor of 4 (5 to 20 %
-/// are usual; domain figures of open studios are higher). A proposal.
-const USUAL: Prior = Prior::Normal { mean: -2.5, deviation: 1.4 };
 /// Materials differ by so much beforehand, for a standard deviation of their column.
 const MATERIALS: Prior = Prior::Normal { mean: 0.0, deviation: 0.5 };
 /// Shares beforehand: nothing matters, one factor does, two do.
-const NOTHING: f64 = 0.4;
-const ONE: f64 = 0.45;
+const NOTHING: f64 = 0.3;
+const ONE: f64 = 0.55;
 const TWO: f64 = 0.15;
 /// Explanations that are tried with materials beside them.
 const WITH_MATERIALS: usize = 60;
@@ -320,7 +317,7 @@ impl Fitter<'_> {
         for run in self.evidence.runs {
             push_row(&terms, materials, run, &mut self.rows);
         }
-        let mut priors = vec![USUAL];
+        let mut priors = vec![self.evidence.mode.usual()];
         priors.extend(terms.iter().map(|term| term.prior(self.evidence.mode)));
         priors.extend(materials.iter().map(|_| MATERIALS));
         let problem = Problem {

@@ -17,8 +17,8 @@ const KNOTS: [usize; 8] = [20, 40, 55, 65, 75, 82, 88, 94];
 const SETTINGS_MAX: usize = 8;
 /// What is believed of a slope for a standard deviation of its column: the log-hazard moves the expected way, by a
 /// factor of 1.8, give or take 2; or not known which way. A proposal, no source.
-const EXPECTED: f64 = 0.8;
-const EXPECTED_DEVIATION: f64 = 0.6;
+const EXPECTED: f64 = 0.9;
+const EXPECTED_DEVIATION: f64 = 0.5;
 const EITHER_DEVIATION: f64 = 0.8;
 
 /// A shape over a standardised factor.
