@@ -80,6 +80,7 @@ fn journal(prints: &[Print]) -> String {
         if print.jammed {
             said["mode"] = json!("jam");
             said["tool"] = json!(1);
+            said["severity"] = json!(1 + began / EVERY_S % 2);
         }
         lines.push((said_s, said.to_string()));
     }
@@ -182,6 +183,10 @@ fn learn_counts_what_was_told_and_finds_the_idle_heat_behind_it() {
     // Each print has two tool-runs, and a jam names one.
     assert_eq!((&jam["n"], &jam["events"]), (&json!(240), &json!(jams)), "{jam}");
     assert_eq!(jam["state"], "learned", "{jam}");
+    // Every second print's jam was told as serious, the others as slight.
+    let slight = prints.iter().step_by(2).filter(|print| print.jammed).count();
+    let severities = json!({"slight": slight, "serious": jams - slight, "grave": 0, "not_told": 0});
+    assert_eq!(jam["severities"], severities, "{jam}");
     let ends = ["low", "mean", "high"].map(|end| jam["rate"][end].as_f64().unwrap());
     assert!(ends.is_sorted() && ends[0] > 0.0 && ends[2] < 1.0, "{ends:?}");
     let factors = jam["factors"].as_array().unwrap();
