@@ -245,6 +245,7 @@ fn each_thing_that_is_known_of_a_mode_is_said_with_how_sure_it_is() {
             "over 380 tool-runs: log loss 0.1623, of the running rate 0.2010, of a plain ridge logistic regression 0.1850",
             "in 87 % of cases. Calibration slope 0.90 (0.70 to 1.10; 1 is right).",
             "How often it happened, by highest dose at a restart in equivalent min (rising; 90 % intervals)",
+            "Patterns, by chance as strong in under 1 % of such searches (chosen on these same runs",
             "longest wait 42 min or more: 20 of 60, 33.3 % (90 % interval",
             "LINER 2 of 412 tool-runs",
             "No factor is weighed: it happened 2 times, and 4 times are needed.",
@@ -289,6 +290,25 @@ fn a_long_response_and_many_bins_are_pooled_and_no_run_is_lost() {
     let (forecasts, steps) = (rows("Forecast on the mean"), rows("How often it happened"));
     assert_eq!((forecasts.len(), counts(&forecasts)), (5, (90, 200)), "{forecasts:?}");
     assert_eq!((steps.len(), counts(&steps)), (6, (66, 480)), "{steps:?}");
+}
+
+#[test]
+fn of_what_is_too_little_known_groups_and_patterns_are_shown_as_no_claim() {
+    let mut view = full();
+    let jam = of_jam(&mut view);
+    (jam.learned.state, jam.learned.settling) = (State::TooLittle, Settling::RunsToRuleOut(59));
+    says(
+        &view,
+        &[
+            "Too little: only how often it happens is known, not what goes with it. Forecasts did better, but not enough to \
+             count, than the running rate (log loss 0.1623 against 0.2010). About 30 more reported prints (59 tool-runs)",
+            "What may carry it, probability (no claim) idle heat",
+            "Patterns, by chance as strong in",
+        ],
+    );
+    assert!(!said(&view).contains("Log-hazard") && !said(&view).contains("Advice may rest"));
+    of_jam(&mut view).patterns = Err(Refusal::NothingVaries);
+    assert!(!said(&view).contains("How often it happened, by"), "a curve alone shows a rise by chance too");
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! What a mode's claim rests on: how forecasts did, how the risk answers to its first factor, readable patterns.
 
-use super::words::{bound, factor, interval_short, number};
+use super::words::{bound, chance, factor, interval_short, number};
 use super::{chart, say, share, tool_runs};
 use crate::format;
 use crate::plain::Lines;
@@ -24,6 +24,15 @@ pub(super) fn write(mode: &ModeView, out: &mut Lines) {
     if let Ok(patterns) = &mode.patterns {
         leaves(patterns, out);
     }
+}
+
+/// What goes beyond chance by itself, where forecasts do not: patterns, and the response beside them.
+pub(super) fn hints(mode: &ModeView, out: &mut Lines) {
+    let Some(patterns) = mode.patterns.as_ref().ok().filter(|patterns| patterns.leaves.len() > 1) else { return };
+    if let Some(response) = &mode.response {
+        answer(response, out);
+    }
+    leaves(patterns, out);
 }
 
 /// How forecasts did, and whether what they said came true.
@@ -136,7 +145,10 @@ fn leaves(patterns: &Patterns, out: &mut Lines) {
         return;
     }
     out.line("");
-    out.line("  Patterns (chosen on these same runs, so new ones will lie nearer to the share of all)");
+    let conditions = patterns.leaves.iter().flat_map(|leaf| &leaf.conditions);
+    let chance = chance(conditions.map(|of| of.chance).fold(0.0, f64::max));
+    let same = "chosen on these same runs, so new ones will lie nearer to the share of all";
+    say(out, "  ", &format!("Patterns, by chance as strong in {chance} of such searches ({same})"));
     for leaf in patterns.leaves.iter().take(LEAVES) {
         let conditions: Vec<String> = leaf.conditions.iter().map(|of| bound(of.factor, of.bound)).collect();
         say(out, "    - ", &format!("{}: {}", conditions.join(", "), share(leaf.events, &leaf.rate)));

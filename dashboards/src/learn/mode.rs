@@ -16,8 +16,9 @@ const FACTOR: usize = 29;
 const AS_BEFORE: &str = "as before";
 /// The first so many factors are told.
 const FACTORS: usize = 3;
-/// A group under this probability is only counted.
+/// A group under this probability is only counted, and where no claim is made under the second one.
 const LIKELY: f64 = 0.02;
+const GUESSED: f64 = 0.05;
 
 pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
     let learned = &mode.learned;
@@ -33,23 +34,23 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
         say(out, "  ", &format!("No factor is weighed: {}.", refused(refusal, learned)));
     }
     if learned.state == State::TooLittle {
-        guess(learned, out);
         if let Some(skill) = &learned.skill {
             say(out, "  ", &evidence::score_short(skill));
         }
-    } else {
-        groups(learned, out);
-        factors(learned, out);
-        for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
-            trial::write(pair, trial.as_ref(), out);
-        }
-        evidence::write(mode, out);
+        settling(learned, view, out);
+        groups(learned, "What may carry it, probability (no claim)", GUESSED, out);
+        evidence::hints(mode, out);
+        return;
     }
-    if let Some(settling) = settling(learned, view) {
-        if learned.state != State::TooLittle {
-            out.line("");
-        }
-        say(out, "  ", &settling);
+    groups(learned, "What carries it, probability", LIKELY, out);
+    factors(learned, out);
+    for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
+        trial::write(pair, trial.as_ref(), out);
+    }
+    evidence::write(mode, out);
+    if learned.settling != Settling::Settled {
+        out.line("");
+        settling(learned, view, out);
     }
 }
 
@@ -100,37 +101,25 @@ fn doubtful(mode: &ModeView) -> String {
     }
 }
 
-/// What a record that carries no claim leans to, in a line.
-fn guess(learned: &Learned, out: &mut Lines) {
-    if learned.groups.is_empty() {
-        return;
-    }
-    let first: Vec<String> = (learned.groups.iter().take(2))
-        .map(|carries| format!("{} {}", group(carries.group), chance(carries.probability)))
-        .collect();
-    let rest = chance(nothing(learned));
-    say(out, "  ", &format!("Likeliest so far, but not a claim: {}; nothing recorded {rest}.", first.join(", ")));
-}
-
 /// Probability that nothing that is recorded carries the mode.
 fn nothing(learned: &Learned) -> f64 {
     (1.0 - learned.groups.iter().map(|carries| carries.probability).sum::<f64>()).clamp(0.0, 1.0)
 }
 
-fn groups(learned: &Learned, out: &mut Lines) {
+/// The groups as bars; those under `least` only counted.
+fn groups(learned: &Learned, title: &str, least: f64, out: &mut Lines) {
     if learned.groups.is_empty() {
         return;
     }
     out.line("");
-    out.line("  What carries it, probability");
+    out.line(&format!("  {title}"));
     let mut row = |name: &str, share: f64| {
         out.line(&format!("    {name:<NAME$}{}  {:>9}", chart::bar(share, BAR), chance(share)));
     };
-    let likely = learned.groups.iter().filter(|carries| carries.probability >= LIKELY);
-    for carries in likely {
+    for carries in learned.groups.iter().filter(|carries| carries.probability >= least) {
         row(group(carries.group), carries.probability);
     }
-    let rest: Vec<f64> = learned.groups.iter().map(|of| of.probability).filter(|of| *of < LIKELY).collect();
+    let rest: Vec<f64> = learned.groups.iter().map(|of| of.probability).filter(|of| *of < least).collect();
     if !rest.is_empty() {
         row(&counted(rest.len(), "other group"), rest.iter().sum());
     }
@@ -161,18 +150,19 @@ fn row(name: &str, [now, before, hazard, sure]: [&str; 4], out: &mut Lines) {
 }
 
 /// How many more prints would settle it.
-fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
-    match learned.settling {
-        Settling::Settled => None,
-        Settling::NoRate => Some("It happened every time: what goes with it needs prints without it.".to_owned()),
+fn settling(learned: &Learned, view: &LearnView, out: &mut Lines) {
+    let says = match learned.settling {
+        Settling::Settled => return,
+        Settling::NoRate => "It happened every time: what goes with it needs prints without it.".to_owned(),
         Settling::Runs(n) => {
-            Some(format!("{} would settle it, if the forecasts go on gaining as they did.", more(n, view)))
+            format!("{} would settle it, if the forecasts go on gaining as they did.", more(n, view))
         }
-        Settling::RunsToRuleOut(n) => Some(format!(
+        Settling::RunsToRuleOut(n) => format!(
             "{} would find a factor that doubles the hazard, if there is one, in four cases of five.",
             more(n, view)
-        )),
-    }
+        ),
+    };
+    say(out, "  ", &says);
 }
 
 /// So many more, as prints where that can be said.
