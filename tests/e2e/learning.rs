@@ -80,6 +80,7 @@ fn journal(prints: &[Print]) -> String {
         if print.jammed {
             said["mode"] = json!("jam");
             said["tool"] = json!(1);
+            said["severity"] = json!(1 + began / EVERY_S % 2);
         }
         lines.push((said_s, said.to_string()));
     }
@@ -182,6 +183,10 @@ fn learn_counts_what_was_told_and_finds_the_idle_heat_behind_it() {
     // Each print has two tool-runs, and a jam names one.
     assert_eq!((&jam["n"], &jam["events"]), (&json!(240), &json!(jams)), "{jam}");
     assert_eq!(jam["state"], "learned", "{jam}");
+    // Every second print's jam was told as serious, the others as slight.
+    let slight = prints.iter().step_by(2).filter(|print| print.jammed).count();
+    let severities = json!({"slight": slight, "serious": jams - slight, "grave": 0, "not_told": 0});
+    assert_eq!(jam["severities"], severities, "{jam}");
     let ends = ["low", "mean", "high"].map(|end| jam["rate"][end].as_f64().unwrap());
     assert!(ends.is_sorted() && ends[0] > 0.0 && ends[2] < 1.0, "{ends:?}");
     let factors = jam["factors"].as_array().unwrap();
@@ -195,6 +200,36 @@ fn learn_counts_what_was_told_and_finds_the_idle_heat_behind_it() {
         assert!(jam["skill"][score].is_number(), "{score}: {jam}");
     }
     assert!(jam["skill"]["log_loss"].as_f64() < jam["skill"]["log_loss_base"].as_f64(), "{jam}");
+}
+
+/// The journal without the words on prints that did not jam, as of people who only tell what went wrong.
+fn only_jams_told(journal: &str) -> String {
+    journal.lines().filter(|line| !line.contains(r#""mode":"clean""#)).fold(String::new(), |mut told, line| {
+        writeln!(told, "{line}").unwrap();
+        told
+    })
+}
+
+#[test]
+fn silence_that_changes_what_is_learned_is_told_with_both_readings() {
+    let prints = prints(120);
+    let jams = prints.iter().filter(|print| print.jammed).count();
+    let journal = only_jams_told(&journal(&prints));
+    let document: Value = serde_json::from_str(&learn(&journal, "--json")).unwrap();
+    assert_eq!((&document["prints"], &document["prints_reported"]), (&json!(120), &json!(jams)), "{document}");
+    let silence = &document["silence"];
+    assert_eq!((&silence["means_clean"], &silence["prints"]), (&json!(false), &json!(120 - jams)));
+    assert!(silence["differ"].as_array().unwrap().contains(&json!("jam")), "{silence}");
+    // What nobody spoke of is clean a day after its end, and what ended within the record's last day is not.
+    let last = i64::try_from(prints.len() - 1).unwrap() * EVERY_S + prints.last().unwrap().wait_s + 60;
+    let is_old = |(print, began): &(&Print, i64)| began + print.wait_s + 60 + 86_400 <= last;
+    let each = prints.iter().zip((0..).step_by(EVERY_S.unsigned_abs().try_into().unwrap()));
+    let known = each.filter(|one| one.0.jammed || is_old(one)).count();
+    let jam = silence["other"].as_array().unwrap().iter().find(|other| other["mode"] == "jam").unwrap();
+    assert_eq!((&jam["n"], &jam["events"]), (&json!(2 * known), &json!(jams)), "{jam}");
+    let page = told(&journal, &["learn"]).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(page.contains("It matters: as clean, these would differ. - jam: unknown: "), "{page}");
+    assert!(page.contains(&format!("JAM {jams} of {} tool-runs", 2 * jams)), "{page}");
 }
 
 #[test]

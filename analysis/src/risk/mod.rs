@@ -14,6 +14,7 @@ mod fits;
 mod forward;
 mod habits;
 mod learn;
+mod levels;
 mod measure;
 mod mixture;
 mod mode;
@@ -29,6 +30,7 @@ mod term;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
+mod trial;
 mod trust;
 
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
@@ -36,6 +38,7 @@ pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliabi
 pub use fits::{Fit, fits_of};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
+pub use levels::response_to;
 pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
@@ -43,3 +46,4 @@ pub use response::{Direction, Response, Step, response};
 pub use run::{Features, Group, HOT_OVER, Restarts, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;
+pub use trial::{Trial, trial};

@@ -25,7 +25,17 @@ struct Row {
     in_use: Option<InUseJson>,
 }
 
-/// A part in use.
+/// A part in use, for whoever shows it without its fitting.
+#[derive(Serialize)]
+pub(super) struct PartInUse {
+    printer: String,
+    tool: usize,
+    part: &'static str,
+    fitted: String,
+    in_use: InUseJson,
+}
+
+/// What a part in use went through and what is expected of it.
 #[derive(Serialize)]
 struct InUseJson {
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -106,6 +116,13 @@ fn of<'a>(row: &PartRow, in_use: &'a [PartView]) -> Option<&'a PartView> {
         part.printer == row.printer.as_str()
             && (part.tool, part.part, part.fitted) == (change.tool.idx(), change.part.word(), change.at)
     })
+}
+
+impl From<&PartView> for PartInUse {
+    fn from(part: &PartView) -> Self {
+        let (printer, fitted, in_use) = (part.printer.clone(), stamp::write(part.fitted), InUseJson::from(part));
+        Self { printer, tool: part.tool, part: part.part, fitted, in_use }
+    }
 }
 
 impl From<&PartView> for InUseJson {

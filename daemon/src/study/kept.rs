@@ -66,7 +66,7 @@ pub fn studied(reader: &Reader, materials: &Materials, learning: Option<Learning
         Lesson { mode, happened, learned }
     };
     let lessons = held.into_iter().map(lesson).collect();
-    Ok(Study { runs, lessons })
+    Ok(Study { runs, lessons, silence_means_clean: learning.silence_means_clean })
 }
 
 #[cfg(test)]

@@ -25,6 +25,8 @@ pub struct Study {
     pub runs: Vec<Run>,
     /// One a failure mode.
     pub lessons: Vec<Lesson>,
+    /// Whether silence counted as clean.
+    pub silence_means_clean: bool,
 }
 
 /// Studies the whole record anew.
@@ -40,7 +42,7 @@ pub(super) fn study(reader: &Reader, materials: &Materials, learning: Learning) 
         Some(Lesson { mode, happened, learned })
     };
     let lessons = Mode::ALL.iter().copied().filter_map(lesson).collect();
-    Ok(Study { runs, lessons })
+    Ok(Study { runs, lessons, silence_means_clean: learning.silence_means_clean })
 }
 
 /// What the record says of a mode; nothing of what is no failure.
@@ -48,7 +50,7 @@ pub(super) fn learner(runs: &[Run], inputs: &[ToolRun], mode: Mode) -> Option<Le
     failure_mode(mode).map(|failure| Learner::of(failure, inputs, &told(runs, mode)))
 }
 
-const fn failure_mode(mode: Mode) -> Option<FailureMode> {
+pub(super) const fn failure_mode(mode: Mode) -> Option<FailureMode> {
     match mode {
         Mode::Clean => None,
         Mode::Jam => Some(FailureMode::Jam),
@@ -64,7 +66,7 @@ const fn failure_mode(mode: Mode) -> Option<FailureMode> {
 }
 
 /// What a mode is noted as by mistake, or noted for it: common practice, no source.
-const fn mixed_up_with(mode: Mode) -> Option<Mode> {
+pub(super) const fn mixed_up_with(mode: Mode) -> Option<Mode> {
     match mode {
         Mode::Jam => Some(Mode::UnderExtrusion),
         Mode::UnderExtrusion => Some(Mode::Jam),
@@ -75,7 +77,7 @@ const fn mixed_up_with(mode: Mode) -> Option<Mode> {
 }
 
 /// What people said of a mode, in the order in which forecasts may know it.
-fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
+pub(super) fn told(runs: &[Run], mode: Mode) -> Vec<Told> {
     let mut told = Vec::new();
     for (at, run) in runs.iter().enumerate() {
         let others: Vec<Option<bool>> = match mixed_up_with(mode) {

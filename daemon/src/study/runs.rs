@@ -7,7 +7,7 @@ mod waits;
 use super::Learning;
 use super::kept::SILENT_AFTER;
 use super::outcomes::{happened, in_force};
-use crate::entry::{Mode, PrintEnd, PrinterName, Settings, ToolNumber};
+use crate::entry::{Mode, PrintEnd, PrinterName, Settings, Severity, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
 use age::Age;
 use course::{InPrint, Stand, follow};
@@ -34,6 +34,8 @@ pub struct Run {
     pub run: ToolRun,
     /// Tools of the print.
     tools: Arc<[ToolNumber]>,
+    /// Whether a person said a word of the print.
+    pub(super) is_reported: bool,
     /// Words on the print: those in force after each, oldest first.
     words: Arc<[Words]>,
 }
@@ -50,6 +52,13 @@ impl Run {
     #[must_use]
     pub fn happened(&self, mode: Mode) -> Option<bool> {
         self.words.last().and_then(|words| happened(&words.held, mode, self.tool, &self.tools))
+    }
+
+    /// How bad a failure mode was on it, if that was told.
+    pub(super) fn severity(&self, mode: Mode) -> Option<Severity> {
+        let held = self.words.last().map_or(&[][..], |words| &words.held);
+        let of = |tool: Option<ToolNumber>| held.iter().find(|row| row.mode == mode && row.tool == tool);
+        of(Some(self.tool)).or_else(|| of(None))?.severity
     }
 
     /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.
@@ -118,6 +127,7 @@ fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Resu
             // Its number among all prints comes when they are all there.
             run: ToolRun { print: 0, features },
             tools: Arc::clone(&tools),
+            is_reported: !words.is_empty(),
             words: Arc::clone(&words),
         }));
     }

@@ -1,0 +1,150 @@
+//! What a mode's claim rests on, as JSON: reliability, response, patterns, trials. Owns their field names; values stand in
+//! the unit of their factor.
+
+use super::json::IntervalJson;
+use dwell_analysis::risk::{Bound, Calibration, Condition, Direction, Pattern, Patterns, Reliability, Step, Trial};
+use dwell_dashboards::view::ResponseView;
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub(super) struct ReliabilityJson {
+    low: f64,
+    high: f64,
+    n: usize,
+    forecast: f64,
+    observed: IntervalJson,
+}
+
+/// The line of what happened over what was forecast, in log-odds.
+#[derive(Serialize)]
+pub(super) struct CalibrationJson {
+    slope: IntervalJson,
+    intercept: IntervalJson,
+    in_the_large: IntervalJson,
+}
+
+#[derive(Serialize)]
+pub(super) struct ResponseJson {
+    factor: &'static str,
+    direction: &'static str,
+    steps: Vec<StepJson>,
+    /// Known runs of which the factor is not known.
+    unplaced: usize,
+}
+
+#[derive(Serialize)]
+struct StepJson {
+    from: f64,
+    to: f64,
+    events: usize,
+    n: usize,
+    rate: IntervalJson,
+}
+
+#[derive(Serialize)]
+pub(super) struct PatternsJson {
+    leaves: Vec<PatternJson>,
+    tried: usize,
+    left_out: Vec<&'static str>,
+}
+
+#[derive(Serialize)]
+struct PatternJson {
+    conditions: Vec<ConditionJson>,
+    events: usize,
+    n: usize,
+    rate: IntervalJson,
+}
+
+/// `is` is `at_least` or `under` with `value`, or `yes`, `no`, `unknown`.
+#[derive(Serialize)]
+struct ConditionJson {
+    factor: &'static str,
+    is: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    value: Option<f64>,
+    /// How often a split as strong would be found by chance; of patterns only.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    chance: Option<f64>,
+}
+
+#[derive(Serialize)]
+pub(super) struct TrialJson {
+    set: &'static str,
+    to: f64,
+    instead: f64,
+    held: ConditionJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tool_runs: Option<usize>,
+}
+
+impl From<&Reliability> for ReliabilityJson {
+    fn from(bin: &Reliability) -> Self {
+        let observed = IntervalJson::from(&bin.observed);
+        Self { low: bin.low, high: bin.high, n: bin.n, forecast: bin.mean_forecast, observed }
+    }
+}
+
+impl From<&Calibration> for CalibrationJson {
+    fn from(line: &Calibration) -> Self {
+        let [slope, intercept, in_the_large] =
+            [&line.slope, &line.intercept, &line.in_the_large].map(IntervalJson::from);
+        Self { slope, intercept, in_the_large }
+    }
+}
+
+impl From<&ResponseView> for ResponseJson {
+    fn from(told: &ResponseView) -> Self {
+        let direction = match told.response.direction {
+            Direction::Rising => "rising",
+            Direction::Falling => "falling",
+        };
+        let steps = told.response.steps.iter().map(StepJson::from).collect();
+        Self { factor: told.factor, direction, steps, unplaced: told.response.unplaced }
+    }
+}
+
+impl From<&Step> for StepJson {
+    fn from(step: &Step) -> Self {
+        let rate = IntervalJson::from(&step.rate);
+        Self { from: step.from, to: step.to, events: step.events, n: step.n, rate }
+    }
+}
+
+impl From<&Patterns> for PatternsJson {
+    fn from(patterns: &Patterns) -> Self {
+        let leaves = patterns.leaves.iter().map(PatternJson::from).collect();
+        Self { leaves, tried: patterns.tried, left_out: patterns.left_out.clone() }
+    }
+}
+
+impl From<&Pattern> for PatternJson {
+    fn from(leaf: &Pattern) -> Self {
+        let conditions = leaf.conditions.iter().map(ConditionJson::from).collect();
+        Self { conditions, events: leaf.events, n: leaf.n, rate: IntervalJson::from(&leaf.rate) }
+    }
+}
+
+impl From<&Condition> for ConditionJson {
+    fn from(asked: &Condition) -> Self {
+        condition(asked.factor, asked.bound, Some(asked.chance))
+    }
+}
+
+fn condition(factor: &'static str, bound: Bound, chance: Option<f64>) -> ConditionJson {
+    let (is, value) = match bound {
+        Bound::AtLeast(value) => ("at_least", Some(value)),
+        Bound::Under(value) => ("under", Some(value)),
+        Bound::Yes => ("yes", None),
+        Bound::No => ("no", None),
+        Bound::Unknown => ("unknown", None),
+    };
+    ConditionJson { factor, is, value, chance }
+}
+
+impl From<&Trial> for TrialJson {
+    fn from(trial: &Trial) -> Self {
+        let Trial { set, to, instead, held, bound, runs } = *trial;
+        Self { set, to, instead, held: condition(held, bound, None), tool_runs: runs }
+    }
+}
