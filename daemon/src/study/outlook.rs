@@ -24,7 +24,7 @@ pub fn risks(
 ) -> Result<Vec<RiskKnown>, StoreError> {
     let record = runs(reader, materials)?;
     let inputs: Vec<ToolRun> = record.iter().map(|run| run.run).collect();
-    let stands = standing(reader, printer)?;
+    let stands = standing(reader, materials, printer)?;
     let next = |(tool, features): &(ToolNumber, Features)| {
         let stands = stands(*tool);
         let next = Features {
@@ -40,9 +40,9 @@ pub fn risks(
     for mode in Mode::ALL.iter().copied() {
         let Some(learner) = learner(&record, &inputs, mode) else { continue };
         let forecasts: Vec<_> = next.iter().map(|next| learner.forecast(next)).collect();
-        let learned = learner.learned();
+        let known = learner.learned();
         for (tool, probability) in tools.iter().zip(forecasts) {
-            let (state, n, events) = (learned.state, learned.n, learned.events);
+            let (state, n, events) = (known.state, known.n, known.events);
             risks.push(RiskKnown { tool: *tool, mode, state, n, events, probability });
         }
     }
