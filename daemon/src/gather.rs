@@ -3,13 +3,14 @@
 
 use crate::config::Printer;
 use crate::entry::{PrinterName, Settings};
-use crate::jobfile::{JobOutline, Machine, MachineTool, outline_of};
+use crate::jobfile::{JobOutline, Machine, MachineTool, ToolOutline, outline_of};
 use crate::preflight::{Habit, HeaterKnown, Known, Liner, ToolKnown, features, judge, view};
 use crate::store::{Reader, StoreError};
-use crate::study::{self, Spread};
+use crate::study::{self, Ahead, Spread};
 use dwell_analysis::estimate::{Estimate, Refusal};
+use dwell_analysis::polymer::FILAMENT_MM2;
 use dwell_analysis::thermal::{Heater, HeaterFit, Parameter};
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::{Celsius, CubicMm, Seconds};
 use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
 use std::iter;
@@ -81,7 +82,12 @@ pub fn look(
     must_be_a_job(&outline)?;
     let mut known = known.clone();
     if let Some((reader, printer)) = reader.zip(known.printer.as_ref()) {
-        let ahead: Vec<_> = outline.tools.iter().map(|tool| (tool.tool, features(&outline, tool, &known))).collect();
+        let run = |tool: &ToolOutline| Ahead {
+            tool: tool.tool,
+            features: features(&outline, tool, &known),
+            extruded: CubicMm::new(tool.filament.get() * FILAMENT_MM2),
+        };
+        let ahead: Vec<_> = outline.tools.iter().map(run).collect();
         known.risks = study::risks(reader, &known.materials, printer, &ahead)?;
     }
     Ok(view(name, &outline, &known, &judge(&outline, &known)))

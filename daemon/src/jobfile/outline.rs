@@ -172,6 +172,10 @@ pub struct ToolOutline {
     pub dose_sum: DoseMinutes,
     /// What the waits come to that a turn ends.
     pub restarts: Restarts,
+    /// The coldest that it is expected to be when a turn ends one of its waits; `None` if none does.
+    pub called_min: Option<Celsius>,
+    /// Dose of its stagnant melt at the end, of what it takes in this job alone.
+    pub stagnant: DoseMinutes,
     /// Time-weighted mean temperature and highest temperature of its waits.
     pub wait_mean: Option<Celsius>,
     /// See `wait_mean`.

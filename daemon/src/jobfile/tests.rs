@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::entry::{HotEnd, JobFileFrom, ToolNumber};
+use dwell_analysis::polymer::dose_rate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Millimetres};
 use std::fmt::Write;
@@ -99,6 +100,28 @@ fn standby_is_followed_as_the_heater_cools() {
     assert_eq!((wait.target, wait.is_followed), (Some(Celsius::new(150.0)), false));
     assert_eq!(told.visits[0].standby, Some(Celsius::new(150.0)));
     assert_eq!((told.tools[0].left, told.tools[0].left_hot, told.tools[0].standby.mode), (1, 0, Some(150.0)));
+}
+
+/// T0 has come to its standby when its second turn comes, and is heated only then; T1 was kept at 200 °C for its one turn.
+#[test]
+fn a_turn_finds_its_tool_as_cold_as_the_standby_left_it_whatever_is_waited_for_afterwards() {
+    let text = "M83\nM109 S210 T0\nM109 S200 T1\nT0\nG1 X20 E1 F1200\nM104 S150 T0\nT1\nG1 X6020 E20 F1200\n\
+                T0\nM109 S210 T0\nG1 X20 E1 F1200\n";
+    let told = outline(text);
+    near(told.tools[0].called_min.unwrap().get(), 150.0, 0.1);
+    near(told.tools[1].called_min.unwrap().get(), 200.0, 1.0);
+    near(told.visits[2].restart.unwrap().expected.get(), 209.0, 0.1);
+    assert_eq!(outline("M83\nM109 S210 T0\nG1 X20 E1 F1200\n").tools[0].called_min, None, "it never waited");
+}
+
+#[test]
+fn a_stagnant_melt_has_taken_the_job_s_whole_heat_at_its_end() {
+    let held = |minutes: u32| {
+        let told = outline(&format!("M83\nM109 S210 T0\nG1 X100 E5 F1200\nG4 S{}\n", 60 * minutes));
+        told.tools[0].stagnant.get()
+    };
+    let rate = dose_rate(&MachineTool::default().facts, Celsius::new(210.0));
+    near(held(70) - held(60), 10.0 * rate, 1e-4);
 }
 
 #[test]

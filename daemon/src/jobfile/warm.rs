@@ -74,6 +74,10 @@ pub(super) struct WaitSum {
     pub(super) ooze: CubicMm,
     pub(super) max: Option<Celsius>,
     pub(super) restarts: Restarts,
+    /// The coldest that it was when a turn ended its wait.
+    pub(super) called_min: Option<Celsius>,
+    /// Dose of its stagnant melt at the end, of what it takes in this job alone.
+    pub(super) stagnant: DoseMinutes,
     /// Integral of the temperature over the waits, K s.
     weighted: f64,
     measured: Seconds,
@@ -185,6 +189,7 @@ impl Warm {
     pub(super) fn finish(&mut self) -> Vec<Wait> {
         for heat in &mut self.tools {
             heat.close(self.now, false, &mut self.waits);
+            heat.sum.stagnant = heat.melt.stagnant;
         }
         let mut waits = std::mem::take(&mut self.waits);
         waits.sort_by(|a, b| a.began.get().total_cmp(&b.began.get()));
@@ -264,6 +269,10 @@ impl ToolHeat {
         let Some(open) = self.open.take() else { return };
         let measure = open.meter.measure(open.drawn);
         self.sum.add(&measure, open.began, is_followed);
+        if is_followed {
+            let called = self.heater.actual();
+            self.sum.called_min = Some(self.sum.called_min.map_or(called, |coldest| coldest.min(called)));
+        }
         if waits.len() < WAITS_MAX {
             let longest = open.targets.iter().max_by(|a, b| a.1.get().total_cmp(&b.1.get()));
             waits.push(Wait {

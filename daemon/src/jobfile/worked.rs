@@ -109,6 +109,8 @@ impl Worked {
             dose_max: sum.dose_max,
             dose_sum: sum.dose,
             restarts: sum.restarts,
+            called_min: sum.called_min,
+            stagnant: sum.stagnant,
             wait_mean: sum.mean(),
             wait_max: sum.max,
             ooze: sum.ooze,

@@ -1,11 +1,13 @@
 //! What a tool's run in this job will be like, as the learner takes it: the same factors, in the same units, as a run
-//! of the record. Owns nothing that no job file tells (wear, drying, an ooze shield): these stay open.
+//! of the record. Owns nothing that no job file tells (wear, drying, an ooze shield, what the melt took before): these
+//! stay open.
 
 use super::known::Known;
 use crate::jobfile::{JobOutline, ToolOutline};
 use dwell_analysis::risk::Features;
+use dwell_analysis::units::{Celsius, CelsiusDelta};
 
-/// A tool's run, expected.
+/// A tool's run, expected, if the job is printed to its end; of its stagnant melt what this job alone does to it.
 #[must_use]
 pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Features {
     let settings = tool.settings();
@@ -17,6 +19,8 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
         idle_mean: tool.wait_mean,
         wait_longest: Some(tool.waited_max),
         restarts: Some(tool.restarts),
+        stagnant: Some(tool.stagnant),
+        restart_deficit: settings.print.map(|print| deficit(print, tool.called_min)),
         idle_max: tool.wait_max,
         ooze: Some(tool.ooze),
         standby: settings.standby,
@@ -27,8 +31,14 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
         tool_changes: usize::try_from(changes).ok(),
         // The outline is at the printer's own pace, and the record holds real times.
         print_length: outline.begins.map(|begins| outline.ends - begins),
+        done: Some(1.0),
         ..Features::of(known.facts(tool.tool).kind)
     }
+}
+
+/// Most that the melt is colder than its print set point when its turn comes; none if it never does.
+fn deficit(print: Celsius, called_min: Option<Celsius>) -> CelsiusDelta {
+    CelsiusDelta::new(called_min.map_or(0.0, |coldest| (print - coldest).get().max(0.0)))
 }
 
 #[cfg(test)]
@@ -39,7 +49,7 @@ mod tests {
     use dwell_analysis::estimate::Estimate;
     use dwell_analysis::polymer::Material;
     use dwell_analysis::risk::Restarts;
-    use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
+    use dwell_analysis::units::{CubicMm, DoseMinutes, Millimetres, Seconds};
 
     #[test]
     fn a_run_to_come_has_the_factors_of_a_run_that_was_and_the_outline_s_length() {
@@ -53,6 +63,9 @@ mod tests {
             idle_hot: Some(Seconds::minutes(50.0)),
             idle_mean: Some(Celsius::new(176.0)),
             wait_longest: Some(Seconds::minutes(30.0)),
+            stagnant: Some(DoseMinutes::new(3.5)),
+            restart_deficit: Some(CelsiusDelta::new(14.0)),
+            done: Some(1.0),
             restarts: Some(Restarts { n: 1, load_max: 900.0, ..Restarts::default() }),
             idle_max: Some(Celsius::new(210.0)),
             ooze: Some(CubicMm::new(0.8)),

@@ -89,6 +89,8 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
         dose_max: DoseMinutes::new(3.0),
         dose_sum: DoseMinutes::new(4.0),
         restarts: Restarts { n: 1, load_max: 900.0, ..Restarts::default() },
+        called_min: Some(Celsius::new(196.0)),
+        stagnant: DoseMinutes::new(3.5),
         wait_mean: Some(Celsius::new(176.0)),
         wait_max: Some(Celsius::new(210.0)),
         ooze: CubicMm::new(0.8),

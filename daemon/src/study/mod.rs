@@ -24,7 +24,7 @@ pub use kept::{fitted, source, studied};
 pub use learned::{Lesson, Study};
 pub use learning::Learning;
 pub use outcomes::{in_force, is_failure};
-pub use outlook::risks;
+pub use outlook::{Ahead, risks};
 pub use overview::overview;
 pub use pace::pace;
 pub use parts::parts;

@@ -2,6 +2,7 @@
 
 pub(super) mod age;
 mod course;
+mod melt;
 mod waits;
 
 use super::Learning;
@@ -14,6 +15,7 @@ use course::{InPrint, Stand, follow};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::DoseMinutes;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -109,7 +111,7 @@ fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Resu
     let prints = reader.ended_prints(&printer.name)?;
     let mut found: Vec<Vec<(ToolNumber, Features)>> = vec![Vec::new(); prints.len()];
     for tool in (0..printer.n_tools).filter_map(ToolNumber::new) {
-        for within in follow(reader, printer, tool, &prints)?.0 {
+        for within in follow(reader, printer, tool, &prints, materials)?.0 {
             let (Some(print), Some(found)) = (prints.get(within.print), found.get_mut(within.print)) else { continue };
             found.push((tool, features(print, tool, within, materials)));
         }
@@ -141,6 +143,7 @@ pub(super) struct Standing {
     pub(super) liner_wear: Option<f64>,
     pub(super) liner_cycles: Option<f64>,
     pub(super) nozzle_hours: Option<f64>,
+    pub(super) stagnant: Option<DoseMinutes>,
     pub(super) dried: Option<bool>,
     pub(super) ooze_shield: Option<bool>,
 }
@@ -152,6 +155,7 @@ impl Standing {
             liner_wear: stand.liner.and_then(|liner| liner.wear),
             liner_cycles: stand.liner.map(|liner| liner.cycles),
             nozzle_hours: stand.nozzle.map(|nozzle: Age| nozzle.hours()),
+            stagnant: stand.melt.stagnant(),
             dried: stand.settings.dried,
             ooze_shield: stand.settings.ooze_shield,
         }
@@ -159,11 +163,15 @@ impl Standing {
 }
 
 /// Each of a printer's tools as it stands after everything recorded.
-pub(super) fn standing(reader: &Reader, printer: &PrinterName) -> Result<impl Fn(ToolNumber) -> Standing, StoreError> {
+pub(super) fn standing(
+    reader: &Reader,
+    materials: &Materials,
+    printer: &PrinterName,
+) -> Result<impl Fn(ToolNumber) -> Standing + use<>, StoreError> {
     let mut tools = HashMap::new();
     if let Some(known) = reader.printers()?.into_iter().find(|row| row.name == *printer) {
         for tool in (0..known.n_tools).filter_map(ToolNumber::new) {
-            tools.insert(tool, Standing::of(&follow(reader, &known, tool, &[])?.1));
+            tools.insert(tool, Standing::of(&follow(reader, &known, tool, &[], materials)?.1));
         }
     }
     Ok(move |tool| tools.get(&tool).copied().unwrap_or_default())
@@ -175,7 +183,7 @@ fn words(print: &EndedPrint) -> Vec<Words> {
 }
 
 fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &Materials) -> Features {
-    let InPrint { stand, waits, .. } = within;
+    let InPrint { stand, waits, stagnant, .. } = within;
     // What its job file asks for counts over what was typed in.
     let mut settings: Settings = stand.settings.clone();
     if let Some((_, asked)) = print.asked.iter().find(|(of, _)| *of == tool) {
@@ -191,6 +199,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &M
         idle_max: waits.max,
         restarts: waits.restarts(),
         wait_longest: waits.longest(),
+        stagnant,
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,
         standby: settings.standby,

@@ -2,11 +2,13 @@
 //! prints. Owns what had been set, fitted and heated when a print began.
 
 use super::age::{Age, LastHot, is_from_cold};
+use super::melt::Loaded;
 use super::waits::Waits;
 use crate::entry::{HotEnd, Part, PartEvent, Settings, ToolNumber};
 use crate::store::{EndedPrint, HotDoing, HotTime, PrinterRow, Reader, StoreError};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
+use dwell_analysis::units::{DoseMinutes, Seconds};
 use std::iter::Peekable;
 use std::vec::IntoIter;
 
@@ -19,6 +21,7 @@ pub(super) struct Stand {
     pub(super) liner: Option<Age>,
     /// Likewise.
     pub(super) nozzle: Option<Age>,
+    pub(super) melt: Loaded,
 }
 
 /// A tool in one print.
@@ -29,6 +32,8 @@ pub(super) struct InPrint {
     /// When the print began.
     pub(super) stand: Stand,
     pub(super) waits: Waits,
+    /// Dose of its stagnant melt at the end; `None` if it is not known.
+    pub(super) stagnant: Option<DoseMinutes>,
 }
 
 enum Event {
@@ -40,6 +45,7 @@ enum Event {
 /// Moves forwards only.
 struct Course<'p> {
     prints: &'p [EndedPrint],
+    materials: &'p Materials,
     /// The first print that is still to begin.
     next: usize,
     ahead: Peekable<IntoIter<(Timestamp, Event)>>,
@@ -56,9 +62,11 @@ pub(super) fn follow(
     printer: &PrinterRow,
     tool: ToolNumber,
     prints: &[EndedPrint],
+    materials: &Materials,
 ) -> Result<(Vec<InPrint>, Stand), StoreError> {
     let ahead = events(reader, printer, tool)?.into_iter().peekable();
-    let mut course = Course { prints, next: 0, ahead, stand: Stand::default(), last: None, found: Vec::new() };
+    let stand = Stand::default();
+    let mut course = Course { prints, materials, next: 0, ahead, stand, last: None, found: Vec::new() };
     reader.hot_times(&printer.name, tool, |hot| course.take(&hot))?;
     course.settle();
     course.pass(Timestamp::from_ms(i64::MAX));
@@ -94,14 +102,18 @@ impl Course<'_> {
         while let Some(print) = self.prints.get(self.next).filter(|print| print.started <= hot.began) {
             self.pass(print.started);
             self.settle();
-            self.found.push(InPrint { print: self.next, stand: self.stand.clone(), waits: Waits::default() });
+            let (stand, waits) = (self.stand.clone(), Waits::default());
+            self.found.push(InPrint { print: self.next, stand, waits, stagnant: None });
             self.next += 1;
         }
+        self.pass(hot.began);
+        self.stand.melt.age(hot, self.materials);
         if let Some(within) = self.found.last_mut()
             && hot.print.is_some()
             && hot.print == self.prints.get(within.print).map(|print| print.id)
         {
             within.waits.add(hot);
+            within.stagnant = self.stand.melt.stagnant();
         }
         if let Some(ended) = hot.ended {
             self.pass(ended);
@@ -127,12 +139,16 @@ impl Course<'_> {
             let (liner, nozzle, age) = match event {
                 Event::Set(settings) => {
                     self.stand.settings.update(&settings);
+                    self.stand.melt.load(&self.stand.settings);
                     continue;
                 }
                 Event::Fitted { liner, nozzle } => (liner, nozzle, Some(Age::NEW)),
                 // What takes its place is not known until it is told.
                 Event::Removed { liner, nozzle } => (liner, nozzle, None),
             };
+            if nozzle && age.is_some() {
+                self.stand.melt.renew();
+            }
             self.stand.liner = if liner { age } else { self.stand.liner };
             self.stand.nozzle = if nozzle { age } else { self.stand.nozzle };
         }

@@ -6,7 +6,7 @@ use crate::alarm::IdleHotRule;
 use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, Part, PartChange, PartEvent, Reading, SettingsChange};
 use crate::replay::Replay;
 use crate::store::Store;
-use dwell_analysis::polymer::Materials;
+use dwell_analysis::polymer::{Materials, dose_rate};
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 const BEGAN_MS: i64 = 1_770_000_000_000;
@@ -76,7 +76,7 @@ fn recorded() -> (Vec<Run>, [Standing; 2]) {
     }
     replay.finish().unwrap();
     let reader = store.reader().unwrap();
-    let stands = standing(&reader, &bench).unwrap();
+    let stands = standing(&reader, &Materials::default(), &bench).unwrap();
     (runs(&reader, &Materials::default()).unwrap(), [first, ToolNumber::new(1).unwrap()].map(stands))
 }
 
@@ -131,4 +131,16 @@ fn a_part_ages_by_all_its_hot_hours_from_its_fitting_on_and_one_of_unknown_age_h
     assert!(near(second.nozzle_hours, 600.0 / 3600.0), "{second:?}");
     assert!(near(stands[0].nozzle_hours, 1200.0 / 3600.0) && stands[0].liner_cycles == Some(2.0), "{:?}", stands[0]);
     assert_eq!(stands[1], Standing::default());
+}
+
+#[test]
+fn a_stagnant_melt_ages_by_waits_and_work_since_the_nozzle_was_fitted_and_is_not_known_before() {
+    let (runs, stands) = recorded();
+    assert_eq!((runs[0].run.features.stagnant, runs[1].run.features.stagnant), (None, None));
+    // Ten minutes of waiting at 220 °C, then ten of work, in which 2400 mm3 pass a hold-up of 7500.
+    let minutes = 10.0 * dose_rate(Materials::default().of(None), Celsius::new(220.0));
+    let left = (-0.32_f64).exp();
+    let second = runs[2].run.features.stagnant.map(DoseMinutes::get);
+    assert!(near(second, minutes * left + minutes * (1.0 - left) / 0.32), "{second:?}, {minutes} taken twice");
+    assert_eq!(stands[0].stagnant, None, "it waits still, and what that comes to is recorded at its end");
 }
