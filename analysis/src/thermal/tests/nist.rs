@@ -85,7 +85,7 @@ fn certified_values_are_found_from_the_nearer_start() {
     }
 }
 
-/// From far away it may fail, but then it says so: no other values are called a solution. BoxBOD alone does, as with
+/// From far away it may fail, but then it says so: no other values are called a solution. `BoxBOD` alone does, as with
 /// MINPACK.
 #[test]
 fn from_the_farther_start_it_converges_or_says_so() {
