@@ -226,6 +226,25 @@ mod tests {
         assert_eq!((found, told.tools[0].material.as_deref()), (vec!["over_liner"], Some("PETG")));
     }
 
+    /// At 245 °C for a minute: with 119.4 kJ/mol 12.9 equivalent minutes, with 170 kJ/mol 37.2.
+    #[test]
+    fn a_configured_material_s_energy_limit_and_first_flow_count() {
+        let job = "M83\nM109 S245 T0\nT0\nG4 S60\nG1 X100 E5 F6000\n";
+        let budget = |sections: &str| {
+            let known = configured(&section("", &format!("settings = {{ material = \"FELT\" }}\n{sections}")));
+            let view = look("lantern.gcode", job.as_bytes(), &known, None).unwrap();
+            let ids: Vec<_> = view.findings.iter().map(|finding| finding.id).collect();
+            (view.tools[0].dose_max.get(), view.tools[0].limit.get(), ids.contains(&"cold_restart"))
+        };
+        let (dose, limit, is_cold) = budget("");
+        let set = "[material.FELT]\nlike = \"PLA\"\ndegradation_kj_mol = 170\nresidence_limit_min = 30\n\
+                   first_flow_c = 230\nprint_low_c = 240\nprint_high_c = 260";
+        let (felt_dose, felt_limit, is_felt_cold) = budget(set);
+        assert!(felt_dose > 2.5 * dose && felt_dose < 3.2 * dose, "{felt_dose} against {dose}");
+        assert_eq!((limit, felt_limit), (60.0, 30.0));
+        assert!(!is_cold && is_felt_cold, "less than 20 K over its first flow");
+    }
+
     /// Two moves, of 1 s and of 2 s and what starting and stopping take, round a wait of a minute.
     #[test]
     fn the_learned_pace_stretches_motion_and_no_wait_and_the_record_s_expectation_stays_without_it() {

@@ -76,6 +76,8 @@ points! {
     FlushCommitted = "flush_committed",
     /// A change of settings, a part or an outcome is recorded, and its caller does not know.
     WordRecorded = "word_recorded",
+    /// What was learned is in the record, and its caller does not know.
+    LearnedKept = "learned_kept",
     /// A job file is written, and not committed.
     JobFileWritten = "job_file_written",
     /// A job file is committed.

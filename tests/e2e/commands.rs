@@ -270,6 +270,32 @@ fn a_part_goes_into_the_only_printer_there_is() {
 }
 
 #[test]
+fn the_fitting_of_a_part_in_use_says_what_it_went_through_and_what_is_expected_of_it() {
+    let bench = Bench::new();
+    let part = |event: &str, at: &str, reason: &str| {
+        format!(r#"{{"kind":"part","printer":"bench","at":"{at}","tool":0,"part":"liner","event":"{event}"{reason}}}"#)
+            + "\n"
+    };
+    let journal = part("fitted", "2026-03-02T07:00:00Z", "") + &lantern();
+    assert_eq!(bench.replay(&journal).status.code(), Some(0));
+    let in_use = bench.json(&["parts"])[0]["in_use"].clone();
+    // As long as it was at work or waited.
+    assert!(in_use["hot_h"].as_f64().is_some_and(|hours| hours > 0.0), "{in_use}");
+    assert_eq!((&in_use["basis"], &in_use["n_lives"], &in_use["n_failures"]), (&json!("prior"), &json!(1), &json!(0)));
+    let left = &in_use["remaining_wear_h"];
+    let [low, median, high] = ["low", "median", "high"].map(|end| left[end].as_f64().unwrap());
+    assert!(0.0 < low && low < median && median < high, "{in_use}");
+    assert!(in_use["remaining_days"].is_null() && in_use["replace_before"].is_null(), "{in_use}");
+    assert!(in_use["refused"].as_str().unwrap().contains("too few observations"), "{in_use}");
+    // Once it is out, nothing is expected of it.
+    let out = part("removed", "2026-03-02T23:00:00Z", r#","reason":"failed""#);
+    assert_eq!(bench.replay(&out).status.code(), Some(0));
+    let parts = bench.json(&["parts"]);
+    assert!(parts[0]["in_use"].is_null() && parts[1]["in_use"].is_null(), "{parts}");
+    assert_eq!(parts[1]["reason"], json!("failed"));
+}
+
+#[test]
 fn a_part_change_leaves_a_shared_hot_end_shared() {
     let bench = Bench::with_lantern();
     bench.sql().execute("UPDATE printer SET hot_end = 'shared'", []).unwrap();

@@ -4,6 +4,7 @@
 use super::measure::{Numbers, numbers};
 use super::mixture::{Evidence, Mixture};
 use super::mode::FailureMode;
+use super::plain::Plain;
 use super::run::{Told, ToolRun};
 use super::score::surprise;
 use crate::estimate::count;
@@ -27,6 +28,8 @@ pub(super) struct Forward {
     /// Runs that a model forecast and whose outcome is known.
     pub(super) forecasts: Vec<f64>,
     pub(super) bases: Vec<f64>,
+    /// What the plain model forecast.
+    pub(super) plain: Vec<f64>,
     pub(super) outcomes: Vec<bool>,
     /// For each print: how much less surprised the forecasts of its runs were than those by which nothing matters,
     /// nats, and how many runs that were.
@@ -34,12 +37,13 @@ pub(super) struct Forward {
     shared: Shared,
 }
 
-/// A model's forecast of a run, and beside it the running rate, and the model's if nothing mattered.
+/// A model's forecast of a run, and beside it the running rate, the model's if nothing mattered, and the plain one's.
 #[derive(Clone, Copy, Debug)]
 struct Made {
     forecast: f64,
     base: f64,
     nothing: f64,
+    plain: f64,
 }
 
 /// How far the runs of a print share one fate.
@@ -125,7 +129,7 @@ impl Ahead {
         let mut made = Vec::with_capacity(runs.len());
         let mut predictions = Vec::with_capacity(runs.len());
         let mut state = Known { mode, runs, numbers: &numbers, said: vec![None; runs.len()], past: Past::default() };
-        let mut model = Model::default();
+        let (mut model, mut plain) = (Model::default(), Plain::default());
         let (mut ahead, mut at) = (told, 0);
         for print in runs.chunk_by(|a, b| a.print == b.print) {
             let number = print.first().map_or(0, |run| run.print);
@@ -133,8 +137,10 @@ impl Ahead {
             ahead = later;
             model.is_revised |= state.hear(heard);
             model.keep_up(&state);
+            plain.keep_up(&state.past.runs, &numbers);
             for place in at..at + print.len() {
-                let told = state.past.running_rate().map(|base| model.forecast(&numbers[place], base));
+                let run = &numbers[place];
+                let told = state.past.running_rate().map(|base| model.forecast(run, base, plain.forecast(run, base)));
                 predictions.push(told.map(|told| told.forecast));
                 made.push(told.filter(|_| model.mixture.is_some()));
             }
@@ -248,10 +254,10 @@ impl Model {
         }
     }
 
-    fn forecast(&self, run: &Numbers, base: f64) -> Made {
+    fn forecast(&self, run: &Numbers, base: f64, plain: f64) -> Made {
         let made = self.mixture.as_ref().map(|mixture| mixture.forecast(run));
         let (forecast, nothing) = made.unwrap_or((base, base));
-        Made { forecast, base, nothing }
+        Made { forecast, base, nothing, plain }
     }
 }
 
@@ -278,8 +284,9 @@ impl Forward {
 
     fn score(&mut self, known: &[(Made, bool)]) {
         let mut gain = 0.0;
-        for (Made { forecast, base, nothing }, yes) in known {
+        for (Made { forecast, base, nothing, plain }, yes) in known {
             self.forecasts.push(*forecast);
+            self.plain.push(*plain);
             self.bases.push(*base);
             self.outcomes.push(*yes);
             gain += surprise(*nothing, *yes) - surprise(*forecast, *yes);

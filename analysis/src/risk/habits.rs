@@ -44,8 +44,8 @@ pub struct Habit {
     pub changes_per_hour: Option<f64>,
     /// Its runs with a known outcome in which the failure mode happened.
     pub events: usize,
-    /// Their share of its runs with a known outcome, with its exact 90 % interval. Outcomes had no part in the grouping,
-    /// so the interval holds as it stands.
+    /// Their share of its runs with a known outcome, with its exact 90 % interval. Outcomes had no part in the
+    /// grouping, so the interval holds as it stands, but for runs of one print that share their fate.
     pub rate: Result<Estimate, Refusal>,
 }
 

@@ -1,16 +1,18 @@
 //! Learns one failure mode from the record: how often, what goes with it, and whether that forecasts anything.
 //! Owns the verdict on how much is known; the fits and the forecasts stand in their own files.
 
+use super::alone::Alone;
+use super::calibration::{Calibration, Reliability, calibration, reliability};
 use super::effects::{Effect, Fitted};
-use super::forward::{Ahead, Past};
-use super::measure::{MEASURES, correlation};
+use super::forward::{Ahead, Forward, Past};
+use super::measure::{MEASURES, Placed, correlation};
 use super::mixture::{Credits, place};
 use super::mode::FailureMode;
 use super::outlook::outlook;
 use super::run::{Features, Group, Told, ToolRun};
 use super::score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 use super::settle::{Settling, settling};
-use crate::estimate::{Confidence, Estimate, Refusal, rate};
+use crate::estimate::{Confidence, Estimate, Refusal, count, rate};
 
 /// Events and known runs without which nothing is said of causes.
 const STATE_EVENTS: usize = 5;
@@ -28,6 +30,8 @@ const LEANING: f64 = 1.098_612;
 const ALIKE: f64 = 0.9;
 /// Unless the record prefers one of them by odds of 20 to 1.
 const PREFERRED: f64 = 3.0;
+/// So many of the first factors are looked at alone.
+const ALONE: usize = 3;
 /// A group that explains less than this is not named as inseparable from another.
 const EXPLAINS: f64 = 0.02;
 
@@ -66,6 +70,8 @@ pub struct Factor {
     pub effect: Estimate,
     /// What was believed of the effect beforehand.
     pub prior: Estimate,
+    /// What the record says of it by itself and without any belief, log-odds; told of the three that carry most.
+    pub alone: Option<Estimate>,
     /// Whether the effect only repeats what was believed beforehand: the record says nothing of it.
     pub repeats_prior: bool,
     /// How sure its sign is, 0.5 to 1.
@@ -122,6 +128,12 @@ pub struct Learned {
     pub refused: Option<Refusal>,
     /// How the forecasts did; `None` where no model forecast a run that is known.
     pub skill: Option<Skill>,
+    /// How linfa's ridge logistic regression on all factors did on the same runs, fitted forward only as well.
+    pub baseline: Option<Skill>,
+    /// What was forecast beside what came of it, over ten equal bins.
+    pub reliability: Vec<Reliability>,
+    /// The line through what was forecast and what happened; `None` where it can't be fitted.
+    pub calibration: Option<Calibration>,
     /// How much more would settle it.
     pub settling: Settling,
     /// The probability told for each run from the prints before it; `None` before anything was known. A run added at
@@ -161,7 +173,8 @@ impl Learner {
     pub fn learned(self) -> Learned {
         let Self { mut ahead, fitted } = self;
         let past = &ahead.past;
-        let skill = skill(&ahead);
+        let account = &ahead.account;
+        let skill = skill(account, &account.forecasts, account.evidence());
         let (effects, refused) = match fitted {
             Ok(fitted) => (fitted.effects(), None),
             Err(refusal) => (Vec::new(), Some(refusal)),
@@ -179,7 +192,10 @@ impl Learner {
             inseparable,
             refused,
             skill,
-            settling: settling(past, &ahead.account, state),
+            baseline: baseline(account),
+            reliability: reliability(&account.forecasts, &account.outcomes, 10),
+            calibration: calibration(&account.forecasts, &account.outcomes).ok(),
+            settling: settling(past, account, state),
             predictions: std::mem::take(&mut ahead.account.predictions),
         }
     }
@@ -210,9 +226,9 @@ fn state(past: &Past, fitted: bool, skill: Option<&Skill>) -> State {
     }
 }
 
-fn skill(ahead: &Ahead) -> Option<Skill> {
-    let account = &ahead.account;
-    let (forecasts, bases, outcomes) = (&account.forecasts, &account.bases, &account.outcomes);
+/// How these forecasts did beside the running rate.
+fn skill(account: &Forward, forecasts: &[f64], evidence: f64) -> Option<Skill> {
+    let (bases, outcomes) = (&account.bases, &account.outcomes);
     Some(Skill {
         n: outcomes.len(),
         log_loss: log_loss(forecasts, outcomes)?,
@@ -221,8 +237,14 @@ fn skill(ahead: &Ahead) -> Option<Skill> {
         brier_base: brier(bases, outcomes)?,
         auc: area_under_curve(forecasts, outcomes),
         ece: calibration_error(forecasts, outcomes, 10)?,
-        evidence: account.evidence(),
+        evidence,
     })
+}
+
+/// How the plain model did; its evidence is against the running rate.
+fn baseline(account: &Forward) -> Option<Skill> {
+    let skill = skill(account, &account.plain, 0.0)?;
+    Some(Skill { evidence: (skill.log_loss_base - skill.log_loss) * count(skill.n), ..skill })
 }
 
 /// Why nothing is said of factors.
@@ -272,6 +294,7 @@ fn rank(ahead: &Ahead, effects: &[Effect]) -> (Vec<Factor>, Vec<Carries>, Vec<In
         group: MEASURES[effect.idx].group,
         effect: effect.posterior,
         prior: effect.prior,
+        alone: if rank <= ALONE { alone(ahead, effect.idx) } else { None },
         repeats_prior: effect.repeats_prior,
         sure: effect.sure,
         carries: carried(&credits, effect.idx, effects).min(1.0),
@@ -279,6 +302,13 @@ fn rank(ahead: &Ahead, effects: &[Effect]) -> (Vec<Factor>, Vec<Carries>, Vec<In
     });
     let carries = groups.iter().map(|group| Carries { group: *group, probability: credits.groups[place(*group)] });
     (factors.collect(), carries.collect(), inseparable)
+}
+
+fn alone(ahead: &Ahead, idx: usize) -> Option<Estimate> {
+    let (runs, happened) = ahead.known();
+    let placed = Placed::of(idx, &runs)?;
+    let column: Vec<f64> = runs.iter().map(|run| placed.standard(run)).collect();
+    Alone::of(&column, &happened, &ahead.weights).ok().map(|found| found.estimate(runs.len()))
 }
 
 /// What a factor carries, and what those carry that are left out of the effects because they say the same: these go to

@@ -1,16 +1,13 @@
 //! What is measured of a run: the list of factors, how each is read, and on which scale it counts. Owns no weight and
 //! no verdict.
 
-use super::run::{Features, Group};
+use super::run::{Features, Group, HARMLESS, Restarts};
 use crate::estimate::count;
 use crate::polymer::Material;
 use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
 
 /// No run counts as further out than so many standard deviations, so that one odd reading does not decide.
 const FAR: f64 = 4.0;
-/// What waits under this temperature is not heat that harms (common practice, no source).
-const HARMLESS: Celsius = Celsius::new(140.0);
-
 /// How a quantity is scaled.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Scale {
@@ -49,6 +46,10 @@ fn heat_load(features: &Features) -> Option<f64> {
     Some(above * features.idle_hot?.as_minutes())
 }
 
+fn restarts(features: &Features, read: impl Fn(&Restarts) -> f64) -> Option<f64> {
+    features.restarts.as_ref().map(read)
+}
+
 /// A sum over the run, as it would have been over the whole job: what ended early was cut short of the rest.
 fn whole(features: &Features, sum: f64) -> f64 {
     /// Under this share of a job the rest is not known from it.
@@ -57,13 +58,20 @@ fn whole(features: &Features, sum: f64) -> f64 {
 }
 
 /// Number of factors.
-pub(super) const MEASURES_N: usize = 33;
+pub(super) const MEASURES_N: usize = 40;
 
 /// Every factor, causes before what only goes along with them. The last nine are the materials.
 pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("dose_max", Group::IdleHeat, Scale::Log, |f| f.dose_max.map(DoseMinutes::get)),
     measure("dose_sum", Group::IdleHeat, Scale::Log, |f| f.dose_sum.map(|dose| whole(f, dose.get()))),
     measure("heat_load", Group::IdleHeat, Scale::Log, |f| heat_load(f).map(|load| whole(f, load))),
+    measure("restart_dose_max", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.dose_max.get())),
+    measure("restart_dose_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.dose_sum.get()))),
+    measure("restart_load", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.load_max)),
+    measure("restart_load_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.load_sum))),
+    measure("wait_over_180", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[0].as_minutes())),
+    measure("wait_over_195", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[1].as_minutes())),
+    measure("wait_over_210", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[2].as_minutes())),
     measure("wait_longest", Group::IdleHeat, Scale::Log, |f| f.wait_longest.map(Seconds::as_minutes)),
     measure("idle_hot", Group::IdleHeat, Scale::Log, |f| f.idle_hot.map(|hot| whole(f, hot.as_minutes()))),
     measure("idle_mean", Group::IdleHeat, Scale::Plain, |f| f.idle_mean.map(Celsius::get)),
@@ -95,6 +103,12 @@ pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("material_pc", Group::Material, Scale::Plain, |f| is(f, Material::Pc)),
     measure("material_other", Group::Material, Scale::Plain, |f| is(f, Material::Other)),
 ];
+
+/// The factor of that name, as what was learned tells it; `None` if there is none.
+#[must_use]
+pub fn factor_named(name: &str) -> Option<&'static str> {
+    MEASURES.iter().map(|measure| measure.name).find(|own| *own == name)
+}
 
 /// A run as numbers, one a factor; what is not known is not a number.
 pub(super) type Numbers = [f64; MEASURES_N];

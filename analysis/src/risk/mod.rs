@@ -4,6 +4,7 @@
 //! A run's way: `measure` (run → numbers) → `term` (a factor's shapes) → `posterior` (one regression) → `mixture` (every
 //! explanation, weighted) → `forward` (who knows what when) → `learn` (the verdict).
 
+mod alone;
 mod baseline;
 mod calibration;
 mod effects;
@@ -15,6 +16,7 @@ mod mixture;
 mod mode;
 mod outlook;
 mod patterns;
+mod plain;
 mod posterior;
 mod response;
 mod run;
@@ -25,13 +27,13 @@ mod term;
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 mod tests;
 
-pub use baseline::Baseline;
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
+pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};
 pub use response::{Direction, Response, Step, response};
-pub use run::{Features, Group, Told, ToolRun};
+pub use run::{Features, Group, HOT_OVER, Restarts, Told, ToolRun};
 pub use score::{Skill, area_under_curve, brier, calibration_error, log_loss};
 pub use settle::Settling;

@@ -66,21 +66,28 @@ impl FailureMode {
     pub(super) fn expects(self, factor: &str) -> Expect {
         match self {
             Self::Jam | Self::UnderExtrusion => match factor {
-                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "wait_longest" | "idle_mean" | "idle_max"
-                | "stagnant" | "restart_deficit" | "retract" | "retract_departure" | "liner_hours" | "liner_wear"
-                | "liner_cycles" | "nozzle_hours" | "tool_changes" | "print_length" => Expect::More,
+                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "restart_dose_max" | "restart_dose_sum"
+                | "restart_load" | "restart_load_sum" | "wait_over_180" | "wait_over_195" | "wait_over_210"
+                | "wait_longest" | "idle_mean" | "idle_max" | "stagnant" | "restart_deficit" | "retract"
+                | "retract_departure" | "liner_hours" | "liner_wear" | "liner_cycles" | "nozzle_hours"
+                | "tool_changes" | "print_length" => Expect::More,
                 "prime" => Expect::Less,
                 _ => Expect::Either,
             },
             Self::Stringing | Self::Blob => match factor {
-                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "wait_longest" | "idle_mean" | "idle_max"
-                | "ooze" | "standby" | "print_temperature" | "tool_changes" | "print_length" => Expect::More,
+                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "restart_dose_max" | "restart_dose_sum"
+                | "restart_load" | "restart_load_sum" | "wait_over_180" | "wait_over_195" | "wait_over_210"
+                | "wait_longest" | "idle_mean" | "idle_max" | "ooze" | "standby" | "print_temperature"
+                | "tool_changes" | "print_length" => Expect::More,
                 "retract" | "retract_mm_s" | "ooze_shield" | "dried" => Expect::Less,
                 _ => Expect::Either,
             },
             Self::Liner => match factor {
-                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "idle_mean" | "idle_max" | "print_temperature"
-                | "liner_hours" | "liner_wear" | "liner_cycles" => Expect::More,
+                "dose_max" | "dose_sum" | "idle_hot" | "heat_load" | "restart_dose_max" | "restart_dose_sum"
+                | "restart_load" | "restart_load_sum" | "wait_over_180" | "wait_over_195" | "wait_over_210"
+                | "idle_mean" | "idle_max" | "print_temperature" | "liner_hours" | "liner_wear" | "liner_cycles" => {
+                    Expect::More
+                }
                 _ => Expect::Either,
             },
             Self::Scrape | Self::Misalignment | Self::Adhesion | Self::Other => Expect::Either,

@@ -10,7 +10,7 @@ mod tests;
 use super::run::ToolRun;
 use crate::estimate::{Confidence, Estimate, Refusal, rate};
 pub use quantity::Quantity;
-use split::Split;
+use split::Search;
 
 /// Runs and events under which there is too little to find anything in.
 const MIN_RUNS: usize = 20;
@@ -62,7 +62,8 @@ pub struct Pattern {
     /// Its runs.
     pub n: usize,
     /// Their share, with the exact 90 % interval of the leaf as found. The leaf was chosen on the same runs, so new ones
-    /// will lie nearer to the share of all; whoever shows the interval says so.
+    /// will lie nearer to the share of all; whoever shows the interval says so. It takes each run for itself, also where the
+    /// runs of a print share their fate.
     pub rate: Estimate,
 }
 
@@ -82,26 +83,32 @@ pub struct Patterns {
 }
 
 /// Patterns of the runs whose outcome is known, in quantities that a person can read. `happened` is paired with `runs`
-/// by position. Runs are taken as one piece of evidence each.
+/// by position. Where the runs of a print share their fate, they count as the fewer pieces of evidence that they are.
 ///
 /// # Errors
 /// With fewer than 20 such runs or fewer than 4 events among them, with nothing but events, or where nothing varies.
 pub fn patterns(runs: &[ToolRun], happened: &[Option<bool>]) -> Result<Patterns, Refusal> {
-    let (mut known, mut outcomes) = (Vec::new(), Vec::new());
+    let (mut known, mut outcomes, mut prints) = (Vec::new(), Vec::new(), Vec::new());
     for (run, yes) in runs.iter().zip(happened) {
         if let Some(yes) = yes {
             known.push(&run.features);
             outcomes.push(*yes);
+            prints.push(run.print);
         }
     }
-    patterns_in(&quantity::readable(&known), &outcomes)
+    find(&quantity::readable(&known), &outcomes, split::repetition(&prints, &outcomes))
 }
 
-/// Patterns in any table: a value of each of `quantities` for each of `happened`, by position.
+/// Patterns in any table: a value of each of `quantities` for each of `happened`, by position. Each row is taken as one
+/// piece of evidence.
 ///
 /// # Errors
 /// As [`patterns`].
 pub fn patterns_in(quantities: &[Quantity], happened: &[bool]) -> Result<Patterns, Refusal> {
+    find(quantities, happened, 1.0)
+}
+
+fn find(quantities: &[Quantity], happened: &[bool], repetition: f64) -> Result<Patterns, Refusal> {
     let (n, events) = (happened.len(), happened.iter().filter(|yes| **yes).count());
     enough(n, events)?;
     let varying: Vec<&Quantity> = quantities.iter().filter(|quantity| quantity.varies()).collect();
@@ -111,11 +118,11 @@ pub fn patterns_in(quantities: &[Quantity], happened: &[bool]) -> Result<Pattern
         return Err(Refusal::NothingVaries);
     }
     let leaf_runs = n.div_ceil(LEAF_SHARE).clamp(LEAF_LEAST, LEAF_MOST);
-    let mut tree = Tree { quantities: &kept, happened, leaf_runs, leaves: vec![] };
+    let search = Search { quantities: &kept, happened, leaf_runs, repetition };
     let all: Vec<usize> = (0..n).collect();
-    let tried = split::thresholds(&kept, happened, &all, tree.leaf_runs);
-    tree.grow(&all, &[], DEPTH)?;
-    let mut leaves = tree.leaves;
+    let tried = search.thresholds(&all);
+    let mut leaves = Vec::new();
+    grow(&search, &all, &[], DEPTH, &mut leaves)?;
     leaves.sort_by(|a, b| b.rate.value.total_cmp(&a.rate.value).then(b.n.cmp(&a.n)));
     Ok(Patterns { n, events, leaves, tried, left_out: sparse.iter().map(|quantity| quantity.name).collect() })
 }
@@ -133,32 +140,29 @@ pub(super) fn enough(n: usize, events: usize) -> Result<(), Refusal> {
     }
 }
 
-struct Tree<'a> {
-    quantities: &'a [&'a Quantity],
-    happened: &'a [bool],
-    leaf_runs: usize,
-    leaves: Vec<Pattern>,
-}
-
-impl Tree<'_> {
-    /// Splits `runs` as long as a split goes beyond chance and `depth` allows it, and keeps the leaves.
-    fn grow(&mut self, runs: &[usize], path: &[Condition], depth: usize) -> Result<(), Refusal> {
-        let best = Split::best(self.quantities, self.happened, runs, self.leaf_runs);
-        let Some(split) = best.filter(|split| depth > 0 && split.chance <= BEYOND_CHANCE) else {
-            let events = runs.iter().filter(|run| self.happened[**run]).count();
-            let rate = rate(events, runs.len(), Confidence::Percent90)?;
-            self.leaves.push(Pattern { conditions: path.to_vec(), events, n: runs.len(), rate });
-            return Ok(());
-        };
-        let [low, high, unknown] = split.part(runs);
-        let [under, at_least] = split.bounds();
-        self.grow(&low, &with(path, split.condition(under)), depth - 1)?;
-        self.grow(&high, &with(path, split.condition(at_least)), depth - 1)?;
-        if unknown.is_empty() {
-            return Ok(());
-        }
-        self.grow(&unknown, &with(path, split.condition(Bound::Unknown)), 0)
+/// Splits `runs` as long as a split goes beyond chance and `depth` allows it, and keeps the leaves.
+fn grow(
+    search: &Search<'_>,
+    runs: &[usize],
+    path: &[Condition],
+    depth: usize,
+    leaves: &mut Vec<Pattern>,
+) -> Result<(), Refusal> {
+    let best = if depth > 0 { search.best(runs) } else { None };
+    let Some(split) = best.filter(|split| split.chance <= BEYOND_CHANCE) else {
+        let events = runs.iter().filter(|run| search.happened[**run]).count();
+        let rate = rate(events, runs.len(), Confidence::Percent90)?;
+        leaves.push(Pattern { conditions: path.to_vec(), events, n: runs.len(), rate });
+        return Ok(());
+    };
+    let [low, high, unknown] = split.part(runs);
+    let [under, at_least] = split.bounds();
+    grow(search, &low, &with(path, split.condition(under)), depth - 1, leaves)?;
+    grow(search, &high, &with(path, split.condition(at_least)), depth - 1, leaves)?;
+    if unknown.is_empty() {
+        return Ok(());
     }
+    grow(search, &unknown, &with(path, split.condition(Bound::Unknown)), 0, leaves)
 }
 
 /// The path with one condition more; an earlier, wider one of the same kind says nothing beside it and goes.

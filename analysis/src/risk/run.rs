@@ -4,6 +4,48 @@
 use crate::polymer::Material;
 use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
 
+/// Plain limits of a waiting tool, from which on its minutes are counted: around and above the usual print
+/// temperatures of the commonest filaments (common practice, no source).
+pub const HOT_OVER: [Celsius; 3] = [Celsius::new(180.0), Celsius::new(195.0), Celsius::new(210.0)];
+
+/// What waits came to that ended with the tool's own turn. Waiting after its last turn harms the part, and nothing that
+/// is restarted.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Restarts {
+    /// Turns that began after a wait.
+    pub n: usize,
+    /// Highest and summed dose of these waits.
+    pub dose_max: DoseMinutes,
+    /// See `dose_max`.
+    pub dose_sum: DoseMinutes,
+    /// Kelvin above 140 °C times minutes, K min: most of one of them, and of all.
+    pub load_max: f64,
+    /// See `load_max`.
+    pub load_sum: f64,
+    /// The longest of them that was hotter than each of [`HOT_OVER`] on its mean.
+    pub over_max: [Seconds; 3],
+}
+
+/// What waits under this temperature is not heat that harms (common practice, no source).
+pub const HARMLESS: Celsius = Celsius::new(140.0);
+
+impl Restarts {
+    /// Takes in a wait that a turn ended.
+    pub fn add(&mut self, lasted: Seconds, mean: Celsius, dose: DoseMinutes) {
+        self.n += 1;
+        self.dose_max = if dose > self.dose_max { dose } else { self.dose_max };
+        self.dose_sum += dose;
+        let load = (mean - HARMLESS).get().max(0.0) * lasted.as_minutes();
+        self.load_max = self.load_max.max(load);
+        self.load_sum += load;
+        for (most, limit) in self.over_max.iter_mut().zip(HOT_OVER) {
+            if mean > limit && lasted > *most {
+                *most = lasted;
+            }
+        }
+    }
+}
+
 /// One tool in one print.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ToolRun {
@@ -48,6 +90,8 @@ pub struct Features {
     pub idle_mean: Option<Celsius>,
     /// Highest temperature while it waited.
     pub idle_max: Option<Celsius>,
+    /// Waits that its turn ended: what harms at a restart.
+    pub restarts: Option<Restarts>,
     /// Longest that it waited hot within the print, at one go.
     pub wait_longest: Option<Seconds>,
     /// Dose of its stagnant melt, which extrusion hardly flushes, at the print's end.
@@ -98,6 +142,7 @@ impl Features {
             idle_hot: None,
             idle_mean: None,
             idle_max: None,
+            restarts: None,
             wait_longest: None,
             stagnant: None,
             restart_deficit: None,

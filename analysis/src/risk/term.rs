@@ -51,10 +51,14 @@ impl Term {
         let expects = mode.expects(placed.measure().name);
         let mut terms = vec![Self { placed, bend: Bend::Straight, slot: 0, mean: 0.0, deviation: 1.0 }];
         let is_departure = placed.measure().scale == super::measure::Scale::Departure;
-        for (slot, knot) in knots(known.clone()).into_iter().enumerate().filter(|_| !is_departure) {
+        let knots = knots(known.clone());
+        let is_fine = knots.len() == KNOTS.len();
+        for (slot, knot) in knots.into_iter().enumerate().filter(|_| !is_departure) {
+            // A bend at one knot is nearly one at the next, other than a step.
+            let bends = slot % 2 == 1 || !is_fine;
             let shapes = [
-                (expects != Expect::Less).then_some(Bend::Above(knot)),
-                (expects != Expect::More).then_some(Bend::Below(knot)),
+                (bends && expects != Expect::Less).then_some(Bend::Above(knot)),
+                (bends && expects != Expect::More).then_some(Bend::Below(knot)),
                 Some(Bend::Step(knot)),
             ];
             for (kind, bend) in shapes.into_iter().enumerate() {

@@ -117,7 +117,6 @@ pub(super) fn quantile(nodes: &[f64], weights: &[f64], share: f64) -> f64 {
 }
 
 /// The share of the weight under a value.
-#[cfg(test)]
 pub(super) fn share_under(nodes: &[f64], weights: &[f64], value: f64) -> f64 {
     let step = nodes[1] - nodes[0];
     let part = |node: &f64| ((value - node) / step + 0.5).clamp(0.0, 1.0);

@@ -1,7 +1,7 @@
 //! What lives and prior together say of the law. Owns the weighing of laws against each other, on a grid over (ln
 //! shape, ln scale); what the law says of a part in use is `outlook`'s.
 
-use super::grid::{Grid, moments, quantile};
+use super::grid::{Grid, moments, quantile, share_under};
 use super::life::{Life, Record};
 use super::outlook::{Outlook, WeighedLaw};
 use super::prior::Prior;
@@ -95,6 +95,13 @@ impl Posterior {
     #[must_use]
     pub fn scale(&self, confidence: Confidence) -> Estimate {
         self.estimate(&self.grid.second, &self.grid.of_second(), confidence)
+    }
+
+    /// How sure it is that such parts wear out, 0 to 1: that the shape is above one. Where they fail by chance a new one
+    /// is no safer than an old one.
+    #[must_use]
+    pub fn wears_out(&self) -> f64 {
+        1.0 - share_under(&self.grid.first, &self.grid.of_first(), 0.0)
     }
 
     fn estimate(&self, nodes: &[f64], weights: &[f64], confidence: Confidence) -> Estimate {

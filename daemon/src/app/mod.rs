@@ -12,7 +12,7 @@ use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::pipeline::Pipeline;
-use crate::schedule::{Keeper, Reporter, Retention};
+use crate::schedule::{Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
 use crate::web::{self, Site};
 use futures_util::FutureExt;
@@ -118,6 +118,8 @@ async fn watch_into(
     let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
     tasks.spawn(keeper.run(stopped.clone()));
+    let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), config.materials(), config.learning());
+    tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
     let site =

@@ -5,7 +5,7 @@ use crate::cli::Place;
 use crate::config::Config;
 use crate::stamp;
 use crate::store::Reader;
-use crate::study::{Lesson, Study, study};
+use crate::study::{Lesson, Study, studied};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Factor, Skill};
 use dwell_dashboards::format;
@@ -78,7 +78,8 @@ struct Prediction<'a> {
 pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Failure> {
     let config = place.config()?;
     let reader = Reader::open(&place.database(config.as_ref())?)?;
-    let study = study(&reader, &config.as_ref().map(Config::materials).unwrap_or_default())?;
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let study = studied(&reader, &materials, config.as_ref().map(Config::learning))?;
     let text = if predictions {
         prediction_lines(&study)?
     } else if json {

@@ -4,10 +4,11 @@ use super::listing::Bounds;
 use super::table::{Table, or_unknown};
 use super::{Failure, output};
 use crate::cli::{Listing, Place};
+use crate::config::Config;
 use crate::entry::PartReason;
 use crate::json::PartJson;
 use crate::stamp;
-use crate::store::PartRow;
+use crate::store::{PartRow, Reader};
 use crate::study;
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::Probability;
@@ -67,9 +68,13 @@ struct IntervalJson {
 }
 
 pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
-    let reader = place.reader()?;
+    let config = place.config()?;
+    let reader = Reader::open(&place.database(config.as_ref())?)?;
     let bounds = Bounds::new(listing, &reader)?;
-    let accepted = Probability::new(study::ACCEPTED_RISK).ok_or_else(|| Failure::Work("no chance".to_owned()))?;
+    let risk = config.as_ref().map(Config::learning).unwrap_or_default().accepted_risk;
+    let no_chance =
+        || Failure::Asked(format!("learning.accepted_risk: {risk} is no chance; 0.01 to 0.5 would be right"));
+    let accepted = Probability::new(risk).ok_or_else(no_chance)?;
     let mut in_use = study::parts(&reader, accepted)?;
     in_use.retain(|part| bounds.printer.as_ref().is_none_or(|printer| printer.as_str() == part.printer));
     let mut parts = reader.parts(bounds.printer.as_ref())?;

@@ -3,11 +3,12 @@
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
 use super::printer::{Printer, printers};
-use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawReport};
+use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
 use crate::host::Address;
 use crate::store::Keep;
+use crate::study::Learning;
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
@@ -30,6 +31,7 @@ pub struct Config {
     report: ReportPlan,
     webhook: Option<Webhook>,
     idle_rule: IdleHotRule,
+    learning: Learning,
     materials: Arc<Materials>,
     printers: Vec<Printer>,
 }
@@ -124,20 +126,22 @@ impl Config {
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
+        let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        match (files, listen, report, webhook, idle_rule, materials.zip(printers)) {
+        let rules = idle_rule.zip(learning);
+        match (files, listen, report, webhook, rules, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(webhook),
-                Some(idle_rule),
+                Some((idle_rule, learning)),
                 Some((materials, mut printers)),
             ) => {
                 for printer in &mut printers {
                     printer.materials = Arc::clone(&materials);
                 }
-                Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, materials, printers })
+                Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, learning, materials, printers })
             }
             _ => Err(wrongs),
         }
@@ -183,6 +187,12 @@ impl Config {
     #[must_use]
     pub fn idle_rule(&self) -> IdleHotRule {
         self.idle_rule
+    }
+
+    /// How the record is learned from.
+    #[must_use]
+    pub fn learning(&self) -> Learning {
+        self.learning
     }
 
     /// The material table in force.
@@ -304,4 +314,14 @@ fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleHotRule, Wrong> {
         "min",
     )?;
     Ok(IdleHotRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
+}
+
+fn learning(key: &Key, raw: &RawLearning) -> Result<Learning, Wrong> {
+    let default = Learning::default();
+    let risk = raw.accepted_risk.unwrap_or(default.accepted_risk);
+    Ok(Learning {
+        silence_means_clean: raw.silence_means_clean.unwrap_or(default.silence_means_clean),
+        // Under a percent no record of one person carries a date, and at one in two it is no precaution.
+        accepted_risk: within(&key.name("accepted_risk"), risk, 0.01..=0.5, "")?,
+    })
 }

@@ -25,6 +25,8 @@ pub(super) struct RawConfig {
     #[serde(default)]
     pub(super) alarm: RawAlarm,
     #[serde(default)]
+    pub(super) learning: RawLearning,
+    #[serde(default)]
     pub(super) material: BTreeMap<String, RawMaterial>,
     #[serde(default)]
     pub(super) printer: Vec<RawPrinter>,
@@ -76,6 +78,13 @@ pub(super) struct RawNotify {
 pub(super) struct RawAlarm {
     pub(super) idle_over_c: Option<f64>,
     pub(super) idle_for_min: Option<f64>,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawLearning {
+    pub(super) silence_means_clean: Option<bool>,
+    pub(super) accepted_risk: Option<f64>,
 }
 
 #[derive(Deserialize, Default)]

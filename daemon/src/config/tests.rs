@@ -8,6 +8,7 @@ use crate::entry::{HotEnd, JobState, Settings};
 use crate::host::{Query, TimeForm};
 use crate::jobfile::MotionLimits;
 use crate::store::Keep;
+use crate::study::Learning;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Weekday, time};
 use std::path::{Path, PathBuf};
@@ -31,6 +32,9 @@ zone = "Europe/Berlin"
 folder = "/srv/reports"
 weekday = "friday"
 at = "18:30"
+[learning]
+silence_means_clean = true
+accepted_risk = 0.05
 [notify]
 webhook = "http://127.0.0.1:9/hush-path?key=hush-key"
 [alarm]
@@ -138,6 +142,7 @@ fn every_key_arrives_where_it_is_meant() {
     assert_eq!((report.weekday, report.at), (Weekday::Friday, time(18, 30, 0, 0)));
     let rule = config.idle_rule();
     assert_eq!((rule.over, rule.lasting), (Celsius::new(190.0), Seconds::new(450.0)));
+    assert_eq!(config.learning(), Learning { silence_means_clean: true, accepted_risk: 0.05 });
     let webhook = config.webhook().unwrap();
     assert_eq!(webhook.address().as_str(), "http://127.0.0.1:9/hush-path?key=hush-key");
 
@@ -187,6 +192,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     assert_eq!(config.report().folder, PathBuf::from("/etc/dwellwatch/reports"));
     assert_eq!((config.report().weekday, config.report().at), (Weekday::Monday, time(6, 0, 0, 0)));
     assert_eq!((config.idle_rule().over, config.idle_rule().lasting), (Celsius::new(180.0), Seconds::new(600.0)));
+    assert_eq!(config.learning(), Learning { silence_means_clean: false, accepted_risk: 0.1 });
     assert_eq!(config.webhook(), None);
     let printer = &config.printers()[0];
     assert_eq!(printer.poll, Duration::from_secs(1));
@@ -238,6 +244,9 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("idle_over_c = 190", "idle_over_c = 39.9", "alarm.idle_over_c", "found 39.9; right would be 40 to 500 °C"),
     ("idle_over_c = 190", "idle_over_c = nan", "alarm.idle_over_c", "40 to 500 °C"),
     ("idle_for_min = 7.5", "idle_for_min = \"7\"", "alarm.idle_for_min", "invalid type: string \"7\""),
+    ("accepted_risk = 0.05", "accepted_risk = 5", "learning.accepted_risk", "found 5; right would be 0.01 to 0.5"),
+    ("accepted_risk = 0.05", "risk = 0.05", "learning.risk", "unknown field `risk`"),
+    ("= true\naccepted", "= \"yes\"\naccepted", "learning.silence_means_clean", "right would be a boolean"),
     ("name = \"bench\"", "name = \"\"", "printer[0].name", "1 to 64 characters"),
     ("\"separate\"", "\"split\"", "printer[0].hot_end", "\"separate\", \"shared\""),
     ("poll_s = 0.5", "poll_s = 0.1", "printer[0].poll_s", "0.2 to 5 s"),

@@ -4,6 +4,7 @@
 use super::fault::LineFault;
 use crate::entry::{FileTool, FileTurn, JobFile, JobFileFrom, Settings, ToolNumber};
 use dwell_analysis::idle::SpanMeasure;
+use dwell_analysis::risk::Restarts;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 use std::sync::Arc;
@@ -169,6 +170,8 @@ pub struct ToolOutline {
     pub dose_max: DoseMinutes,
     /// Dose of all waits.
     pub dose_sum: DoseMinutes,
+    /// What the waits come to that a turn ends.
+    pub restarts: Restarts,
     /// Time-weighted mean temperature and highest temperature of its waits.
     pub wait_mean: Option<Celsius>,
     /// See `wait_mean`.

@@ -6,6 +6,7 @@ use super::outline::Wait;
 use crate::entry::{HotEnd, ToolNumber};
 use dwell_analysis::idle::{SpanMeasure, SpanMeter};
 use dwell_analysis::polymer::{MaterialFacts, Melt, waited_dose};
+use dwell_analysis::risk::Restarts;
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
@@ -72,6 +73,7 @@ pub(super) struct WaitSum {
     pub(super) dose: DoseMinutes,
     pub(super) ooze: CubicMm,
     pub(super) max: Option<Celsius>,
+    pub(super) restarts: Restarts,
     /// Integral of the temperature over the waits, K s.
     weighted: f64,
     measured: Seconds,
@@ -261,7 +263,7 @@ impl ToolHeat {
     fn close(&mut self, now: Seconds, is_followed: bool, waits: &mut Vec<Wait>) {
         let Some(open) = self.open.take() else { return };
         let measure = open.meter.measure(open.drawn);
-        self.sum.add(&measure, open.began);
+        self.sum.add(&measure, open.began, is_followed);
         if waits.len() < WAITS_MAX {
             let longest = open.targets.iter().max_by(|a, b| a.1.get().total_cmp(&b.1.get()));
             waits.push(Wait {
@@ -278,7 +280,7 @@ impl ToolHeat {
 }
 
 impl WaitSum {
-    fn add(&mut self, measure: &SpanMeasure, began: Seconds) {
+    fn add(&mut self, measure: &SpanMeasure, began: Seconds, is_followed: bool) {
         self.n += 1;
         self.lasted += measure.idle;
         self.dose += measure.dose;
@@ -290,6 +292,9 @@ impl WaitSum {
             self.weighted += mean.get() * measure.idle.get();
             self.measured += measure.idle;
             self.max = Some(self.max.map_or(max, |held| held.max(max)));
+            if is_followed {
+                self.restarts.add(measure.idle, mean, measure.dose);
+            }
         }
     }
 

@@ -108,6 +108,7 @@ impl Worked {
             waited_max_at: sum.longest_at,
             dose_max: sum.dose_max,
             dose_sum: sum.dose,
+            restarts: sum.restarts,
             wait_mean: sum.mean(),
             wait_max: sum.max,
             ooze: sum.ooze,

@@ -15,6 +15,8 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
         dose_sum: Some(tool.dose_sum),
         idle_hot: Some(tool.waited),
         idle_mean: tool.wait_mean,
+        wait_longest: Some(tool.waited_max),
+        restarts: Some(tool.restarts),
         idle_max: tool.wait_max,
         ooze: Some(tool.ooze),
         standby: settings.standby,
@@ -36,6 +38,7 @@ mod tests {
     use crate::preflight::sample::{bench, lantern};
     use dwell_analysis::estimate::Estimate;
     use dwell_analysis::polymer::Material;
+    use dwell_analysis::risk::Restarts;
     use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
     #[test]
@@ -49,6 +52,8 @@ mod tests {
             dose_sum: Some(DoseMinutes::new(4.0)),
             idle_hot: Some(Seconds::minutes(50.0)),
             idle_mean: Some(Celsius::new(176.0)),
+            wait_longest: Some(Seconds::minutes(30.0)),
+            restarts: Some(Restarts { n: 1, load_max: 900.0, ..Restarts::default() }),
             idle_max: Some(Celsius::new(210.0)),
             ooze: Some(CubicMm::new(0.8)),
             standby: Some(Celsius::new(170.0)),

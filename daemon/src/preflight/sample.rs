@@ -8,6 +8,7 @@ use crate::jobfile::{
     JobOutline, MotionLimits, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait,
 };
 use dwell_analysis::idle::SpanMeasure;
+use dwell_analysis::risk::Restarts;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 use std::sync::Arc;
 
@@ -87,6 +88,7 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
         waited_max_at: waits.first().map(|wait| wait.began),
         dose_max: DoseMinutes::new(3.0),
         dose_sum: DoseMinutes::new(4.0),
+        restarts: Restarts { n: 1, load_max: 900.0, ..Restarts::default() },
         wait_mean: Some(Celsius::new(176.0)),
         wait_max: Some(Celsius::new(210.0)),
         ooze: CubicMm::new(0.8),

@@ -1,14 +1,16 @@
-//! What is due, and doing it: the weekly report, the daily backup, the check of the record, letting old
+//! What is due, and doing it: the weekly report, the daily backup, the check of the record, learning anew, letting old
 //! readings go.
 
 mod backups;
 mod due;
 mod keeper;
+mod learner;
 mod reporter;
 mod restore;
 mod retention;
 
 pub use due::{day_of, latest, week_due};
 pub use keeper::Keeper;
+pub use learner::Learner;
 pub use reporter::Reporter;
 pub use retention::Retention;

@@ -18,6 +18,7 @@ mod handle;
 mod job_file;
 mod keep;
 mod latest;
+mod learned;
 mod outbox;
 mod packed;
 mod pending;
@@ -43,6 +44,7 @@ pub use handle::{Known, Store};
 pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
+pub use learned::Kept;
 pub use outbox::Notice;
 pub use read::{
     AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool,

@@ -22,7 +22,8 @@ CREATE TABLE evidence (
     id INTEGER PRIMARY KEY CHECK (id = 1),
     n INTEGER NOT NULL CHECK (n >= 0)
 ) STRICT;
-INSERT INTO evidence (id, n) VALUES (1, 0);
+INSERT INTO evidence (id, n) SELECT 1, (SELECT count(*) FROM print WHERE ended_ms IS NOT NULL)
+    + (SELECT count(*) FROM outcome) + (SELECT count(*) FROM part_change) + (SELECT count(*) FROM settings_change);
 CREATE TRIGGER print_ended AFTER UPDATE OF ended_ms ON print WHEN NEW.ended_ms IS NOT OLD.ended_ms
     BEGIN UPDATE evidence SET n = n + 1; END;
 CREATE TRIGGER outcome_told AFTER INSERT ON outcome

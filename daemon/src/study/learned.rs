@@ -1,6 +1,7 @@
 //! What the whole record says of each failure mode.
 
-use super::runs::{Run, runs};
+use super::Learning;
+use super::runs::{Run, runs_as};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
@@ -26,12 +27,12 @@ pub struct Study {
     pub lessons: Vec<Lesson>,
 }
 
-/// Studies the whole record.
+/// Studies the whole record anew.
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn study(reader: &Reader, materials: &Materials) -> Result<Study, StoreError> {
-    let runs = runs(reader, materials)?;
+pub(super) fn study(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Study, StoreError> {
+    let runs = runs_as(reader, materials, learning)?;
     let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
     let lesson = |mode: Mode| {
         let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();

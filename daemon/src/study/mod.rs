@@ -3,7 +3,9 @@
 
 mod habits;
 mod heaters;
+mod kept;
 mod learned;
+mod learning;
 mod outcomes;
 mod outlook;
 mod pace;
@@ -17,11 +19,13 @@ mod tests;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
-pub use learned::{Lesson, Study, study};
+pub use kept::{fitted, source, studied};
+pub use learned::{Lesson, Study};
+pub use learning::Learning;
 pub use outcomes::{in_force, is_failure};
 pub use outlook::risks;
 pub use pace::pace;
-pub use parts::{ACCEPTED_RISK, parts};
+pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};

@@ -17,12 +17,12 @@ use dwell_dashboards::view::{PartExpected, PartView, Replace};
 use heat::{Heat, Used};
 use lives::{Stay, stays};
 
-/// Chance to fail before it is replaced that is accepted of a part: a proposal, no source.
-pub const ACCEPTED_RISK: f64 = 0.1;
 /// Days of recent use: whole weeks.
 const DAYS: usize = 28;
 /// No use is the same for longer: ten years.
 const DAYS_AHEAD_MAX: f64 = 3650.0;
+/// Unless it is likelier than not that such parts wear out, a new one is no safer than an old one.
+const WEARS_OUT: f64 = 0.5;
 const DAY_S: f64 = 86_400.0;
 const DAY_MS: i64 = 86_400_000;
 
@@ -129,6 +129,10 @@ fn expected(used: &UsedPart, posterior: &Posterior, age: f64, accepted: Probabil
         limit_h: limit,
         accepted,
         replace: match (used.as_of, &a_day) {
+            _ if posterior.wears_out() < WEARS_OUT => Replace::Unknown(
+                "as far as is known such parts fail by chance rather than by age, so that a new one is no safer"
+                    .to_owned(),
+            ),
             _ if limit <= age => Replace::Due,
             (Some(as_of), Ok(a_day)) => replace(as_of, limit - age, a_day),
             (_, Err(refusal)) => Replace::Unknown(no_days(refusal)),

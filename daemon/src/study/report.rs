@@ -1,6 +1,7 @@
 //! The weekly report's view, filled from the record. Every number of it is counted here or learned in `learned`.
 
-use super::learned::{Study, study};
+use super::kept::studied;
+use super::learned::Study;
 use super::outcomes::{in_force, is_failure};
 use super::settings::newest_settings;
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
@@ -44,7 +45,7 @@ pub fn week_report(
     for (day, has) in has_readings.iter_mut().enumerate() {
         *has = reader.has_readings(edges[day], edges[day + 1])?;
     }
-    let study = study(reader, materials)?;
+    let study = studied(reader, materials, None)?;
     let until = to.min(as_of);
     Ok(ReportView {
         week,

@@ -1,9 +1,11 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
-mod age;
+pub(super) mod age;
 mod course;
 mod waits;
 
+use super::Learning;
+use super::kept::SILENT_AFTER;
 use super::outcomes::{happened, in_force};
 use crate::entry::{Mode, PrintEnd, PrinterName, Settings, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
@@ -24,6 +26,8 @@ pub struct Run {
     pub printer: PrinterName,
     /// When the print began.
     pub started: Timestamp,
+    /// When it ended.
+    ended: Timestamp,
     /// The tool.
     pub tool: ToolNumber,
     /// What the learner takes.
@@ -35,7 +39,7 @@ pub struct Run {
 }
 
 /// The words on a print that were in force from an instant on.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 struct Words {
     from: Timestamp,
     held: Vec<OutcomeRow>,
@@ -46,6 +50,17 @@ impl Run {
     #[must_use]
     pub fn happened(&self, mode: Mode) -> Option<bool> {
         self.words.last().and_then(|words| happened(&words.held, mode, self.tool, &self.tools))
+    }
+
+    /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.
+    fn take_silence_as_clean(&mut self, as_of: Timestamp) {
+        let from = self.ended + SILENT_AFTER;
+        if from > as_of || self.words.first().is_some_and(|first| first.from <= from) {
+            return;
+        }
+        let clean = OutcomeRow { at: from, tool: None, mode: Mode::Clean, severity: None, note: None };
+        let silence = Words { from, held: vec![clean] };
+        self.words = std::iter::once(&silence).chain(self.words.iter()).cloned().collect();
     }
 
     /// The same, as each word changed it, with the instant from which on it was known: never before the print's end.
@@ -69,6 +84,15 @@ pub fn runs(reader: &Reader, materials: &Materials) -> Result<Vec<Run>, StoreErr
     Ok(runs)
 }
 
+/// The same, where silence is a word if the settings say so.
+pub(super) fn runs_as(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Vec<Run>, StoreError> {
+    let mut runs = runs(reader, materials)?;
+    if let Some(as_of) = reader.newest()?.filter(|_| learning.silence_means_clean) {
+        runs.iter_mut().for_each(|run| run.take_silence_as_clean(as_of));
+    }
+    Ok(runs)
+}
+
 /// A printer's tool-runs, in no order.
 fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Result<Vec<Run>, StoreError> {
     let prints = reader.ended_prints(&printer.name)?;
@@ -87,6 +111,7 @@ fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Resu
             print: print.id,
             printer: printer.name.clone(),
             started: print.started,
+            ended: print.ended,
             tool,
             // Its number among all prints comes when they are all there.
             run: ToolRun { print: 0, features },
@@ -152,6 +177,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &M
         idle_hot: waits.idle(),
         idle_mean: waits.mean(),
         idle_max: waits.max,
+        restarts: waits.restarts(),
         wait_longest: waits.longest(),
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,

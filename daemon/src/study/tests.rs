@@ -1,6 +1,6 @@
 //! What a record of a known heater and of known times comes to.
 
-use super::{heater_fits, pace, runs};
+use super::{heater_fits, pace, runs, week_report};
 use crate::alarm::IdleHotRule;
 use crate::entry::{
     CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
@@ -9,16 +9,18 @@ use crate::entry::{
 use crate::replay::Replay;
 use crate::store::{PrintFilter, PrintRow, Store};
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::polymer::Materials;
+use dwell_analysis::polymer::{Band, Material, MaterialFacts, Materials, Source, Sourced};
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState, Parameter};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Millimetres, Seconds};
+use dwell_analysis::units::{Celsius, DoseMinutes, Millimetres, Seconds};
+use dwell_dashboards::week::IsoWeek;
+use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Prints that warm a tool of a known heater from cold, work for two minutes and let it cool; a poll a second. In the
 /// print numbered `gap` the host is away for a minute.
-fn prints(n: usize, gap: usize) -> Vec<Reading> {
+pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
     let mut state = HeaterState::new(Process::HOT_END, AMBIENT, AMBIENT);
     let (mut readings, mut second) = (Vec::new(), 0_u32);
     for print in 0..n {
@@ -152,4 +154,37 @@ fn pace_is_that_of_the_newest_thirty_prints() {
     let expected = |print: &PrintRow| Some(Seconds::new(if print.started < changed { 30.0 } else { 100.0 }));
     let found = pace(&reader, &bench, expected).unwrap().unwrap();
     assert!(found.n == 30 && (found.high - 1.2).abs() < 0.011, "{found:?}");
+}
+
+/// A tool of a material that only a configuration knows is warmed to 210 °C once.
+#[test]
+fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
+    let mut own = Materials::default();
+    let felt = MaterialFacts {
+        residence_limit: Sourced::new(DoseMinutes::new(45.0), Source::Configuration),
+        degradation: Sourced::new(Band::exact(170_000.0), Source::Configuration),
+        ..Material::Petg.built_in()
+    };
+    assert_eq!(own.set("FELT", felt), Ok(()));
+    let mut doses = Vec::new();
+    for (materials, kind, limit) in [(Materials::default(), Material::Other, 60.0), (own, Material::Petg, 45.0)] {
+        let (_folder, store, bench) = recorded(Vec::new());
+        let materials = Arc::new(materials);
+        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new()).knowing(Arc::clone(&materials));
+        let settings = Settings { material: Some(Arc::from("felt")), ..Settings::default() };
+        let (at, tool) = (Timestamp::from_ms(1_770_000_000_000), ToolNumber::new(0).unwrap());
+        replay.take(&bench, Entry::Settings(SettingsChange { at, tool, settings })).unwrap();
+        for reading in prints(1, 9) {
+            replay.take(&bench, Entry::Reading(reading)).unwrap();
+        }
+        replay.finish().unwrap();
+        let reader = store.reader().unwrap();
+        assert_eq!(runs(&reader, &materials).unwrap()[0].run.features.material, kind);
+        let (week, zone) = (IsoWeek::of(at, &TimeZone::UTC).unwrap(), TimeZone::UTC);
+        let view = week_report(&reader, &materials, week, &zone, at + Seconds::new(3000.0), false).unwrap();
+        assert!(!view.worst.is_empty() && view.worst.iter().all(|span| span.limit == DoseMinutes::new(limit)));
+        doses.push(view.worst[0].dose.unwrap().get());
+    }
+    // It waits under 200 °C for most of the time, where a higher energy ages less.
+    assert!(doses[1] < 0.9 * doses[0] && doses[1] > 0.5 * doses[0], "{doses:?}");
 }

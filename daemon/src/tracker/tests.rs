@@ -5,8 +5,9 @@ use crate::entry::{
     CentiCelsius, FileTool, FileTurn, Heater, HotEnd, Job, JobFile, JobFileFrom, JobState, Reading, Settings,
     SettingsChange, ToolNumber,
 };
+use dwell_analysis::polymer::{Band, Material, MaterialFacts, Materials, Source, Sourced};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres};
 use std::sync::Arc;
 
 const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
@@ -242,4 +243,41 @@ fn the_file_s_retraction_counts_over_the_typed_one_while_its_print_is_on_and_end
     assert!(long != short && long_after != short_after);
     assert_eq!(ooze(Some(8.0), 0.0), [long, short_after]);
     assert_eq!(ooze(Some(0.0), 8.0), [short, long_after]);
+}
+
+/// T1 waits at 220 °C. With 119.4 kJ/mol a second there is 3.424305 s of dose, with 170 kJ/mol 5.769213 s: reckoned apart.
+#[test]
+fn dose_and_limit_are_those_of_the_table_in_force_and_another_material_is_fresh() {
+    let mut materials = Materials::default();
+    let felt = MaterialFacts {
+        degradation: Sourced::new(Band::exact(170_000.0), Source::Configuration),
+        residence_limit: Sourced::new(DoseMinutes::new(90.0), Source::Configuration),
+        ..Material::Pla.built_in()
+    };
+    assert_eq!(materials.set("FELT", felt), Ok(()));
+    let settings = |material| Settings { material: Some(Arc::from(material)), ..Settings::default() };
+    let mut tracker = Tracker::knowing(Arc::new(materials), HotEnd::Separate, vec![settings("PLA"), settings("felt")]);
+    let mut at = 0.0;
+    let mut read = |tracker: &mut Tracker| {
+        let mut reading = reading(at, 0, Some(0));
+        at += 1.0;
+        reading.tools[1].actual = CentiCelsius::nearest(220.0);
+        let effects = tracker.read(reading);
+        let tools = effects.into_iter().find_map(|effect| match effect {
+            Effect::Sample { tools, .. } => Some(tools),
+            _ => None,
+        });
+        let tool = tools.unwrap()[1];
+        (tool.dose.get() * 60.0, tool.limit.get())
+    };
+    let near = |(dose, limit): (f64, f64), right: (f64, f64)| {
+        assert!((dose - right.0).abs() < 1e-5 && (limit - right.1).abs() < 1e-9, "{dose} s, {limit} min");
+    };
+    near(read(&mut tracker), (0.0, 90.0));
+    near(read(&mut tracker), (5.769_213, 90.0));
+    let load = |name| SettingsChange { at: START, tool: tool(1), settings: settings(name) };
+    tracker.set(&load("Felt"));
+    near(read(&mut tracker), (2.0 * 5.769_213, 90.0));
+    tracker.set(&load("PLA"));
+    near(read(&mut tracker), (3.424_305, 60.0));
 }

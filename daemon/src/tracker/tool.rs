@@ -173,7 +173,11 @@ impl Tool {
             Activity::Waiting { meter, targets, .. } => {
                 targets.add(self.heater.target, lasted);
                 match ends {
-                    Some((from, to)) if !interval.is_vague => self.melt.wait(meter.wait(lasted, from, to)),
+                    Some((from, to)) if !interval.is_vague => {
+                        // A span stays what it began as; the melt is what is loaded now.
+                        meter.wait(lasted, from, to);
+                        self.melt.wait(aged());
+                    }
                     Some(_) | None => meter.miss(lasted),
                 }
             }

@@ -10,6 +10,7 @@ use linfa_trees::{DecisionTree, SplitQuality};
 use ndarray::{Array1, Array2};
 use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 use statrs::function::factorial::ln_binomial;
+use std::collections::BTreeMap;
 
 /// Values nearer to each other than this are one value to linfa's trees, so they are here.
 const SAME: f64 = 1e-5;
@@ -21,30 +22,92 @@ pub(super) struct Split<'a> {
     pub(super) chance: f64,
 }
 
-impl<'a> Split<'a> {
+/// What is searched for splits, and how.
+pub(super) struct Search<'a> {
+    pub(super) quantities: &'a [&'a Quantity],
+    pub(super) happened: &'a [bool],
+    /// Fewest known runs on either side of a threshold.
+    pub(super) leaf_runs: usize,
+    /// How many runs say as much as one that is independent of all others.
+    pub(super) repetition: f64,
+}
+
+impl<'a> Search<'a> {
     /// The split of `runs` that is least likely to be chance. Each quantity is asked alone, over the runs of which it is
     /// known, so that nothing has to be filled in; one known of fewer than four in five of `runs` is not asked.
-    pub(super) fn best(
-        quantities: &[&'a Quantity],
-        happened: &[bool],
-        runs: &[usize],
-        leaf_runs: usize,
-    ) -> Option<Self> {
-        let asked: Vec<Asked<'a>> =
-            quantities.iter().filter_map(|quantity| Asked::of(quantity, happened, runs, leaf_runs)).collect();
+    pub(super) fn best(&self, runs: &[usize]) -> Option<Split<'a>> {
+        let asked: Vec<Asked<'a>> = self.asked(runs).collect();
         let searches = count(asked.len());
         asked
             .into_iter()
             .filter_map(|asked| {
-                let (threshold, gain) = stump(&asked.pairs, leaf_runs)?;
-                let chance = (searches * chance(&asked.pairs, threshold, asked.cuts, leaf_runs)).min(1.0);
+                let (threshold, gain) = stump(&asked.pairs, self.leaf_runs)?;
+                let chance = (searches * self.chance(&asked, threshold)).min(1.0);
                 let threshold = roundest(&asked.pairs, threshold);
-                Some((gain, Self { quantity: asked.quantity, threshold, chance }))
+                Some((gain, Split { quantity: asked.quantity, threshold, chance }))
             })
             .min_by(|(a_gain, a), (b_gain, b)| a.chance.total_cmp(&b.chance).then(b_gain.total_cmp(a_gain)))
             .map(|(_, split)| split)
     }
 
+    /// How many thresholds there are to choose from, over all quantities.
+    pub(super) fn thresholds(&self, runs: &[usize]) -> usize {
+        self.asked(runs).map(|asked| asked.cuts).sum()
+    }
+
+    fn asked(&self, runs: &[usize]) -> impl Iterator<Item = Asked<'a>> {
+        self.quantities.iter().filter_map(|quantity| Asked::of(quantity, self.happened, runs, self.leaf_runs))
+    }
+
+    /// How often the best of a quantity's thresholds parts outcomes at least as far as this one did if they are drawn at
+    /// random. One threshold: twice the smaller tail of the hypergeometric distribution (Fisher's exact test). The best
+    /// of several: that many times as often at most (Bonferroni), or, where less, as often as the largest of a
+    /// standardised Brownian bridge is as far out, (b - 1/b) φ(b) ln((1-e)²/e²) + 4 φ(b)/b, with e the smallest share on
+    /// one side and b the standard normal quantile of the exact test: Miller and Siegmund, Biometrics 38 (1982) 1011.
+    /// Where runs repeat each other, b is the less for it.
+    fn chance(&self, asked: &Asked<'_>, threshold: f64) -> f64 {
+        let normal = Normal::standard();
+        let exact = asked.exact_test(threshold);
+        let far = -normal.inverse_cdf(exact / 2.0) / self.repetition.sqrt();
+        let once = if self.repetition > 1.0 { 2.0 * normal.cdf(-far) } else { exact };
+        let each = count(asked.cuts) * once;
+        if asked.cuts == 1 || far <= 1.0 || !far.is_finite() {
+            return each.min(1.0);
+        }
+        let edge = count(self.leaf_runs) / count(asked.pairs.len());
+        let density = normal.pdf(far);
+        let bridge = (far - 1.0 / far) * density * 2.0 * ((1.0 - edge) / edge).ln() + 4.0 * density / far;
+        each.min(bridge).min(1.0)
+    }
+}
+
+/// How many runs say as much as an independent one, if those of a print share their fate: 1 + (m - 1) r, with m the mean
+/// number of runs that a run's print has and r the correlation of outcomes within prints (design effect; Kish, Survey
+/// Sampling (1965), section 5.4).
+pub(super) fn repetition(prints: &[usize], happened: &[bool]) -> f64 {
+    let mut of_print: BTreeMap<usize, (usize, usize)> = BTreeMap::new();
+    for (print, yes) in prints.iter().zip(happened) {
+        let (n, events) = of_print.entry(*print).or_default();
+        *n += 1;
+        *events += usize::from(*yes);
+    }
+    let n = count(prints.len());
+    let (mut within, mut squares, mut events_n) = (0.0, 0.0, 0.0);
+    for (runs, events) in of_print.values().map(|(runs, events)| (count(*runs), count(*events))) {
+        within += events * (runs - events) / runs;
+        squares += runs * runs;
+        events_n += events;
+    }
+    let freedom = n - count(of_print.len());
+    let whole = events_n / n * (1.0 - events_n / n);
+    if freedom < 1.0 || whole <= 0.0 {
+        return 1.0;
+    }
+    let correlation = (1.0 - within / freedom / whole).clamp(0.0, 1.0);
+    1.0 + (squares / n - 1.0) * correlation
+}
+
+impl Split<'_> {
     /// The runs below the threshold, those at or above it, and those of which the quantity is not known.
     pub(super) fn part(&self, runs: &[usize]) -> [Vec<usize>; 3] {
         let mut parts = [const { Vec::new() }; 3];
@@ -69,12 +132,6 @@ impl<'a> Split<'a> {
     }
 }
 
-/// How many thresholds there are to choose from, over all quantities.
-pub(super) fn thresholds(quantities: &[&Quantity], happened: &[bool], runs: &[usize], leaf_runs: usize) -> usize {
-    let asked = quantities.iter().filter_map(|quantity| Asked::of(quantity, happened, runs, leaf_runs));
-    asked.map(|asked| asked.cuts).sum()
-}
-
 /// A quantity that can be asked of some runs.
 struct Asked<'a> {
     quantity: &'a Quantity,
@@ -91,6 +148,13 @@ impl<'a> Asked<'a> {
         pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
         let cuts = cuts(pairs.iter().map(|(value, _)| *value), leaf_runs);
         (5 * pairs.len() >= 4 * runs.len() && cuts > 0).then_some(Self { quantity, pairs, cuts })
+    }
+
+    fn exact_test(&self, threshold: f64) -> f64 {
+        let events = self.pairs.iter().filter(|(_, yes)| *yes).count();
+        let below = self.pairs.iter().filter(|(value, _)| *value < threshold);
+        let (n, hits) = below.fold((0, 0), |(n, hits), (_, yes)| (n + 1, hits + usize::from(*yes)));
+        exact_test(self.pairs.len(), events, n, hits)
     }
 }
 
@@ -119,28 +183,6 @@ fn stump(pairs: &[(f64, bool)], leaf_runs: usize) -> Option<(f64, f64)> {
         .ok()?;
     let (_, threshold, gain) = tree.root_node().split();
     (gain > 0.0).then_some((threshold, gain))
-}
-
-/// How often the best of `cuts` thresholds parts outcomes at least as far as this one did if they are drawn at random.
-/// One threshold: twice the smaller tail of the hypergeometric distribution (Fisher's exact test). The best of several:
-/// that many times as often at most (Bonferroni), or, where less, as often as the largest of a standardised Brownian
-/// bridge is as far out, (b - 1/b) φ(b) ln((1-e)²/e²) + 4 φ(b)/b, with e the smallest share on one side and b the
-/// standard normal quantile of the exact test: Miller and Siegmund, Biometrics 38 (1982) 1011.
-fn chance(pairs: &[(f64, bool)], threshold: f64, cuts: usize, leaf_runs: usize) -> f64 {
-    let events = pairs.iter().filter(|(_, yes)| *yes).count();
-    let below = pairs.iter().filter(|(value, _)| *value < threshold);
-    let (n, hits) = below.fold((0, 0), |(n, hits), (_, yes)| (n + 1, hits + usize::from(*yes)));
-    let once = exact_test(pairs.len(), events, n, hits);
-    let each = count(cuts) * once;
-    let normal = Normal::standard();
-    let far = -normal.inverse_cdf(once / 2.0);
-    if cuts == 1 || far <= 1.0 || !far.is_finite() {
-        return each.min(1.0);
-    }
-    let edge = count(leaf_runs) / count(pairs.len());
-    let density = normal.pdf(far);
-    let bridge = (far - 1.0 / far) * density * 2.0 * ((1.0 - edge) / edge).ln() + 4.0 * density / far;
-    each.min(bridge).min(1.0)
 }
 
 /// Two-sided exact test that `hits` of `drawn` runs are events where `events` of all `n` are.
@@ -175,6 +217,7 @@ fn roundest(pairs: &[(f64, bool)], threshold: f64) -> f64 {
 }
 
 #[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
 
@@ -207,12 +250,36 @@ mod tests {
         assert!(below < of(below, above) && of(below, above) <= above);
     }
 
+    fn chance(outcomes: impl Iterator<Item = bool>, threshold: f64, repetition: f64) -> f64 {
+        let happened: Vec<bool> = outcomes.collect();
+        let values = (0..happened.len()).map(|run| Some(count(run))).collect();
+        let quantity = Quantity { name: "order", is_flag: false, values };
+        let search = Search { quantities: &[&quantity], happened: &happened, leaf_runs: 30, repetition };
+        let all: Vec<usize> = (0..happened.len()).collect();
+        search.chance(&search.asked(&all).next().unwrap(), threshold)
+    }
+
     /// Far out, the chance stays a chance and falls with the evidence.
     #[test]
     fn stronger_evidence_is_less_likely_chance() {
-        let table = |events: i32| (0..4000).map(|run| (f64::from(run), run < events)).collect::<Vec<_>>();
-        let chances = [20, 40, 100, 300].map(|events| chance(&table(events), f64::from(events) - 0.5, 3000, 30));
+        let chances = [20, 40, 100, 300]
+            .map(|events| chance((0..4000).map(move |run| run < events), f64::from(events) - 0.5, 1.0));
         assert!(chances.windows(2).all(|pair| pair[0] > pair[1] || pair[1] < 1e-200), "{chances:?}");
         assert!(chances[0] < 1e-20, "{chances:?}");
+    }
+
+    /// Each run told four times is the evidence of one: about the chance of a quarter of the runs.
+    #[test]
+    fn runs_that_repeat_each_other_count_once() {
+        let (truth, told) = (|run: usize| (run < 200 && run.is_multiple_of(4)) || run.is_multiple_of(10), 400);
+        let prints: Vec<usize> = (0..4 * told).map(|run| run / 4).collect();
+        let outcomes: Vec<bool> = prints.iter().map(|print| truth(*print)).collect();
+        let repeated = repetition(&prints, &outcomes);
+        assert!((repeated - 4.0).abs() < 1e-9, "{repeated}");
+        let (four, one) = (chance(outcomes.into_iter(), 799.5, repeated), chance((0..told).map(truth), 199.5, 1.0));
+        assert!((four.ln() / one.ln() - 1.0).abs() < 0.15, "{four} against {one}");
+        let alone: Vec<usize> = (0..told).collect();
+        let each: Vec<bool> = alone.iter().map(|run| truth(*run)).collect();
+        assert!((repetition(&alone, &each) - 1.0).abs() < 1e-12);
     }
 }

@@ -2,6 +2,9 @@
 
 use super::*;
 use crate::estimate::count;
+use crate::polymer::Material;
+use crate::risk::run::Features;
+use crate::units::{Celsius, Millimetres, Seconds};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
@@ -160,4 +163,34 @@ fn too_little_to_look_at_is_refused() {
     assert_eq!(patterns_in(&table, &first(30)), Err(Refusal::OneClassOnly));
     assert_eq!(patterns_in(&table, &first(10)[..19]), Err(Refusal::TooFew { have: 19, need: 20 }));
     assert_eq!(patterns_in(&[quantity("same", vec![Some(4.0); 30])], &first(10)), Err(Refusal::NothingVaries));
+}
+
+/// Print by print, either both tools fail or none, and what was recorded is nearly the same for both.
+#[test]
+fn chance_that_strikes_both_tools_of_a_print_shows_a_pattern_in_at_most_one_record_of_twenty() {
+    let records = 200;
+    let mut shown = 0;
+    for seed in 0..records {
+        let mut rng = ChaCha8Rng::seed_from_u64(500 + seed);
+        let (mut runs, mut happened) = (Vec::new(), Vec::new());
+        for print in 0..80 {
+            let features = Features {
+                wait_longest: Some(Seconds::new(rng.random_range(0.0..900.0))),
+                idle_mean: Some(Celsius::new(rng.random_range(150.0..210.0))),
+                retract: Some(Millimetres::new(rng.random_range(1.0..6.0))),
+                tool_changes: Some(rng.random_range(5..120)),
+                print_length: Some(Seconds::new(rng.random_range(2e3..3e4))),
+                liner_hours: Some(rng.random_range(0.0..500.0)),
+                ..Features::of(Material::Pla)
+            };
+            let failed = rng.random_bool(0.2);
+            for _tool in 0..2 {
+                runs.push(ToolRun { print, features });
+                happened.push(Some(failed));
+            }
+        }
+        shown += u32::from(patterns(&runs, &happened).unwrap().leaves.len() > 1);
+    }
+    println!("a pattern in {shown} of {records} records of shared fate");
+    assert!(shown <= 16, "{shown} of {records}");
 }

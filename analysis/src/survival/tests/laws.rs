@@ -162,6 +162,14 @@ fn a_longer_lasting_part_is_expected_to_reach_a_greater_age_and_a_lower_risk_mea
 }
 
 #[test]
+fn parts_that_fail_by_chance_are_told_from_those_that_wear_out() {
+    let wears_out =
+        |shape: f64| Posterior::of(&spread(&Weibull::new(shape, 100.0).unwrap(), 60), Prior::nozzle()).wears_out();
+    assert!(wears_out(0.6) < 0.01 && wears_out(2.0) > 0.99, "{} {}", wears_out(0.6), wears_out(2.0));
+    assert!(Posterior::of(&[], Prior::nozzle()).wears_out() > 0.8);
+}
+
+#[test]
 fn days_left_carry_both_errors_and_a_record_without_wear_has_no_pace() {
     let estimate = |value, low, high| Estimate { value, low, high, n: 3 };
     let found = days_left(&estimate(100.0, 50.0, 200.0), &estimate(4.0, 2.0, 8.0));

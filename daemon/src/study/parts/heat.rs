@@ -1,15 +1,13 @@
 //! A tool's hot times, and what a part in it was used by them. Owns which times count and how much of each; what heat
 //! wears is `analysis`'s.
 
+use super::super::runs::age::{LastHot, is_from_cold};
 use crate::entry::{PrinterName, ToolNumber};
-use crate::store::{Reader, SpanFilter, StoreError};
+use crate::store::{HotDoing, HotTime, Reader, StoreError};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 use dwell_analysis::wear::wear_hours;
 
-/// A tool that was cold between two hot times was not hot for longer than this: hotter than 150 °C a nozzle does not get
-/// and lose its heat within it.
-const COOLED_AFTER: Seconds = Seconds::minutes(10.0);
 /// So much of a hot time may be without a temperature and is taken to have been as warm as the rest.
 const UNTOLD_MAX: f64 = 0.05;
 const DAY: Seconds = Seconds::minutes(1440.0);
@@ -23,6 +21,7 @@ pub(super) struct Hot {
     pub(super) lasted: Seconds,
     /// Mean temperature.
     pub(super) mean: Option<Celsius>,
+    pub(super) from_cold: bool,
 }
 
 /// What a part went through.
@@ -41,34 +40,32 @@ pub(super) struct Heat(Vec<Hot>);
 
 impl Heat {
     /// What is recorded of a tool. A time that still lasts counts once it is over. At work the set point that was typed
-    /// in stands for the temperature.
+    /// in stands for the temperature where none is recorded, as in old records.
     pub(super) fn of(reader: &Reader, printer: &PrinterName, tool: ToolNumber) -> Result<Self, StoreError> {
-        let mut times = Vec::new();
-        let filter = SpanFilter { printer: Some(printer.clone()), ..SpanFilter::default() };
-        for span in reader.spans(&filter)?.into_iter().filter(|span| span.tool == tool) {
-            if let Some((ended, lasted)) = span.ended.zip(span.idle) {
-                times.push(Hot { began: span.began, ended, lasted, mean: span.mean });
-            }
-        }
         let set: Vec<(Timestamp, Celsius)> = reader
             .settings_changes(printer)?
             .into_iter()
             .filter(|row| row.change.tool == tool)
             .filter_map(|row| Some((row.change.at, row.change.settings.print?)))
             .collect();
-        let (from, to) = (Timestamp::from_ms(i64::MIN), Timestamp::from_ms(i64::MAX));
-        for visit in reader.visits_between(printer, from, to)?.into_iter().filter(|visit| visit.tool == tool) {
-            let mean = set.iter().rev().find(|(at, _)| *at <= visit.began).map(|(_, print)| *print);
-            if let Some(ended) = visit.ended {
-                times.push(Hot { began: visit.began, ended, lasted: ended - visit.began - visit.gap, mean });
-            }
-        }
-        Ok(Self::new(times))
+        let set_at = |at: Timestamp| set.iter().rev().find(|(from, _)| *from <= at).map(|(_, print)| *print);
+        let (mut times, mut last) = (Vec::new(), None);
+        reader.hot_times(printer, tool, |time| {
+            let (end, typed) = match time.doing {
+                HotDoing::Wait { end, .. } => (end, None),
+                HotDoing::Work => (None, set_at(time.began)),
+            };
+            let HotTime { began, mean, .. } = time;
+            let Some((ended, lasted)) = time.ended.zip(time.lasted) else { return };
+            let from_cold = is_from_cold(last, began);
+            times.push(Hot { began, ended, lasted, mean: mean.or(typed), from_cold });
+            last = Some(LastHot { ended, end });
+        })?;
+        Ok(Self(times))
     }
 
-    pub(super) fn new(mut times: Vec<Hot>) -> Self {
-        times.retain(|time| time.lasted > Seconds::ZERO && time.ended > time.began);
-        times.sort_by_key(|time| time.began);
+    #[cfg(test)]
+    pub(super) const fn new(times: Vec<Hot>) -> Self {
         Self(times)
     }
 
@@ -81,15 +78,13 @@ impl Heat {
     /// counts as lies inside.
     pub(super) fn used(&self, from: Timestamp, to: Timestamp) -> Used {
         let (mut hot, mut untold, mut wear, mut cycles) = (Seconds::ZERO, Seconds::ZERO, 0.0, 0);
-        let mut last: Option<Timestamp> = None;
         for time in &self.0 {
-            let is_from_cold = last.is_none_or(|last| time.began - last >= COOLED_AFTER);
-            last = last.max(Some(time.ended));
             let (begins, ends) = (time.began.max(from), time.ended.min(to));
             if begins >= ends {
                 continue;
             }
-            cycles += usize::from(is_from_cold && time.began >= from);
+            cycles += usize::from(time.from_cold && time.began >= from);
+            // A time that ends as it begins overlaps nothing.
             let inside = (ends - begins).get() / (time.ended - time.began).get();
             let lasted = Seconds::new(time.lasted.get() * inside);
             hot += lasted;

@@ -38,13 +38,13 @@ impl Age {
 
 /// When a tool was last hot, and how warm it was at the end of that.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct LastHot {
-    pub(super) ended: Timestamp,
-    pub(super) end: Option<Celsius>,
+pub(in crate::study) struct LastHot {
+    pub(in crate::study) ended: Timestamp,
+    pub(in crate::study) end: Option<Celsius>,
 }
 
 /// Whether a tool that is hot from `began` on was heated from cold.
-pub(super) fn is_from_cold(last: Option<LastHot>, began: Timestamp) -> bool {
+pub(in crate::study) fn is_from_cold(last: Option<LastHot>, began: Timestamp) -> bool {
     last.is_none_or(|last| {
         last.ended < began && (last.end.is_some_and(|end| end < COLD_UNDER) || began - last.ended >= COOLED_AFTER)
     })

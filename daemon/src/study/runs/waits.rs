@@ -2,8 +2,18 @@
 
 use crate::store::{HotDoing, HotTime};
 use crate::tracker::Context;
+use dwell_analysis::risk::Restarts;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Seconds};
+
+/// One wait, added up.
+#[derive(Clone, Copy, Debug, Default)]
+struct Wait {
+    /// Integral of temperature over the time that it was measured, °C s.
+    weighted: f64,
+    lasted: Seconds,
+    dose: DoseMinutes,
+}
 
 /// A tool's hot times in one print, added up.
 #[derive(Clone, Copy, Debug, Default)]
@@ -14,6 +24,9 @@ pub(super) struct Waits {
     open: bool,
     idle: Seconds,
     longest: Seconds,
+    restarts: Restarts,
+    /// What it waits since its last turn; a pause is part of a wait.
+    wait: Wait,
     pub(super) dose_max: Option<DoseMinutes>,
     pub(super) dose_sum: Option<DoseMinutes>,
     /// Integral of temperature over the time that it was measured, °C s.
@@ -39,6 +52,10 @@ impl Waits {
     }
 
     fn returned(&mut self, at: Timestamp) {
+        let wait = std::mem::take(&mut self.wait);
+        if wait.lasted > Seconds::ZERO {
+            self.restarts.add(wait.lasted, Celsius::new(wait.weighted / wait.lasted.get()), wait.dose);
+        }
         match self.waited.take().filter(|(ended, _)| *ended == at) {
             Some((_, Some(end))) => self.coldest = Some(self.coldest.map_or(end, |coldest| coldest.min(end))),
             Some((_, None)) => self.untold = true,
@@ -64,6 +81,9 @@ impl Waits {
         if let Some(mean) = hot.mean {
             self.weighted += mean.get() * lasted.get();
             self.measured += lasted;
+            self.wait.weighted += mean.get() * lasted.get();
+            self.wait.lasted += lasted;
+            self.wait.dose += dose.unwrap_or_default();
         }
         self.max = hot.max.map(|max| self.max.map_or(max, |before| before.max(max))).or(self.max);
         if let Some(dose) = dose {
@@ -78,6 +98,11 @@ impl Waits {
     /// Time waited hot; `None` while it waits.
     pub(super) fn idle(&self) -> Option<Seconds> {
         (!self.open).then_some(self.idle)
+    }
+
+    /// What the waits came to that its turn ended.
+    pub(super) fn restarts(&self) -> Option<Restarts> {
+        (!self.open).then_some(self.restarts)
     }
 
     /// The longest single wait for another tool.

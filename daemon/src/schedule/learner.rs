@@ -1,0 +1,156 @@
+//! Learns anew once there is something new to learn from, and nightly, and keeps what was learned in the record. Owns
+//! when that is; what is learned is the study's.
+
+use crate::app::{AppError, ended};
+use crate::clock::Clock;
+use crate::schedule::day_of;
+use crate::store::{Kept, Store, StoreError};
+use crate::study::{self, Learning};
+use dwell_analysis::polymer::Materials;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
+use jiff::tz::TimeZone;
+use std::io;
+use std::sync::Arc;
+use std::thread;
+use std::time::Duration;
+use tokio::sync::{oneshot, watch};
+
+/// How often it is asked whether there is anything new: a few reads of single rows.
+const LOOK_EVERY: Duration = Duration::from_secs(5);
+/// Words on several prints come one after another: they are learned from together, once none has come for so long …
+const SETTLED_AFTER: Seconds = Seconds::new(10.0);
+/// … but a script that goes on telling does not put it off for ever.
+const PUT_OFF_MAX: Seconds = Seconds::minutes(2.0);
+/// The night's one is made from three o'clock on, when hardly anybody looks.
+const NIGHT: Seconds = Seconds::minutes(3.0 * 60.0);
+/// What failed is not tried with every look.
+const AGAIN_AFTER: Seconds = Seconds::minutes(60.0);
+
+/// Learns from the record.
+pub struct Learner {
+    store: Store,
+    clock: Arc<Clock>,
+    zone: TimeZone,
+    materials: Arc<Materials>,
+    learning: Learning,
+    stale: Option<Stale>,
+    /// What could not be learned from, and when it is tried again.
+    failed: Option<(String, Timestamp)>,
+}
+
+/// What there is to learn from while what is kept was made from less.
+struct Stale {
+    source: String,
+    /// Since when something is new.
+    since: Timestamp,
+    /// Since when nothing further has come.
+    settled: Timestamp,
+}
+
+impl Learner {
+    /// A learner from the store's record, whose nights are those of `zone`.
+    #[must_use]
+    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>, learning: Learning) -> Self {
+        Self { store, clock, zone, materials, learning, stale: None, failed: None }
+    }
+
+    /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.
+    ///
+    /// # Errors
+    /// If the record is damaged, or the work can't be handed over; what fails otherwise is told in the log, what was
+    /// learned before stays, and it is tried again.
+    pub async fn run(mut self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
+        let stop = ended(stopped);
+        tokio::pin!(stop);
+        loop {
+            let look = move || {
+                let due = self.look(self.clock.now().at);
+                (self, due)
+            };
+            let (learner, due) = tokio::task::spawn_blocking(look).await?;
+            self = learner;
+            let learned = match due {
+                Ok(None) => Ok(()),
+                Ok(Some(source)) => self.learn(source).await,
+                Err(error) => Err(error.into()),
+            };
+            match learned {
+                Ok(()) => {}
+                // The daemon sets the record aside and begins a new one.
+                Err(LearnerError::Store(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_)))) => {
+                    return Err(error.into());
+                }
+                Err(error) => tracing::error!(%error, "nothing was learned anew"),
+            }
+            tokio::select! {
+                () = tokio::time::sleep(LOOK_EVERY) => {}
+                () = &mut stop => return Ok(()),
+            }
+        }
+    }
+
+    /// What there is to learn from, if it is time to.
+    fn look(&mut self, now: Timestamp) -> Result<Option<String>, StoreError> {
+        let reader = self.store.reader()?;
+        let source = study::source(&reader, &self.materials, self.learning)?;
+        let kept = reader.learned_from()?;
+        if self.failed.as_ref().is_some_and(|(failed, again)| *failed == source && now < *again) {
+            return Ok(None);
+        }
+        let night = |at: Timestamp| day_of(at - NIGHT, &self.zone);
+        if let Some((_, made)) = kept.filter(|(from, _)| *from == source) {
+            self.stale = None;
+            return Ok((night(made) != night(now)).then_some(source));
+        }
+        let since = self.stale.as_ref().map_or(now, |stale| stale.since);
+        let settled = self.stale.take().filter(|stale| stale.source == source).map_or(now, |stale| stale.settled);
+        let is_due = now - settled >= SETTLED_AFTER || now - since >= PUT_OFF_MAX;
+        self.stale = Some(Stale { source: source.clone(), since, settled });
+        Ok(is_due.then_some(source))
+    }
+
+    /// Learns on a thread of its own: it may take seconds, and the pages' threads are few.
+    async fn learn(&mut self, source: String) -> Result<(), LearnerError> {
+        let (store, clock) = (self.store.clone(), Arc::clone(&self.clock));
+        let (materials, learning) = (Arc::clone(&self.materials), self.learning);
+        let (tell, told) = oneshot::channel();
+        let work = move || drop(tell.send(learn(&store, &clock, &materials, learning)));
+        let handle = thread::Builder::new().name("learner".to_owned()).spawn(work).map_err(LearnerError::Thread)?;
+        // Without an answer the thread has ended badly, and says so when it is joined.
+        let answer = told.await;
+        let joined = handle.join();
+        let done = match (answer, joined) {
+            (Ok(done), Ok(())) => done.map_err(LearnerError::from),
+            (Err(_), _) | (_, Err(_)) => Err(LearnerError::Panicked),
+        };
+        let again = self.clock.now().at + AGAIN_AFTER;
+        self.failed = done.is_err().then_some((source, again));
+        self.stale = None;
+        done
+    }
+}
+
+/// Why nothing was learned.
+#[derive(Debug, thiserror::Error)]
+enum LearnerError {
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    #[error("no thread: {0}")]
+    Thread(io::Error),
+    #[error("the fit ended badly")]
+    Panicked,
+}
+
+/// Learns from the record as it is now, and keeps it.
+fn learn(store: &Store, clock: &Clock, materials: &Materials, learning: Learning) -> Result<(), StoreError> {
+    let (source, body) = study::fitted(&store.reader()?, materials, learning)?;
+    let made = clock.now().at;
+    store.keep_learned(Kept { source, made, body })?;
+    tracing::info!("learned anew");
+    Ok(())
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -1,0 +1,74 @@
+//! What was learned, as it is kept in the record: what it is made from, and whether it still holds.
+
+mod form;
+
+use super::Learning;
+use super::learned::{Lesson, Study, study};
+use super::runs::{Run, runs_as};
+use crate::store::{Reader, StoreError};
+use dwell_analysis::polymer::{Material, Materials};
+use dwell_analysis::units::Seconds;
+
+/// Which learner, and which form of its body: another one learns anew. To be counted on with either.
+const FORM: u32 = 2;
+/// After so long a print that nobody said a word of counts as clean, if silence means that.
+pub(super) const SILENT_AFTER: Seconds = Seconds::minutes(24.0 * 60.0);
+
+/// A name of all that a study of this record would be made from.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn source(reader: &Reader, materials: &Materials, learning: Learning) -> Result<String, StoreError> {
+    let newest = if learning.silence_means_clean { reader.newest()? } else { None };
+    let silence = if learning.silence_means_clean { "clean" } else { "unknown" };
+    let evidence = reader.evidence(newest.map(|newest| newest - SILENT_AFTER))?;
+    let mut source = format!("{} {FORM} {silence} {evidence}", env!("CARGO_PKG_VERSION"));
+    // Of a material only its family is learned from, and only those that a person named may be of any.
+    let own = materials.rows().skip(Material::ALL.len());
+    source.extend(own.map(|(name, facts)| format!(" {name}={}", facts.kind.name())));
+    Ok(source)
+}
+
+/// Whether silence meant clean in what this names.
+fn means_clean(source: &str) -> bool {
+    source.split(' ').nth(2) == Some("clean")
+}
+
+/// Studies the record, for being kept: what it was made from, and the body.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn fitted(reader: &Reader, materials: &Materials, learning: Learning) -> Result<(String, Vec<u8>), StoreError> {
+    let study = study(reader, materials, learning)?;
+    let lessons = study.lessons.iter().map(|lesson| (lesson.mode, &lesson.learned));
+    Ok((source(reader, materials, learning)?, form::pack(lessons)))
+}
+
+/// What the record says: as it is kept if that still holds, else learned now. Whoever has no settings sees it as it was
+/// learned last.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn studied(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<Study, StoreError> {
+    let from = reader.learned_from()?.map(|(from, _)| from);
+    let last = Learning { silence_means_clean: from.as_deref().is_some_and(means_clean), ..Learning::default() };
+    let learning = learning.unwrap_or(last);
+    let holds = from == Some(source(reader, materials, learning)?);
+    let kept = if holds { reader.learned()? } else { None };
+    let held = kept.and_then(|kept| form::unpack(&kept.body));
+    let Some(held) = held else { return study(reader, materials, learning) };
+    let runs = runs_as(reader, materials, learning)?;
+    if held.iter().any(|(_, learned)| learned.predictions.len() != runs.len()) {
+        return study(reader, materials, learning);
+    }
+    let lesson = |(mode, learned)| {
+        let happened = runs.iter().map(|run: &Run| run.happened(mode)).collect();
+        Lesson { mode, happened, learned }
+    };
+    let lessons = held.into_iter().map(lesson).collect();
+    Ok(Study { runs, lessons })
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
