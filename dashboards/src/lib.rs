@@ -5,6 +5,7 @@
 
 mod chart;
 pub mod format;
+mod heaters;
 mod page;
 mod parts;
 mod plain;
@@ -13,6 +14,7 @@ mod report;
 pub mod view;
 pub mod week;
 
+pub use heaters::render_heaters_text;
 pub use page::{
     LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,
 };

@@ -57,7 +57,7 @@ pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
     readings
 }
 
-fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
+pub(super) fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
     let bench = PrinterName::new("bench").unwrap();

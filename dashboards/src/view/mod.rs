@@ -1,12 +1,14 @@
 //! What pages and the report show, as plain structs with units. Owns no text and no shape: whoever fills a view
 //! reads the store, whoever serializes one finds every number that a person sees.
 
+mod heaters;
 mod now;
 mod parts;
 mod preflight;
 mod prints;
 mod report;
 
+pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{
