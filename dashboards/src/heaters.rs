@@ -17,7 +17,12 @@ pub fn render_heaters_text(heaters: &[HeaterView]) -> String {
     }
     out.heading("Nozzles");
     for heater in heaters {
-        let name = format!("{} {}", heater.printer, format::tool(heater.tool));
+        let fan = match heater.fan {
+            None => "",
+            Some(false) => " with its part fan off",
+            Some(true) => " with its part fan on",
+        };
+        let name = format!("{} {}{fan}", heater.printer, format::tool(heater.tool));
         match &heater.told {
             Ok(told) => write_told(&mut out, &name, told),
             Err(reason) => out.wrapped("  ", &format!("{name}: nothing is known of its heater: {reason}.")),
@@ -152,7 +157,7 @@ mod tests {
             drop: Ok(drop),
             drift: DriftView { n_before: 4, n_after: 5, moved },
         };
-        HeaterView { printer: "bench".to_owned(), tool: 1, told: Ok(told) }
+        HeaterView { printer: "bench".to_owned(), tool: 1, fan: None, told: Ok(told) }
     }
 
     fn text(view: HeaterView) -> String {
@@ -186,6 +191,8 @@ mod tests {
         assert!(text(told(Ok(Vec::new()))).contains("Drift: no parameter has moved, the newest 5 of its prints"));
         let refused = HeaterView { told: Err("no step".to_owned()), ..told(Ok(Vec::new())) };
         assert_eq!(text(refused), "NOZZLES bench T1: nothing is known of its heater: no step.");
+        let blown = HeaterView { fan: Some(true), ..told(Ok(Vec::new())) };
+        assert!(text(blown).contains("bench T1 with its part fan on, fitted to"));
         assert_eq!(render_heaters_text(&[]), "");
     }
 }

@@ -15,12 +15,13 @@ const TIME_MAX: Seconds = Seconds::new(100_000.0);
 const AROUND: Seconds = Seconds::minutes(10.0);
 
 /// The heater of each tool of a printer, T0 first, from its newest prints; nothing for a printer that is not known.
-/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`].
+/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`]; where it tells the part fan, the
+/// heater is the one without: the fan of a tool that waits is off.
 ///
 /// # Errors
 /// If the record can't be read; what a tool's readings do not show is a refusal of its own.
 pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<HeaterFit, Refusal>>, StoreError> {
-    Ok(records(reader, printer)?.into_iter().map(|record| record.whole.fit()).collect())
+    Ok(records(reader, printer)?.into_iter().map(|record| record.whole.fit_both().still).collect())
 }
 
 /// What the newest prints say of one tool's heater so far: as a whole, and each half of the prints by itself.
@@ -105,7 +106,7 @@ fn of_tool(reading: &Reading, idx: usize, at: Seconds, hot_end: HotEnd) -> Heate
         duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
         neighbour: neighbour.map(CentiCelsius::celsius),
         bed: reading.bed.and_then(|bed| bed.actual).map(CentiCelsius::celsius),
-        fan: None,
+        fan: heater.fan_thousandths.map(|fan| f64::from(fan) / 1000.0),
     }
 }
 

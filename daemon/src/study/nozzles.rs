@@ -4,11 +4,10 @@
 
 use super::habits::{Habit, habits};
 use super::heaters::{Record, records};
-use crate::entry::PrinterName;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::polymer::Materials;
-use dwell_analysis::thermal::{HeaterFit, Moved, Parameter, drift};
+use dwell_analysis::thermal::{HeaterFit, Moved, Parameter, Steps, drift};
 use dwell_analysis::units::Celsius;
 use dwell_dashboards::view::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 
@@ -16,7 +15,10 @@ use dwell_dashboards::view::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 const PRINT: Celsius = Celsius::new(210.0);
 const STANDBY: Celsius = Celsius::new(150.0);
 
-/// The heaters of all tools on record, by printer, T0 first.
+type Fit = Result<HeaterFit, Refusal>;
+
+/// The heaters of all tools on record, by printer, T0 first; without and with its part fan, where the record tells
+/// both.
 ///
 /// # Errors
 /// If the record can't be read; what a tool's readings do not show has its reason in its place.
@@ -26,29 +28,39 @@ pub fn nozzles(reader: &Reader, materials: &Materials) -> Result<Vec<HeaterView>
         let habits = habits(reader, materials, &row.name)?;
         for (tool, record) in records(reader, &row.name)?.into_iter().enumerate() {
             let habit = habits.iter().find(|habit| habit.tool.idx() == tool);
-            views.push(view(&row.name, tool, record, habit));
+            let Record { whole, older, newer, n, .. } = record;
+            let [whole, older, newer] = [whole, older, newer].map(Steps::fit_both);
+            let is_told = whole.blown.is_ok();
+            let mut push = |fan, [whole, older, newer]: [Fit; 3]| {
+                let told = whole.map(|whole| told(&whole, drifted(n, older, newer), habit)).map_err(said);
+                views.push(HeaterView { printer: row.name.to_string(), tool, fan, told });
+            };
+            push(is_told.then_some(false), [whole.still, older.still, newer.still]);
+            if is_told {
+                push(Some(true), [whole.blown, older.blown, newer.blown]);
+            }
         }
     }
     Ok(views)
 }
 
-fn view(printer: &PrinterName, tool: usize, record: Record, habit: Option<&Habit>) -> HeaterView {
-    let Record { whole, older, newer, n, .. } = record;
-    let told = whole.fit().map_err(said).map(|fit| {
-        let parameter = |parameter| fit.of(parameter).map_err(said);
-        HeaterTold {
-            n_cooldowns: fit.n_cooldowns,
-            n_heatups: fit.n_heatups,
-            cooling_constant: parameter(Parameter::CoolingConstant),
-            heating_constant: parameter(Parameter::HeatingConstant),
-            gain: parameter(Parameter::Gain),
-            cooling_dead_time: parameter(Parameter::CoolingDeadTime),
-            heating_dead_time: parameter(Parameter::HeatingDeadTime),
-            drop: standby_drop(&fit, habit),
-            drift: DriftView { n_before: n[0], n_after: n[1], moved: moved(older.fit(), newer.fit()) },
-        }
-    });
-    HeaterView { printer: printer.to_string(), tool, told }
+fn told(fit: &HeaterFit, drift: DriftView, habit: Option<&Habit>) -> HeaterTold {
+    let parameter = |parameter| fit.of(parameter).map_err(said);
+    HeaterTold {
+        n_cooldowns: fit.n_cooldowns,
+        n_heatups: fit.n_heatups,
+        cooling_constant: parameter(Parameter::CoolingConstant),
+        heating_constant: parameter(Parameter::HeatingConstant),
+        gain: parameter(Parameter::Gain),
+        cooling_dead_time: parameter(Parameter::CoolingDeadTime),
+        heating_dead_time: parameter(Parameter::HeatingDeadTime),
+        drop: standby_drop(fit, habit),
+        drift,
+    }
+}
+
+fn drifted([n_before, n_after]: [usize; 2], older: Fit, newer: Fit) -> DriftView {
+    DriftView { n_before, n_after, moved: moved(older, newer) }
 }
 
 fn standby_drop(fit: &HeaterFit, habit: Option<&Habit>) -> Result<StandbyDrop, String> {
@@ -72,7 +84,7 @@ fn standby_drop(fit: &HeaterFit, habit: Option<&Habit>) -> Result<StandbyDrop, S
 }
 
 /// What has moved from one fit to the other, or why that can't be told.
-fn moved(older: Result<HeaterFit, Refusal>, newer: Result<HeaterFit, Refusal>) -> Result<Vec<Moved>, String> {
+fn moved(older: Fit, newer: Fit) -> Result<Vec<Moved>, String> {
     let older = older.map_err(|refusal| format!("of the older prints: {refusal}"))?;
     let newer = newer.map_err(|refusal| format!("of the newest prints: {refusal}"))?;
     let is_told = |parameter: &Parameter| older.of(*parameter).is_ok() && newer.of(*parameter).is_ok();

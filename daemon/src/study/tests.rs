@@ -39,6 +39,7 @@ pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
                     actual: CentiCelsius::nearest(state.actual().get()),
                     target: CentiCelsius::nearest(target),
                     duty_thousandths: None,
+                    fan_thousandths: None,
                 };
                 let name = (phase != JobState::None).then(|| Arc::from("lantern.gcode"));
                 let job = Job { state: phase, name, fraction_millionths: None, byte: None };

@@ -11,6 +11,8 @@ pub struct HeaterView {
     pub printer: String,
     /// The tool's number, from 0.
     pub tool: usize,
+    /// Whether its part fan blows; `None` where the record does not tell a heater with the fan on apart.
+    pub fan: Option<bool>,
     /// What its record tells, or why it tells nothing.
     pub told: Result<HeaterTold, String>,
 }

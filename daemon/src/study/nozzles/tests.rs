@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::entry::{CentiCelsius, Heater, Job, JobState, Part, PartChange, PartEvent, Reading, ToolNumber};
+use crate::study::heater_fits;
 use crate::study::tests::recorded;
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState};
 use dwell_analysis::time::Timestamp;
@@ -23,14 +24,13 @@ const PHASES: [(f64, JobState, f64); 6] = [
     (1800.0, JobState::Completed, 0.0),
 ];
 
-/// `n` prints of a heater that is `HOT_END`, from print `changed` on with another gain. A poll a second, at no fixed
+/// `n` prints of a heater that is `HOT_END`, from print `changed` on another one. A poll a second, at no fixed
 /// distance from the steps, read to 0.1 K.
-fn prints(n: u32, changed: u32, gain: f64, seed: u64) -> Vec<Reading> {
+fn prints(n: u32, changed: u32, other: Process, seed: u64) -> Vec<Reading> {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let weaker = Process { gain: CelsiusDelta::new(gain), ..Process::HOT_END };
     let (mut readings, mut actual) = (Vec::new(), AMBIENT);
     for print in 0..n {
-        let heater = if print < changed { Process::HOT_END } else { weaker };
+        let heater = if print < changed { Process::HOT_END } else { other };
         let mut state = HeaterState::new(heater, AMBIENT, actual);
         let phases = PHASES.map(|(from, state, target)| (from + rng.random_range(0.0..1.0), state, target));
         for tenth in 0..10 * PRINT_LASTS {
@@ -70,7 +70,7 @@ fn holds(of: &Result<Estimate, String>, truth: f64) -> bool {
 /// The tool's usual set points are not told, so that the times are those of 210 °C and 150 °C.
 #[test]
 fn times_of_a_recorded_heater_are_within_their_intervals_and_a_steady_one_has_not_moved() {
-    let (_folder, store, _) = recorded(prints(8, 8, 700.0, 3));
+    let (_folder, store, _) = recorded(prints(8, 8, Process::HOT_END, 3));
     let views = nozzles(&store.reader().unwrap(), &Materials::default()).unwrap();
     assert_eq!((views.len(), views[0].printer.as_str(), views[0].tool), (1, "bench", 0));
     let told = views[0].told.as_ref().unwrap();
@@ -90,7 +90,8 @@ fn times_of_a_recorded_heater_are_within_their_intervals_and_a_steady_one_has_no
 
 #[test]
 fn a_heater_whose_gain_fell_by_a_tenth_is_named_by_its_gain() {
-    let (_folder, store, bench) = recorded(prints(8, 4, 630.0, 5));
+    let weaker = Process { gain: CelsiusDelta::new(630.0), ..Process::HOT_END };
+    let (_folder, store, bench) = recorded(prints(8, 4, weaker, 5));
     let moved = || {
         let views = nozzles(&store.reader().unwrap(), &Materials::default()).unwrap();
         views[0].told.as_ref().unwrap().drift.clone()
@@ -105,4 +106,33 @@ fn a_heater_whose_gain_fell_by_a_tenth_is_named_by_its_gain() {
     store.record_part(&bench, &change).unwrap();
     let found = moved();
     assert!(found.moved.is_err() && found.n_before + found.n_after <= 2, "{found:?}");
+}
+
+/// In every other print the part fan blows, and the heater then cools with 120 s.
+#[test]
+fn a_heater_is_told_apart_with_its_part_fan_on_and_off() {
+    let mut blown = prints(8, 8, Process::HOT_END, 7);
+    let fast =
+        Process { cooling_constant: Seconds::new(120.0), time_constant: Seconds::new(120.0), ..Process::HOT_END };
+    let with_fan = prints(8, 0, fast, 8);
+    for (idx, (reading, other)) in blown.iter_mut().zip(with_fan).enumerate() {
+        let is_on = idx / 2400 % 2 == 1;
+        if is_on {
+            *reading = other;
+        }
+        reading.tools[0].fan_thousandths = Some(if is_on { 1000 } else { 0 });
+    }
+    let (_folder, store, bench) = recorded(blown);
+    let reader = store.reader().unwrap();
+    let views = nozzles(&reader, &Materials::default()).unwrap();
+    let fans: Vec<_> = views.iter().map(|view| view.fan).collect();
+    assert_eq!(fans, [Some(false), Some(true)]);
+    for (view, truth) in views.iter().zip([200.0, 120.0]) {
+        let found = view.told.as_ref().unwrap();
+        let constant = found.cooling_constant.as_ref().unwrap();
+        assert!((constant.value / truth - 1.0).abs() < 0.01 && found.n_cooldowns == 8, "{found:?}");
+    }
+    // A tool that waits has its fan off.
+    let waiting = heater_fits(&reader, &bench).unwrap()[0].as_ref().unwrap().heater;
+    assert!((waiting.cooling_constant.get() / 200.0 - 1.0).abs() < 0.01, "{waiting:?}");
 }
