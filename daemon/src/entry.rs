@@ -198,6 +198,8 @@ pub struct Heater {
     pub target: Option<CentiCelsius>,
     /// Heater duty in thousandths, 0 to 1000.
     pub duty_thousandths: Option<u16>,
+    /// Speed of the part fan that blows at its nozzle, in thousandths, 0 to 1000.
+    pub fan_thousandths: Option<u16>,
 }
 
 /// One poll, understood.

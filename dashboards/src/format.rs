@@ -2,6 +2,7 @@
 
 use crate::view::RateInterval;
 use crate::week::zoned;
+use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 use jiff::tz::TimeZone;
@@ -136,6 +137,19 @@ pub fn rate(events: u32, n: u32, rate: &Result<RateInterval, String>) -> String 
 pub fn interval(rate: RateInterval) -> String {
     let tenth = |value: Probability| format!("{:.1}", value.get() * 100.0);
     format!("{} % (90 % interval {}–{} %)", tenth(rate.value), tenth(rate.low), tenth(rate.high))
+}
+
+/// `78.4 s (77.9 to 78.9)`: a number and its interval, with digits as far as the interval lets them mean something.
+#[must_use]
+pub fn estimate(of: &Estimate, unit: &str) -> String {
+    let digits = match of.high - of.low {
+        wide if wide >= 10.0 => 0,
+        _ if of.high.abs() >= 1000.0 => 0,
+        some if some >= 0.1 => 1,
+        _ => 2,
+    };
+    let [value, low, high] = [of.value, of.low, of.high].map(|value| format!("{value:.digits$}"));
+    format!("{value} {unit} ({low} to {high})")
 }
 
 /// `3 of 41`.

@@ -5,6 +5,7 @@
 
 mod chart;
 pub mod format;
+mod heaters;
 mod learn;
 mod page;
 mod parts;
@@ -14,6 +15,7 @@ mod report;
 pub mod view;
 pub mod week;
 
+pub use heaters::render_heaters_text;
 pub use learn::render_learned_text;
 pub use page::{
     LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,

@@ -54,6 +54,7 @@ fn day(printing_s: i64) -> Vec<Reading> {
             actual: Some(CentiCelsius::from_hundredths(2200 + noise(salt))),
             target: Some(CentiCelsius::from_hundredths(0)),
             duty_thousandths: Some(0),
+            fan_thousandths: None,
         };
         readings.push(Reading {
             at: START + Seconds::new(f64::from(i32::try_from(second).unwrap())),

@@ -88,7 +88,7 @@ fn journal() -> Vec<Value> {
         lines.push(reading(BENCH, night, n * 10.0, &json!({
             "job": {"state": "printing", "name": JOB, "fraction": (n * 41_234.0) / 1e6, "byte": nth * 1000},
             "active_tool": u32::from(nth > 9),
-            "tools": [{"actual_c": 209.87 - n * 0.13, "target_c": 210.0, "duty": n / 24.0}, {"actual_c": 170.2 + n * 1.1}],
+            "tools": [{"actual_c": 209.87 - n * 0.13, "target_c": 210.0, "duty": n / 24.0, "fan": n / 48.0}, {"actual_c": 170.2 + n * 1.1, "fan": 0}],
             "bed": {"actual_c": 59.95, "target_c": 60.0, "duty": 0.125},
         })));
     }
@@ -111,7 +111,7 @@ fn journal() -> Vec<Value> {
                 &json!({
                     "job": {"state": if nth < 5 { "printing" } else { end }, "name": "gull.gcode"},
                     "active_tool": nth % 3,
-                    "tools": [{"actual_c": 200}, {"actual_c": 190, "target_c": 0, "duty": 0}, {"actual_c": 180, "target_c": 180, "duty": 1}],
+                    "tools": [{"actual_c": 200}, {"actual_c": 190, "target_c": 0, "duty": 0}, {"actual_c": 180, "target_c": 180, "duty": 1, "fan": 1}],
                 }),
             ));
         }

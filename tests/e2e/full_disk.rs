@@ -188,7 +188,7 @@ fn stopped_and_started(disk: &SmallDisk) {
 fn reading(second: u32) -> Reading {
     let heater = |degrees| {
         let heat = CentiCelsius::nearest(degrees);
-        Heater { actual: heat, target: heat, duty_thousandths: None }
+        Heater { actual: heat, target: heat, duty_thousandths: None, fan_thousandths: None }
     };
     let noise = f64::from(second * 7 % 10) / 10.0;
     Reading {

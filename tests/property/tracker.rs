@@ -16,7 +16,12 @@ const COLD: f64 = 25.0;
 
 fn heater(hot: bool) -> Heater {
     let degrees = if hot { HOT } else { COLD };
-    Heater { actual: CentiCelsius::nearest(degrees), target: CentiCelsius::nearest(0.0), duty_thousandths: None }
+    Heater {
+        actual: CentiCelsius::nearest(degrees),
+        target: CentiCelsius::nearest(0.0),
+        duty_thousandths: None,
+        fan_thousandths: None,
+    }
 }
 
 /// One poll: milliseconds since the one before (below zero when the clock was set back), and what it says.

@@ -20,6 +20,7 @@ pub fn reading(second: i64) -> Reading {
         actual: Some(CentiCelsius::from_hundredths(target * 100 + noise(salt))),
         target: Some(CentiCelsius::from_hundredths(target * 100)),
         duty_thousandths: None,
+        fan_thousandths: None,
     };
     let active = usize::from(second / TURN_S % 2 == 1);
     Reading {

@@ -218,7 +218,10 @@ fn sample_rows(reader: &Reader, printers: &[PrinterName], from: Option<Timestamp
                 ("active_tool", whole(reading.active_tool)),
             ]);
             for tool in 0..n_tools {
-                told.extend(heater_cells(&format!("t{tool}"), reading.tools.get(tool)));
+                let heater = reading.tools.get(tool);
+                told.extend(heater_cells(&format!("t{tool}"), heater));
+                let fan = number(heater.and_then(|heater| heater.fan_thousandths).map(|n| f64::from(n) / 1e3));
+                told.insert(format!("t{tool}_fan"), fan);
             }
             told.extend(heater_cells("bed", reading.bed.as_ref()));
             rows.push(told);

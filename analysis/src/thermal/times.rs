@@ -52,6 +52,21 @@ impl HeaterFit {
         self.time(time, self.found.unplaced[1], Kind::Climb)
     }
 
+    /// Time to cool between two temperatures and to heat back, s, with its 90 % interval: a shorter wait ends before the
+    /// heater is down and up again.
+    ///
+    /// # Errors
+    /// As [`Self::cooling`] and [`Self::heating`].
+    pub fn round_trip(&self, from: Celsius, to: Celsius, beside: Beside) -> Result<Estimate, Refusal> {
+        let (down, up) = (self.cooling(from, to, beside)?, self.heating(to, from, beside)?);
+        let time = |values: &Values| {
+            let (heater, around) = (of_values(values), self.around(values, beside));
+            Some((heater.cooling(from, to, around)? + heater.heating(to, from, around)?).get())
+        };
+        let sum = self.time(time, self.found.unplaced.iter().sum(), Kind::Fall)?;
+        Ok(Estimate { n: down.n.min(up.n), ..sum })
+    }
+
     fn time(&self, time: impl Fn(&Values) -> Option<f64>, unplaced: f64, kind: Kind) -> Result<Estimate, Refusal> {
         let value = time(&self.found.values).ok_or(Refusal::OutOfReach)?;
         let spread = self.found.spread(&time).ok_or(Refusal::TooLoose)?;

@@ -35,7 +35,7 @@ impl Fields<'_> {
         let active_tool = wrongs.keep(active_tool.transpose());
         let tools = wrongs.keep(self.tools(&key.name("tool"), &raw.tool, hot_end));
         let bed = raw.bed.as_ref();
-        let bed = bed.map(|bed| self.heater(&key.name("bed"), bed.actual.as_ref(), bed.target.as_ref(), None));
+        let bed = bed.map(|bed| self.heater(&key.name("bed"), [bed.actual.as_ref(), bed.target.as_ref()], [None; 2]));
         let bed = wrongs.keep(bed.transpose());
         match (time, job, active_tool, tools, bed) {
             (Some(time), Some(job), Some(active_tool), Some(tools), Some(bed)) => {
@@ -69,7 +69,8 @@ impl Fields<'_> {
         }
         let tool = |(idx, raw): (usize, &RawTool)| -> Result<HeaterMap, Wrongs> {
             let key = key.nth(idx);
-            let heater = self.heater(&key, raw.actual.as_ref(), raw.target.as_ref(), raw.duty.as_ref())?;
+            let shares = [raw.duty.as_ref(), raw.fan.as_ref()];
+            let heater = self.heater(&key, [raw.actual.as_ref(), raw.target.as_ref()], shares)?;
             let has_t0s = hot_end == HotEnd::Shared && idx > 0;
             if heater.actual.is_none() && heater.target.is_none() && !(has_t0s && heater.is_empty()) {
                 let right = "the path of at least one of them";
@@ -83,16 +84,16 @@ impl Fields<'_> {
     fn heater(
         &self,
         key: &Key,
-        actual: Option<&RawNumber>,
-        target: Option<&RawNumber>,
-        duty: Option<&RawNumber>,
+        [actual, target]: [Option<&RawNumber>; 2],
+        [duty, fan]: [Option<&RawNumber>; 2],
     ) -> Result<HeaterMap, Wrongs> {
         let mut wrongs = Wrongs::default();
         let actual = wrongs.keep(self.temperature(&key.name("actual"), actual));
         let target = wrongs.keep(self.temperature(&key.name("target"), target));
         let duty = wrongs.keep(self.share(&key.name("duty"), duty));
-        match (actual, target, duty) {
-            (Some(actual), Some(target), Some(duty)) => Ok(HeaterMap { actual, target, duty }),
+        let fan = wrongs.keep(self.share(&key.name("fan"), fan));
+        match (actual, target, duty, fan) {
+            (Some(actual), Some(target), Some(duty), Some(fan)) => Ok(HeaterMap { actual, target, duty, fan }),
             _ => Err(wrongs),
         }
     }

@@ -228,6 +228,7 @@ pub(super) struct RawTool {
     pub(super) actual: Option<RawNumber>,
     pub(super) target: Option<RawNumber>,
     pub(super) duty: Option<RawNumber>,
+    pub(super) fan: Option<RawNumber>,
     pub(super) liner_max_c: Option<f64>,
     #[serde(default)]
     pub(super) settings: RawSettings,

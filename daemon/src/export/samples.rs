@@ -50,6 +50,10 @@ fn columns(n_tools: usize) -> Vec<Column<Reading>> {
     ];
     for idx in 0..n_tools {
         columns.extend(heater(&format!("t{idx}"), move |reading| reading.tools.get(idx)));
+        // A bed has no part fan.
+        columns.push(Column::number(&format!("t{idx}_fan"), move |reading: &Reading| {
+            reading.tools.get(idx)?.fan_thousandths.map(share)
+        }));
     }
     columns.extend(heater("bed", |reading| reading.bed.as_ref()));
     columns
@@ -60,8 +64,10 @@ fn heater(name: &str, find: impl Fn(&Reading) -> Option<&Heater> + Copy + 'stati
     [
         Column::number(&format!("{name}_actual_c"), move |reading| degrees(find(reading)?.actual)),
         Column::number(&format!("{name}_target_c"), move |reading| degrees(find(reading)?.target)),
-        Column::number(&format!("{name}_duty"), move |reading| {
-            find(reading)?.duty_thousandths.map(|duty| f64::from(duty) / 1000.0)
-        }),
+        Column::number(&format!("{name}_duty"), move |reading| find(reading)?.duty_thousandths.map(share)),
     ]
+}
+
+fn share(thousandths: u16) -> f64 {
+    f64::from(thousandths) / 1000.0
 }

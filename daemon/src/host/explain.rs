@@ -2,7 +2,7 @@
 //! [`super::understand`] does, and keeps the reason where that keeps only the absence.
 
 use super::field::{Field, Missing};
-use super::map::{DUTY_STEPS, FRACTION_STEPS, HeaterMap, PrinterMap};
+use super::map::{DUTY_STEPS, FAN_STEPS, FRACTION_STEPS, HeaterMap, PrinterMap};
 use super::number::ShareField;
 use super::selector::Paths;
 use crate::stamp;
@@ -116,8 +116,10 @@ impl Reports<'_> {
                 self.add(&format!("{name} {what}"), &temperature.number.field, shown);
             }
         }
-        if let Some(share) = &heater.duty {
-            self.share(&format!("{name} duty"), share, DUTY_STEPS);
+        for (what, share, steps) in [("duty", &heater.duty, DUTY_STEPS), ("fan", &heater.fan, FAN_STEPS)] {
+            if let Some(share) = share {
+                self.share(&format!("{name} {what}"), share, steps);
+            }
         }
     }
 

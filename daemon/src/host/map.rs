@@ -43,6 +43,8 @@ pub struct HeaterMap {
     pub target: Option<TemperatureField>,
     /// Heater duty, 0 to 1.
     pub duty: Option<ShareField>,
+    /// Speed of the part fan at its nozzle, 0 to 1.
+    pub fan: Option<ShareField>,
 }
 
 /// Why documents do not make a reading.
@@ -75,9 +77,10 @@ fn places(untold: &[(String, Missing)]) -> String {
     untold.iter().map(|(path, why)| format!("{path}: {why}")).collect::<Vec<_>>().join("; ")
 }
 
-/// Steps of the two shares that a reading holds.
+/// Steps of the shares that a reading holds.
 pub(super) const FRACTION_STEPS: u32 = 1_000_000;
 pub(super) const DUTY_STEPS: u32 = 1_000;
+pub(super) const FAN_STEPS: u32 = 1_000;
 
 impl MapError {
     /// Whether it may pass by itself: a document that did not come may come. Else a person has to change something.
@@ -104,17 +107,21 @@ impl HeaterMap {
     /// Whether nothing of the heater is told.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.actual.is_none() && self.target.is_none() && self.duty.is_none()
+        self.actual.is_none() && self.target.is_none() && self.duty.is_none() && self.fan.is_none()
     }
 
     fn read(&self, documents: &[Option<Value>]) -> Heater {
         let temperature =
             |field: &Option<TemperatureField>| field.as_ref().and_then(|field| field.read(documents).ok());
-        let duty = self.duty.as_ref().and_then(|field| field.read(documents, DUTY_STEPS).ok());
+        let share = |field: &Option<ShareField>, steps| {
+            let told = field.as_ref().and_then(|field| field.read(documents, steps).ok());
+            told.and_then(|thousandths| u16::try_from(thousandths).ok())
+        };
         Heater {
             actual: temperature(&self.actual),
             target: temperature(&self.target),
-            duty_thousandths: duty.and_then(|thousandths| u16::try_from(thousandths).ok()),
+            duty_thousandths: share(&self.duty, DUTY_STEPS),
+            fan_thousandths: share(&self.fan, FAN_STEPS),
         }
     }
 }

@@ -37,6 +37,7 @@ path = "/side"
 actual = { document = "heat", path = "$.t[0].now" }
 target = { document = "heat", path = "$.t[0].want", unit = "F" }
 duty = { document = "heat", path = "$.t[0].duty" }
+fan = { document = "heat", path = "$.t[0].blows", scale = 0.01 }
 [[printer.tool]]
 T1
 [printer.bed]
@@ -55,7 +56,7 @@ fn state() -> Value {
 }
 
 fn heat() -> Value {
-    json!({ "t": [{ "now": 174.8, "want": 347, "duty": 0.42 }, { "now": "206.1" }], "bed": 3300 })
+    json!({ "t": [{ "now": 174.8, "want": 347, "duty": 0.42, "blows": 60 }, { "now": "206.1" }], "bed": 3300 })
 }
 
 fn read(state: Value, heat: Value) -> Result<Reading, MapError> {
@@ -79,6 +80,7 @@ fn a_whole_poll_is_understood_to_the_last_digit() {
         actual: CentiCelsius::nearest(174.8),
         target: CentiCelsius::nearest(175.0),
         duty_thousandths: Some(420),
+        fan_thousandths: Some(600),
     };
     let t1 = Heater { actual: CentiCelsius::nearest(206.1), ..Heater::default() };
     assert_eq!(reading.tools, [t0, t1]);
@@ -184,8 +186,8 @@ fn the_report_of_a_poll_has_each_mapped_field_once() {
     let reports = explain(&bench(9, "separate", T1).map, &[Some(state()), None], AT);
     let fields: Vec<&str> = reports.iter().map(|report| report.field.as_str()).collect();
     let job = ["job state", "job name", "job fraction", "job byte", "active tool"];
-    let heaters = ["T0 actual", "T0 target", "T0 duty", "T1 actual", "bed actual"];
-    assert_eq!(fields, [job, heaters].concat());
+    let heaters = ["T0 actual", "T0 target", "T0 duty", "T0 fan", "T1 actual", "bed actual"];
+    assert_eq!(fields, [&job[..], &heaters].concat());
     let understood = |idx: usize| reports[idx].understood.as_deref();
     assert_eq!((understood(0), understood(2), understood(4)), (Ok("printing"), Ok("0.4312"), Ok("T1")));
     assert_eq!(understood(5).unwrap_err(), "its document did not come");

@@ -86,6 +86,7 @@ struct WireHeater {
     actual_c: Option<f64>,
     target_c: Option<f64>,
     duty: Option<f64>,
+    fan: Option<f64>,
 }
 
 /// Reads lines, one after the other. Nearly every one repeats the names of the one before, which are held once.
@@ -166,7 +167,8 @@ impl Parser {
             },
             active_tool: active_tool.transpose()?,
             tools: tools.iter().map(|tool| heater(*tool)).collect::<Result<_, _>>()?,
-            bed: line.bed.map(heater).transpose()?,
+            // A bed has no part fan.
+            bed: line.bed.map(|bed| heater(WireHeater { fan: None, ..bed })).transpose()?,
         })
     }
 }
@@ -175,7 +177,8 @@ fn heater(wire: WireHeater) -> Result<Heater, Fault> {
     Ok(Heater {
         actual: wire.actual_c.map(|value| temperature("actual_c", value)).transpose()?,
         target: wire.target_c.map(|value| temperature("target_c", value)).transpose()?,
-        duty_thousandths: wire.duty.map(duty).transpose()?,
+        duty_thousandths: wire.duty.map(|value| thousandths("duty", value)).transpose()?,
+        fan_thousandths: wire.fan.map(|value| thousandths("fan", value)).transpose()?,
     })
 }
 
@@ -269,9 +272,9 @@ fn fraction(value: f64) -> Result<u32, Fault> {
 }
 
 #[expect(clippy::as_conversions, clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked: 0 to 1")]
-fn duty(value: f64) -> Result<u16, Fault> {
+fn thousandths(key: &'static str, value: f64) -> Result<u16, Fault> {
     if !(0.0..=1.0).contains(&value) {
-        return Err(wrong("duty", value, "0 to 1"));
+        return Err(wrong(key, value, "0 to 1"));
     }
     Ok((value * 1e3).round() as u16)
 }
@@ -288,7 +291,7 @@ mod tests {
     #[test]
     fn what_was_written_reads_back_the_same() {
         let lines = [
-            r#"{"kind":"reading","printer":"bench","at":"2026-03-02T08:00:01Z","job":{"state":"printing","name":"lantern.gcode","fraction":0.4312},"active_tool":1,"tools":[{"actual_c":174.8,"target_c":175.0},{"actual_c":206.13,"target_c":206.0,"duty":0.251}],"bed":{"actual_c":59.9}}"#,
+            r#"{"kind":"reading","printer":"bench","at":"2026-03-02T08:00:01Z","job":{"state":"printing","name":"lantern.gcode","fraction":0.4312},"active_tool":1,"tools":[{"actual_c":174.8,"target_c":175.0},{"actual_c":206.13,"target_c":206.0,"duty":0.251,"fan":0.6}],"bed":{"actual_c":59.9}}"#,
             r#"{"kind":"reading","printer":"bench","at":"2026-03-02T09:00:01.250+01:00","after_gap":true,"job":{"state":"none"},"tools":[{}]}"#,
             r#"{"kind":"settings","printer":"bench","at":"2026-03-02T07:00:00Z","tool":1,"material":"PETG","standby_c":170.5,"retract_mm":0.8,"dried":false}"#,
             r#"{"kind":"part","printer":"bench","at":"2026-03-02T07:00:00Z","tool":1,"part":"liner","event":"fitted","reason":"failed","note":"brown \"ring\""}"#,

@@ -55,6 +55,8 @@ struct HeaterLine {
     target_c: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     duty: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    fan: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -172,6 +174,7 @@ fn heater_line(heater: &Heater) -> HeaterLine {
         actual_c: heater.actual.map(|actual| actual.celsius().get()),
         target_c: heater.target.map(|target| target.celsius().get()),
         duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1e3),
+        fan: heater.fan_thousandths.map(|fan| f64::from(fan) / 1e3),
     }
 }
 

@@ -215,6 +215,7 @@ impl Rig {
             actual,
             target: CentiCelsius::nearest(target),
             duty_thousandths: Some(thousandths(duty)),
+            fan_thousandths: None,
         };
         let tools = (0..2).map(|tool| heater(told[tool], targets[tool], duties[tool])).collect();
         let bed_actual = sensed(self.plant.bed(), &mut self.sensors);

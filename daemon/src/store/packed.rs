@@ -41,6 +41,10 @@ struct PackedHeater {
     duty: Told,
 }
 
+/// The part fan of each tool. Stands behind [`Packed`] where any reading tells one, and only there: bodies without are as
+/// they were before fans were read.
+type Fans = Vec<Told>;
+
 /// Whether a reading may stand in one row with another: the same tools, and a bed in both or in neither.
 pub(super) fn same_shape(a: &Reading, b: &Reading) -> bool {
     a.tools.len() == b.tools.len() && a.bed.is_some() == b.bed.is_some()
@@ -50,7 +54,7 @@ pub(super) fn same_shape(a: &Reading, b: &Reading) -> bool {
 pub(super) fn pack(readings: &[Reading]) -> std::io::Result<Vec<u8>> {
     let number = |value: Option<u32>| value.map(i64::from);
     let first = readings.first();
-    squeeze(&Packed {
+    let packed = Packed {
         at_ms: Column::pack(readings.iter().map(|reading| reading.at.as_ms()).collect()),
         after_gap: (0..).zip(readings).filter(|(_, reading)| reading.after_gap).map(|(idx, _)| idx).collect(),
         state: Column::pack(readings.iter().map(|reading| state_number(reading.job.state)).collect()),
@@ -65,19 +69,28 @@ pub(super) fn pack(readings: &[Reading]) -> std::io::Result<Vec<u8>> {
         bed: first
             .and_then(|reading| reading.bed)
             .map(|_| pack_heater(readings.iter().map(|reading| reading.bed.as_ref()))),
-    })
+    };
+    let tells_fan = |reading: &Reading| reading.tools.iter().any(|tool| tool.fan_thousandths.is_some());
+    if !readings.iter().any(tells_fan) {
+        return squeeze(&packed);
+    }
+    let fan =
+        |idx: usize| Told::pack(readings.iter().map(|reading| reading.tools.get(idx)?.fan_thousandths.map(i64::from)));
+    let fans: Fans = (0..packed.tools.len()).map(fan).collect();
+    squeeze(&(packed, fans))
 }
 
 /// Unpacks a body.
 pub(super) fn unpack(body: &[u8]) -> Result<Vec<Reading>, Damaged> {
-    let packed: Packed = expand(body)?;
+    let (packed, fans) = expand_with_fans(body)?;
     let at = packed.at_ms.unpack()?;
     let n = at.len();
     let state = packed.state.unpack()?;
     let [fraction, byte, active_tool] = [packed.fraction, packed.byte, packed.active_tool].map(Told::unpack);
     let (fraction, byte, active_tool) = (fraction?, byte?, active_tool?);
-    let mut tools = packed.tools.into_iter().map(|tool| unpack_heater(tool, n)).collect::<Result<Vec<_>, _>>()?;
-    let mut bed = packed.bed.map(|bed| unpack_heater(bed, n)).transpose()?;
+    let tools = packed.tools.into_iter().zip(fans).map(|(tool, fan)| unpack_heater(tool, fan, n));
+    let mut tools = tools.collect::<Result<Vec<_>, _>>()?;
+    let mut bed = packed.bed.map(|bed| unpack_heater(bed, None, n)).transpose()?;
     if [state.len(), fraction.len(), byte.len(), active_tool.len()].iter().any(|len| *len != n) {
         return Err(Damaged("columns of unequal length"));
     }
@@ -116,9 +129,27 @@ pub(super) fn squeeze(columns: &impl Serialize) -> std::io::Result<Vec<u8>> {
 
 /// The columns of a body.
 pub(super) fn expand<T: DeserializeOwned>(body: &[u8]) -> Result<T, Damaged> {
+    postcard::from_bytes(&decompressed(body)?).map_err(|_| Damaged("not its columns"))
+}
+
+/// The columns of a body of readings, and the fan of each tool.
+fn expand_with_fans(body: &[u8]) -> Result<(Packed, Vec<Option<Told>>), Damaged> {
+    let bytes = decompressed(body)?;
+    let (packed, rest): (Packed, _) = postcard::take_from_bytes(&bytes).map_err(|_| Damaged("not its columns"))?;
+    let n_tools = packed.tools.len();
+    if rest.is_empty() {
+        return Ok((packed, std::iter::repeat_with(|| None).take(n_tools).collect()));
+    }
+    let (fans, rest): (Fans, _) = postcard::take_from_bytes(rest).map_err(|_| Damaged("not its fans"))?;
+    if fans.len() != n_tools || !rest.is_empty() {
+        return Err(Damaged("not a fan a tool"));
+    }
+    Ok((packed, fans.into_iter().map(Some).collect()))
+}
+
+fn decompressed(body: &[u8]) -> Result<Vec<u8>, Damaged> {
     let bytes = Decompressor::new().and_then(|mut decompressor| decompressor.decompress(body, UNPACKED_MAX));
-    let bytes = bytes.map_err(|_| Damaged("its checksum does not hold"))?;
-    postcard::from_bytes(&bytes).map_err(|_| Damaged("not its columns"))
+    bytes.map_err(|_| Damaged("its checksum does not hold"))
 }
 
 fn pack_heater<'a>(heaters: impl Iterator<Item = Option<&'a Heater>> + Clone) -> PackedHeater {
@@ -130,15 +161,17 @@ fn pack_heater<'a>(heaters: impl Iterator<Item = Option<&'a Heater>> + Clone) ->
     }
 }
 
-fn unpack_heater(packed: PackedHeater, n: usize) -> Result<impl Iterator<Item = Heater>, Damaged> {
+fn unpack_heater(packed: PackedHeater, fan: Option<Told>, n: usize) -> Result<impl Iterator<Item = Heater>, Damaged> {
     let (actual, target, duty) = (packed.actual.unpack()?, packed.target.unpack()?, packed.duty.unpack()?);
-    if actual.len() != n || target.len() != n || duty.len() != n {
+    let fan = fan.map_or_else(|| Ok(vec![None; n]), Told::unpack)?;
+    if [actual.len(), target.len(), duty.len(), fan.len()].iter().any(|len| *len != n) {
         return Err(Damaged("columns of unequal length"));
     }
-    Ok(actual.into_iter().zip(target).zip(duty).map(|((actual, target), duty)| Heater {
+    Ok(actual.into_iter().zip(target).zip(duty.into_iter().zip(fan)).map(|((actual, target), (duty, fan))| Heater {
         actual: centi(actual),
         target: centi(target),
         duty_thousandths: duty.and_then(|duty| u16::try_from(duty).ok()),
+        fan_thousandths: fan.and_then(|fan| u16::try_from(fan).ok()),
     }))
 }
 
@@ -172,75 +205,4 @@ fn state_of(number: i64) -> Result<JobState, Damaged> {
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests {
-    use super::*;
-    use rand::{Rng, RngExt, SeedableRng};
-    use rand_chacha::ChaCha8Rng;
-
-    fn heater(rng: &mut impl Rng) -> Heater {
-        Heater {
-            actual: rng.random_bool(0.9).then(|| CentiCelsius::from_hundredths(rng.random_range(-27_315..100_000))),
-            target: rng.random_bool(0.9).then(|| CentiCelsius::from_hundredths(rng.random_range(0..3) * 10_500)),
-            duty_thousandths: rng.random_bool(0.5).then(|| rng.random_range(0..=1000)),
-        }
-    }
-
-    fn readings(seed: u64) -> Vec<Reading> {
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let (n_tools, has_bed) = (rng.random_range(0..4), rng.random_bool(0.5));
-        let mut at = 1_770_000_000_000_i64;
-        (0..rng.random_range(1..70))
-            .map(|_| {
-                at += rng.random_range(1..20_000);
-                Reading {
-                    at: Timestamp::from_ms(at),
-                    after_gap: rng.random_bool(0.05),
-                    job: Job {
-                        state: JobState::ALL[rng.random_range(0..JobState::ALL.len())],
-                        name: rng.random_bool(0.8).then(|| Arc::from(["lantern", "gull"][rng.random_range(0..2)])),
-                        fraction_millionths: rng.random_bool(0.8).then(|| rng.random_range(0..=1_000_000)),
-                        byte: rng.random_bool(0.5).then(|| rng.random()),
-                    },
-                    active_tool: rng.random_bool(0.9).then(|| rng.random_range(0..2)),
-                    tools: (0..n_tools).map(|_| heater(&mut rng)).collect(),
-                    bed: has_bed.then(|| heater(&mut rng)),
-                }
-            })
-            .collect()
-    }
-
-    #[test]
-    fn readings_unpack_as_they_were_packed() {
-        for seed in 0..200 {
-            let readings = readings(seed);
-            assert_eq!(unpack(&pack(&readings).unwrap()).unwrap(), readings, "seed {seed}");
-        }
-    }
-
-    #[test]
-    fn every_flipped_bit_and_every_cut_of_a_body_is_refused() {
-        let body = pack(&readings(3)).unwrap();
-        let whole = unpack(&body).unwrap();
-        for bit in 0..body.len() * 8 {
-            let mut flipped = body.clone();
-            flipped[bit / 8] ^= 1 << (bit % 8);
-            // A bit that carries nothing may flip: what is unpacked is then the same.
-            assert!(unpack(&flipped).map_or(true, |readings| readings == whole), "bit {bit}");
-        }
-        for len in 0..body.len() {
-            assert!(unpack(&body[..len]).is_err(), "cut at {len}");
-        }
-    }
-
-    #[test]
-    fn columns_of_other_make_are_refused_and_never_a_panic() {
-        let mut rng = ChaCha8Rng::seed_from_u64(7);
-        for _ in 0..2000 {
-            let bytes: Vec<u8> = (0..rng.random_range(0..60)).map(|_| rng.random_range(0..8)).collect();
-            let body = zstd::bulk::compress(&bytes, 1).unwrap();
-            if let Ok(readings) = unpack(&body) {
-                assert!(readings.len() <= bytes.len());
-            }
-        }
-    }
-}
+mod tests;

@@ -110,6 +110,7 @@ fn unpack_heater(packed: &PackedHeater, n: usize) -> Result<Vec<Heater>, Damaged
         actual: celsius(actual[idx]),
         target: celsius(target[idx]),
         duty_thousandths: duty[idx].and_then(|duty| u16::try_from(duty).ok()),
+        fan_thousandths: None,
     };
     Ok((0..n).map(heater).collect())
 }
@@ -162,6 +163,7 @@ mod tests {
             actual: CentiCelsius::nearest(actual),
             target: CentiCelsius::nearest(target),
             duty_thousandths,
+            fan_thousandths: None,
         };
         let waiting = if is_second { (235.0, 235.0) } else { (190.5, 190.0) };
         let fraction = (f64::from(i32::try_from(second).unwrap()) / 3900.0).min(1.0);

@@ -232,6 +232,7 @@ mod tests {
             actual: actual.and_then(CentiCelsius::nearest),
             target: (second % 3 == 0).then(|| CentiCelsius::from_hundredths(20_000)),
             duty_thousandths: None,
+            fan_thousandths: None,
         };
         Reading {
             at: Timestamp::from_ms(1_772_438_400_000 + second * 1000),

@@ -32,6 +32,8 @@ pub struct Habit {
     pub n_prints: usize,
     /// Length of a retraction; `None` where fewer than three prints tell it.
     pub retract: Option<Spread<Millimetres>>,
+    /// Set point at work; `None` where fewer than three prints tell it.
+    pub print: Option<Spread<Celsius>>,
     /// Standby set point; `None` where fewer than three prints tell it.
     pub standby: Option<Spread<Celsius>>,
 }
@@ -53,6 +55,7 @@ fn habit(runs: &[Run]) -> Option<Habit> {
         tool: runs.first()?.tool,
         n_prints: runs.len(),
         retract: spread(features().filter_map(|features| features.retract), Millimetres::get),
+        print: spread(features().filter_map(|features| features.print_temperature), Celsius::get),
         standby: spread(features().filter_map(|features| features.standby), Celsius::get),
     })
 }

@@ -15,36 +15,72 @@ const TIME_MAX: Seconds = Seconds::new(100_000.0);
 const AROUND: Seconds = Seconds::minutes(10.0);
 
 /// The heater of each tool of a printer, T0 first, from its newest prints; nothing for a printer that is not known.
-/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`].
+/// Where the record does not tell the surroundings, they are taken for [`AMBIENT`]; where it tells the part fan, the
+/// heater is the one without: the fan of a tool that waits is off.
 ///
 /// # Errors
 /// If the record can't be read; what a tool's readings do not show is a refusal of its own.
 pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<HeaterFit, Refusal>>, StoreError> {
+    Ok(records(reader, printer)?.into_iter().map(|record| record.whole.fit_both().still).collect())
+}
+
+/// What the newest prints say of one tool's heater so far: as a whole, and each half of the prints by itself.
+pub(super) struct Record {
+    pub(super) whole: Steps,
+    pub(super) older: Steps,
+    pub(super) newer: Steps,
+    /// Prints in each half.
+    pub(super) n: [usize; 2],
+    /// The first stretch of the newer half.
+    middle: usize,
+}
+
+impl Record {
+    /// Of `n` stretches, the first `skipped` are of another heater.
+    fn new(n: usize, skipped: usize) -> Self {
+        let n_before = (n - skipped) / 2;
+        let [whole, older, newer] = [Steps::new(AMBIENT), Steps::new(AMBIENT), Steps::new(AMBIENT)];
+        Self { whole, older, newer, n: [n_before, n - skipped - n_before], middle: skipped + n_before }
+    }
+
+    fn push(&mut self, stretch: usize, reading: &HeaterReading) {
+        self.whole.push(reading);
+        let half = if stretch < self.middle { &mut self.older } else { &mut self.newer };
+        half.push(reading);
+    }
+}
+
+/// The records of a printer's tools, T0 first.
+pub(super) fn records(reader: &Reader, printer: &PrinterName) -> Result<Vec<Record>, StoreError> {
     let Some(row) = reader.printers()?.into_iter().find(|row| row.name == *printer) else { return Ok(Vec::new()) };
     let since = fitted_since(reader, printer, row.n_tools)?;
-    let mut tools: Vec<Steps> = (0..row.n_tools).map(|_| Steps::new(AMBIENT)).collect();
-    for (from, to) in stretches(reader, printer)? {
+    let stretches = stretches(reader, printer)?;
+    let skipped = |since: &Option<Timestamp>| {
+        since.map_or(0, |since| stretches.iter().take_while(|(_, to)| *to <= since).count())
+    };
+    let mut tools: Vec<Record> = since.iter().map(|since| Record::new(stretches.len(), skipped(since))).collect();
+    for (stretch, (from, to)) in stretches.into_iter().enumerate() {
         let mut origin = None;
         for reading in reader.readings(printer, Some(from), Some(to))? {
             let reading = reading?;
             let at = reading.at - *origin.get_or_insert(reading.at);
-            for (idx, (steps, since)) in tools.iter_mut().zip(&since).enumerate() {
+            for (idx, (tool, since)) in tools.iter_mut().zip(&since).enumerate() {
                 if since.is_some_and(|since| reading.at < since) {
                     continue;
                 }
                 // What is told after a gap begins afresh.
                 if reading.after_gap {
-                    steps.push(&HeaterReading::gap(at));
+                    tool.push(stretch, &HeaterReading::gap(at));
                 }
-                steps.push(&of_tool(&reading, idx, at, row.hot_end));
+                tool.push(stretch, &of_tool(&reading, idx, at, row.hot_end));
             }
         }
         // The next stretch is of another time.
-        for steps in &mut tools {
-            steps.push(&HeaterReading::gap(Seconds::ZERO));
+        for tool in &mut tools {
+            tool.push(stretch, &HeaterReading::gap(Seconds::ZERO));
         }
     }
-    Ok(tools.into_iter().map(Steps::fit).collect())
+    Ok(tools)
 }
 
 /// When each tool got a part that makes it another heater; a liner does not.
@@ -70,7 +106,7 @@ fn of_tool(reading: &Reading, idx: usize, at: Seconds, hot_end: HotEnd) -> Heate
         duty: heater.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
         neighbour: neighbour.map(CentiCelsius::celsius),
         bed: reading.bed.and_then(|bed| bed.actual).map(CentiCelsius::celsius),
-        fan: None,
+        fan: heater.fan_thousandths.map(|fan| f64::from(fan) / 1000.0),
     }
 }
 

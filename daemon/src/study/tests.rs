@@ -39,6 +39,7 @@ pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
                     actual: CentiCelsius::nearest(state.actual().get()),
                     target: CentiCelsius::nearest(target),
                     duty_thousandths: None,
+                    fan_thousandths: None,
                 };
                 let name = (phase != JobState::None).then(|| Arc::from("lantern.gcode"));
                 let job = Job { state: phase, name, fraction_millionths: None, byte: None };
@@ -57,7 +58,7 @@ pub(super) fn prints(n: usize, gap: usize) -> Vec<Reading> {
     readings
 }
 
-fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
+pub(super) fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, PrinterName) {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
     let bench = PrinterName::new("bench").unwrap();

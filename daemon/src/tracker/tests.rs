@@ -39,6 +39,7 @@ fn reading(second: f64, byte: u64, host: Option<usize>) -> Reading {
         actual: CentiCelsius::nearest(degrees),
         target: CentiCelsius::nearest(degrees),
         duty_thousandths: None,
+        fan_thousandths: None,
     };
     Reading {
         at: START + Seconds::new(second),

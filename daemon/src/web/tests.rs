@@ -30,7 +30,7 @@ fn at(seconds: u32) -> Timestamp {
 
 fn heater(actual: f64, target: f64) -> Heater {
     let (actual, target) = (CentiCelsius::nearest(actual), CentiCelsius::nearest(target));
-    Heater { actual, target, duty_thousandths: None }
+    Heater { actual, target, duty_thousandths: None, fan_thousandths: None }
 }
 
 fn reading(seconds: u32) -> Reading {

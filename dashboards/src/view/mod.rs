@@ -1,6 +1,7 @@
 //! What pages and the report show, as plain structs with units. Owns no text and no shape: whoever fills a view
 //! reads the store, whoever serializes one finds every number that a person sees.
 
+mod heaters;
 mod learned;
 mod now;
 mod parts;
@@ -8,6 +9,7 @@ mod preflight;
 mod prints;
 mod report;
 
+pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};

@@ -19,6 +19,7 @@ fn day(number: i64) -> Vec<Reading> {
         actual: Some(CentiCelsius::from_hundredths(i32::try_from(20_000 + noise(second)).unwrap())),
         target: Some(CentiCelsius::from_hundredths(20_500)),
         duty_thousandths: None,
+        fan_thousandths: None,
     };
     let reading = |second: i64| Reading {
         at: at(second),

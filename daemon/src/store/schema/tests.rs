@@ -120,6 +120,7 @@ fn readings() -> Vec<Reading> {
         actual: Some(CentiCelsius::from_hundredths(hundredths)),
         target: Some(CentiCelsius::from_hundredths(17_500)),
         duty_thousandths: None,
+        fan_thousandths: None,
     };
     let reading = |second: i32| Reading {
         at: Timestamp::from_ms(1_770_000_000_000 + i64::from(second) * 1000),

@@ -35,8 +35,12 @@ fn readings() -> impl Iterator<Item = Reading> {
     (0..=4200).step_by(10).map(|second| {
         let (state, active, first) = moment(second);
         let is_on = state == JobState::Printing;
-        let heater =
-            |degrees: f64| Heater { actual: CentiCelsius::nearest(degrees), target: None, duty_thousandths: None };
+        let heater = |degrees: f64| Heater {
+            actual: CentiCelsius::nearest(degrees),
+            target: None,
+            duty_thousandths: None,
+            fan_thousandths: None,
+        };
         let fraction = u32::try_from(second).unwrap() * 200;
         Reading {
             at: at(second),

@@ -73,6 +73,7 @@ fn pass_minute(lanes: &mut [Lane], minute: &Summary, window: Window<'_>) {
             actual: Some(heat.mean),
             target: heat.target,
             duty_thousandths: None,
+            fan_thousandths: None,
         });
         lane.pass(minute.began, to, heater);
     }
