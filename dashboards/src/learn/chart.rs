@@ -55,7 +55,7 @@ mod tests {
     #[test]
     fn an_interval_shows_its_ends_its_point_and_the_mark() {
         let of = Estimate { value: 0.5, low: 0.2, high: 0.8, n: 10 };
-        assert_eq!(interval(&of, 0.9, 1.0, 11), "  ───●─── │");
+        assert_eq!(interval(&of, 0.9, 1.0, 11), "  ───●───│ ");
         assert_eq!(interval(&of, 0.5, 1.0, 11), "  ───◆───  ");
         assert_eq!(interval(&of, 0.0, 0.0, 3), "◆  ");
     }
