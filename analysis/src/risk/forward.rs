@@ -10,8 +10,7 @@ use super::score::surprise;
 use super::trust::Trust;
 use crate::estimate::count;
 
-/// Runs and events without which no explanation is tried: the prior would speak alone.
-const MODEL_EVENTS: usize = 0;
+/// Runs without which no explanation is tried.
 const MODEL_RUNS: usize = 2;
 /// Explanations are fitted anew when the record has grown by a twelfth and two runs: each refit then costs as much as
 /// it can change. Beyond a few thousand runs it has to double.
@@ -104,7 +103,7 @@ impl Past {
     }
 
     fn is_enough(&self) -> bool {
-        self.events >= MODEL_EVENTS && self.runs.len() >= MODEL_RUNS
+        self.runs.len() >= MODEL_RUNS
     }
 }
 

@@ -28,6 +28,8 @@ pub(super) const BEYOND_CHANCE: f64 = 5.192_957;
 const LEANING: f64 = 1.098_612;
 /// Two groups whose likeliest explanations correlate so far over the record say the same of it.
 const ALIKE: f64 = 0.9;
+/// And so far that no record could tell them apart.
+const SAME: f64 = 0.97;
 /// Unless the record prefers one of them by odds of 20 to 1.
 const PREFERRED: f64 = 3.0;
 /// So many of the first factors are looked at alone.
@@ -333,10 +335,15 @@ fn inseparable(
     let Some((mixture, first)) = ahead.mixture.as_ref().zip(groups.first().copied()) else { return Vec::new() };
     let Some((evidence, moves)) = mixture.best_of(first, &runs) else { return Vec::new() };
     let mut found = Vec::new();
-    for group in groups.iter().skip(1).filter(|group| credits.groups[place(**group)] >= EXPLAINS) {
+    for group in groups.iter().skip(1) {
         let Some((theirs, their_moves)) = mixture.best_of(*group, &runs) else { continue };
         let correlation = correlation(&moves, &their_moves).abs();
-        if correlation < ALIKE || (evidence - theirs).abs() > PREFERRED {
+        if correlation < SAME && credits.groups[place(*group)] < EXPLAINS {
+            continue;
+        }
+        // Where they are one and the same over the whole record, what prefers one is belief, not evidence.
+        let is_preferred = correlation < SAME && (evidence - theirs).abs() > PREFERRED;
+        if correlation < ALIKE || is_preferred {
             continue;
         }
         if let Some((one, other)) = stands_for(first).zip(stands_for(*group)) {

@@ -11,10 +11,10 @@ use std::process::Command;
 const PACKAGES: [&str; 2] = ["scikit-learn==1.9.1", "lifelines==0.30.3"];
 
 /// Python in `target/python`, as `tests/run` makes it, with what it needs installed.
-pub struct Python(PathBuf);
+pub(crate) struct Python(PathBuf);
 
 impl Python {
-    pub fn ready() -> Self {
+    pub(crate) fn ready() -> Self {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../target/python");
         let python = Self(folder.join("bin/python"));
         if !python.has("import sklearn, lifelines") {
@@ -31,7 +31,7 @@ impl Python {
     }
 
     /// What `fit_again.py` says of what stands in a folder: `what` is the name of its function. One thread, as ours.
-    pub fn fit_again(&self, what: &str, folder: &Path) -> Value {
+    pub(crate) fn fit_again(&self, what: &str, folder: &Path) -> Value {
         let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("bench/learn/fit_again.py");
         let one = ["OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"].map(|name| (name, "1"));
         let output = Command::new(&self.0).arg(script).arg(what).arg(folder).envs(one).output().unwrap();
@@ -51,7 +51,7 @@ fn run(command: &mut Command) {
 
 /// Regressions: for each the numbers of rows and of columns, the rows, the outcomes and the weights, all as doubles with
 /// the lowest byte first.
-pub fn write_fits<'a>(folder: &Path, fits: impl Iterator<Item = &'a Fit>) {
+pub(crate) fn write_fits<'a>(folder: &Path, fits: impl Iterator<Item = &'a Fit>) {
     let mut file = BufWriter::new(File::create(folder.join("fits")).unwrap());
     for fit in fits {
         let shape = [fit.happened.len(), fit.width].map(|n| f64::from(u32::try_from(n).unwrap()));
@@ -63,7 +63,7 @@ pub fn write_fits<'a>(folder: &Path, fits: impl Iterator<Item = &'a Fit>) {
 }
 
 /// Lives that were followed from their beginning: age and whether it failed, a line each.
-pub fn write_lives(folder: &Path, lives: &[(f64, bool)]) {
+pub(crate) fn write_lives(folder: &Path, lives: &[(f64, bool)]) {
     let mut file = BufWriter::new(File::create(folder.join("lives")).unwrap());
     for (age, failed) in lives {
         writeln!(file, "{age} {}", u8::from(*failed)).unwrap();

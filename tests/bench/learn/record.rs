@@ -8,9 +8,9 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 /// Modes that happen, in 5 to 10 % of runs.
-pub const HAPPEN: [FailureMode; 3] = [FailureMode::Jam, FailureMode::Stringing, FailureMode::Liner];
+pub(crate) const HAPPEN: [FailureMode; 3] = [FailureMode::Jam, FailureMode::Stringing, FailureMode::Liner];
 /// Modes that never do.
-pub const NEVER: [FailureMode; 6] = [
+pub(crate) const NEVER: [FailureMode; 6] = [
     FailureMode::Blob,
     FailureMode::UnderExtrusion,
     FailureMode::Scrape,
@@ -34,7 +34,7 @@ const LINER_H: f64 = 400.0;
 const UNKNOWN: f64 = 0.05;
 
 /// Runs in order of time, and for each of [`HAPPEN`] what was said of each run.
-pub struct Record {
+pub(crate) struct Record {
     pub runs: Vec<ToolRun>,
     pub happened: Vec<Vec<Option<bool>>>,
 }
@@ -49,7 +49,7 @@ struct Parts {
 }
 
 /// The same seed makes the same record, and a longer record begins with the shorter one.
-pub fn record(prints: usize, seed: u64) -> Record {
+pub(crate) fn record(prints: usize, seed: u64) -> Record {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let mut made = Record { runs: Vec::new(), happened: vec![Vec::new(); HAPPEN.len()] };
     let mut parts = [Parts::default(); 2];

@@ -8,8 +8,8 @@ use super::{Failure, output};
 use crate::cli::Place;
 use crate::config::Config;
 use crate::store::Reader;
-use crate::study::{overview, studied};
-use dwell_dashboards::render_learned_text;
+use crate::study::{nozzles, overview, studied};
+use dwell_dashboards::{render_heaters_text, render_learned_text};
 
 pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Failure> {
     let config = place.config()?;
@@ -20,5 +20,8 @@ pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Fa
         return output::text(&predictions::lines(&studied(&reader, &materials, learning)?)?);
     }
     let view = overview(&reader, &materials, learning)?;
-    if json { output::json(&json::Document::from(&view)) } else { output::text(&render_learned_text(&view)) }
+    if json {
+        return output::json(&json::Document::from(&view));
+    }
+    output::text(&(render_learned_text(&view) + &render_heaters_text(&nozzles(&reader, &materials)?)))
 }
