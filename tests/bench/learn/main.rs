@@ -6,7 +6,7 @@ mod python;
 mod record;
 
 use dwell_analysis::estimate::Confidence;
-use dwell_analysis::risk::{FailureMode, Fit, Learned, fits_of, learn};
+use dwell_analysis::risk::{Fit, Learned, fits_of, learn};
 use dwell_analysis::survival::{Curve, End, Life, fit};
 use python::{Python, write_fits, write_lives};
 use rand::{RngExt, SeedableRng};
