@@ -12,10 +12,10 @@ use crate::estimate::count;
 
 /// Runs without which no explanation is tried.
 const MODEL_RUNS: usize = 2;
-/// Explanations are fitted anew when the record has grown by a twelfth and two runs: each refit then costs as much as
+/// Explanations are fitted anew when the record has grown by a thirty-second part and a run: each refit then costs as much as
 /// it can change. Beyond a few thousand runs it has to double.
-const GROWTH: usize = 16;
-const GROWTH_LEAST: usize = 2;
+const GROWTH: usize = 32;
+const GROWTH_LEAST: usize = 1;
 const LARGE: usize = 4_000;
 /// Of a job that ended early at least so much is taken as exposed.
 const EXPOSED_LEAST: f64 = 0.02;
