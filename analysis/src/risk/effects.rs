@@ -68,6 +68,11 @@ impl Joint {
         Ok(Self { placed: kept.into_iter().map(|(placed, _)| placed).collect(), priors, rows })
     }
 
+    /// A run as a row.
+    pub(super) fn row(&self, run: &Numbers) -> Vec<f64> {
+        std::iter::once(1.0).chain(self.placed.iter().map(|placed| placed.standard(run))).collect()
+    }
+
     pub(super) fn problem<'a>(&'a self, happened: &'a [bool], weights: &'a [f64]) -> Problem<'a> {
         Problem { link: Link::Hazard, rows: &self.rows, happened, weights, priors: &self.priors }
     }
@@ -146,8 +151,6 @@ impl Fitted {
 
     /// Standard deviation of a run's log-hazard, where any factor may matter.
     pub(super) fn spread(&self, run: &Numbers) -> f64 {
-        let row: Vec<f64> =
-            std::iter::once(1.0).chain(self.joint.placed.iter().map(|placed| placed.standard(run))).collect();
-        self.posterior.spread(&row)
+        self.posterior.spread(&self.joint.row(run))
     }
 }

@@ -22,6 +22,7 @@ mod outlook;
 mod patterns;
 mod plain;
 mod posterior;
+mod rank;
 mod response;
 mod run;
 mod score;

@@ -1,5 +1,8 @@
 //! The learner on simulated histories whose truth is known: it finds what is there, and seldom what is not.
 
+use super::effects::Joint;
+use super::measure::{Numbers, numbers};
+use super::score::surprise;
 use super::*;
 use crate::estimate::{Estimate, Refusal, count};
 use crate::polymer::Material;
@@ -215,7 +218,7 @@ fn with_few_events_there_is_a_rate_and_no_more() {
     assert_eq!(learned.predictions[0], None);
     // Two clean runs are known before the second print: the running rate is (0 + 1/2) / (2 + 1), what is usual is less.
     let second = learned.predictions[2].unwrap();
-    assert!((0.04..0.5 / 3.0).contains(&second), "{second}");
+    assert!((0.01..0.5 / 3.0).contains(&second), "{second}");
     assert!(learned.rate.unwrap().low > 0.0);
 }
 
@@ -315,4 +318,62 @@ fn outlook_holds_the_truth_about_ninety_times_in_a_hundred_or_more() {
     assert!((84..=95).contains(&outlooks_held(100, 120, both)));
     assert!(outlooks_held(100, 40, both) >= 84);
     assert!(outlooks_held(100, 40, |_| -1.5) >= 84);
+}
+
+/// Forecasts of one regression on all factors (every hazard log-linear in the physics' features, with their priors),
+/// fitted anew every ten prints: surprise over the record from the tenth print on, nats.
+fn by_one_regression(mode: FailureMode, runs: &[ToolRun], happened: &[Option<bool>]) -> f64 {
+    let read: Vec<Numbers> = runs.iter().map(|run| numbers(&run.features)).collect();
+    let mut lost = 0.0;
+    for from in (20..runs.len()).step_by(20) {
+        let past: Vec<&Numbers> = read[..from].iter().collect();
+        let known: Vec<bool> = happened[..from].iter().map(|yes| yes.unwrap()).collect();
+        let fitted = Joint::of(mode, &past).and_then(|joint| {
+            let found = joint.problem(&known, &vec![1.0; from]).fit(None)?;
+            Ok((joint, found))
+        });
+        let (joint, found) = fitted.unwrap();
+        for at in from..(from + 20).min(runs.len()) {
+            lost += surprise(found.probability(&joint.row(&read[at])), happened[at].unwrap());
+        }
+    }
+    lost
+}
+
+/// Why explanations are averaged: over worlds of other forms than either assumes, all of them together forecast better
+/// than one regression on every factor.
+#[test]
+fn averaging_over_explanations_forecasts_better_than_one_regression_on_all_factors() {
+    type Truth = fn(&Features) -> f64;
+    let worlds: [(&str, FailureMode, Truth); 4] = [
+        ("a dose over 20 min", FailureMode::Jam, |f| if dose(f).exp_m1() > 20.0 { 0.35 } else { 0.02 }),
+        ("heat times minutes, saturating", FailureMode::Jam, |f| {
+            let above = f.idle_mean.map_or(0.0, |mean| (mean.get() - 170.0).max(0.0));
+            let load = above * f.idle_hot.map_or(0.0, Seconds::as_minutes);
+            0.015 - 0.4 * (-load / 4000.0).exp_m1()
+        }),
+        ("retraction under 1.5 mm", FailureMode::Stringing, |f| {
+            0.02 + 0.3 * ((1.5 - retract(f)) / 0.7).clamp(0.0, 1.0)
+        }),
+        ("an old liner", FailureMode::Liner, |f| {
+            (0.004 + (f.liner_hours.unwrap_or(0.0) / 420.0).powi(5) * 0.3).min(0.9)
+        }),
+    ];
+    for (name, mode, truth) in worlds {
+        let (mut one, mut all, mut best) = (0.0, 0.0, 0.0);
+        for seed in 0..4 {
+            let mut rng = ChaCha8Rng::seed_from_u64(61_000 + seed);
+            let runs = history(&mut rng, 200);
+            let happened: Vec<Option<bool>> =
+                runs.iter().map(|run| Some(rng.random_bool(truth(&run.features)))).collect();
+            one += by_one_regression(mode, &runs, &happened);
+            let learned = learn(mode, &runs, &happened);
+            for at in 20..runs.len() {
+                all += surprise(learned.predictions[at].unwrap(), happened[at].unwrap());
+                best += surprise(truth(&runs[at].features), happened[at].unwrap());
+            }
+        }
+        println!("{name}: one regression {one:.1}, all explanations {all:.1}, the truth itself {best:.1} nats");
+        assert!(all < one, "{name}: {all} against {one}");
+    }
 }
