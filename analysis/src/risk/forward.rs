@@ -9,16 +9,19 @@ use super::run::{Told, ToolRun};
 use super::score::surprise;
 use super::trust::Trust;
 use crate::estimate::count;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Runs without which no explanation is tried.
 const MODEL_RUNS: usize = 2;
 /// Explanations are fitted anew when the record has grown by a thirty-second part and a run: each refit then costs as much as
-/// it can change. Beyond a few thousand runs it has to double.
+/// it can change. Beyond a few thousand runs it has to grow by half.
 const GROWTH: usize = 32;
 const GROWTH_LEAST: usize = 1;
 const LARGE: usize = 4_000;
 /// Of a job that ended early at least so much is taken as exposed.
 const EXPOSED_LEAST: f64 = 0.02;
+/// And of one of which it is not told how far it came, half.
+const EXPOSED_UNTOLD: f64 = 0.5;
 
 /// Forecasts and their account.
 #[derive(Debug, Default)]
@@ -31,9 +34,10 @@ pub(super) struct Forward {
     /// What the plain model forecast.
     pub(super) plain: Vec<f64>,
     pub(super) outcomes: Vec<bool>,
-    /// For each print: how much less surprised the forecasts of its runs were than those by which nothing matters,
-    /// nats, and how many runs that were.
-    gains: Vec<(f64, usize)>,
+    /// For each print that was completed: how much less surprised the forecasts of its runs were than those by which
+    /// nothing matters, and than the running rate, nats, and how many runs that were. How a print ended early tells in
+    /// how its waits were cut off, and must not count as foresight.
+    gains: Vec<Gain>,
     shared: Shared,
 }
 
@@ -177,7 +181,9 @@ struct Known<'a> {
 impl Known<'_> {
     /// Judges the forecasts of runs that nothing was known of; to be heard afterwards.
     fn judge(&self, words: &[Told], forecasts: &[Option<Made>], trust: &mut Trust) {
-        for word in words {
+        // Of several words on a run the last one counts; one that is corrected later is not judged again.
+        let mut judged = BTreeSet::new();
+        for word in words.iter().rev().filter(|word| judged.insert(word.run)) {
             let is_fresh = self.said.get(word.run).is_some_and(Option::is_none);
             let made = forecasts.get(word.run).copied().flatten().filter(|_| is_fresh);
             if let Some((made, yes)) = made.zip(word.happened) {
@@ -219,21 +225,21 @@ impl Known<'_> {
     fn weights(&self) -> Vec<f64> {
         let rate = self.past.running_rate().unwrap_or(0.5);
         let miss = |yes: bool| rate - if yes { 1.0 } else { 0.0 };
-        let print = |(run, _): &(usize, bool)| self.runs[*run].print;
-        let same = |a: &(usize, bool), b: &(usize, bool)| print(a) == print(b);
+        // They stand in the order in which they were heard of.
+        let mut prints: BTreeMap<usize, Vec<bool>> = BTreeMap::new();
+        for (run, yes) in &self.past.runs {
+            prints.entry(self.runs[*run].print).or_default().push(*yes);
+        }
         let mut shared = Shared::default();
-        for runs in self.past.runs.chunk_by(same) {
-            shared.add(runs.iter().map(|(_, yes)| miss(*yes)), rate);
+        for known in prints.values() {
+            shared.add(known.iter().map(|yes| miss(*yes)), rate);
         }
-        let mut weights = Vec::with_capacity(self.past.runs.len());
-        for runs in self.past.runs.chunk_by(same) {
-            let weight = shared.weight(runs.len());
-            for (run, yes) in runs {
-                let done = self.runs[*run].features.done.filter(|_| !yes);
-                weights.push(weight * done.map_or(1.0, |done| done.clamp(EXPOSED_LEAST, 1.0)));
-            }
-        }
-        weights
+        let weight = |(run, yes): &(usize, bool)| {
+            let of = &self.runs[*run];
+            let done = of.features.done.unwrap_or(EXPOSED_UNTOLD).clamp(EXPOSED_LEAST, 1.0);
+            shared.weight(prints.get(&of.print).map_or(1, Vec::len)) * if *yes { 1.0 } else { done }
+        };
+        self.past.runs.iter().map(weight).collect()
     }
 }
 
@@ -248,7 +254,7 @@ struct Model {
 impl Model {
     /// Fits anew when the past has grown enough, or was said otherwise.
     fn keep_up(&mut self, known: &Known<'_>) {
-        let growth = if self.fitted_on < LARGE { self.fitted_on / GROWTH } else { self.fitted_on };
+        let growth = if self.fitted_on < LARGE { self.fitted_on / GROWTH } else { self.fitted_on / 2 };
         let is_due = known.past.runs.len() >= self.fitted_on + growth + GROWTH_LEAST;
         let is_small = known.past.runs.len() < LARGE;
         if self.mixture.is_none() || is_due || self.is_revised && is_small {
@@ -281,9 +287,11 @@ impl Model {
 
 impl Forward {
     /// Weight of evidence that something recorded matters, nats: the sum of the gains, each print's divided by its
-    /// design effect.
+    /// design effect; the lesser of that against nothing and that against the running rate.
     pub(super) fn evidence(&self) -> f64 {
-        self.gains.iter().map(|(gain, runs)| gain * self.shared.weight(*runs)).sum()
+        let sum =
+            |of: fn(&Gain) -> f64| self.gains.iter().map(|gain| of(gain) * self.shared.weight(gain.n)).sum::<f64>();
+        sum(|gain| gain.over_nothing).min(sum(|gain| gain.over_rate))
     }
 
     /// Scores the models' forecasts by what is known at last, print by print.
@@ -295,20 +303,33 @@ impl Forward {
             if let Some((first, _)) = known.first() {
                 let misses = known.iter().map(|(made, yes)| made.base - if *yes { 1.0 } else { 0.0 });
                 self.shared.add(misses, first.base);
-                self.score(&known);
+                let is_whole = print.iter().all(|((run, _), _)| run.features.done.is_some_and(|done| done >= 1.0));
+                self.score(&known, is_whole);
             }
         }
     }
 
-    fn score(&mut self, known: &[(Made, bool)]) {
-        let mut gain = 0.0;
+    fn score(&mut self, known: &[(Made, bool)], is_whole: bool) {
+        let mut gain = Gain { over_nothing: 0.0, over_rate: 0.0, n: known.len() };
         for (Made { forecast, base, nothing, plain, .. }, yes) in known {
             self.forecasts.push(*forecast);
             self.plain.push(*plain);
             self.bases.push(*base);
             self.outcomes.push(*yes);
-            gain += surprise(*nothing, *yes) - surprise(*forecast, *yes);
+            let mine = surprise(*forecast, *yes);
+            gain.over_nothing += surprise(*nothing, *yes) - mine;
+            gain.over_rate += surprise(*base, *yes) - mine;
         }
-        self.gains.push((gain, known.len()));
+        if is_whole {
+            self.gains.push(gain);
+        }
     }
+}
+
+/// What the forecasts of one print's runs gained, nats.
+#[derive(Clone, Copy, Debug)]
+struct Gain {
+    over_nothing: f64,
+    over_rate: f64,
+    n: usize,
 }

@@ -50,11 +50,13 @@ fn restarts(features: &Features, read: impl Fn(&Restarts) -> f64) -> Option<f64>
     features.restarts.as_ref().map(read)
 }
 
-/// A sum over the run, as it would have been over the whole job: what ended early was cut short of the rest.
-fn whole(features: &Features, sum: f64) -> f64 {
+/// A sum over the run, as it would have been over the whole job: what ended early was cut short of the rest. Where it
+/// is not told how far a job came, or it hardly began, its sums are not known: taken as they are, a print that failed
+/// and ended would tell of its end.
+fn whole(features: &Features, sum: f64) -> Option<f64> {
     /// Under this share of a job the rest is not known from it.
     const SEEN_LEAST: f64 = 0.1;
-    features.done.map_or(sum, |done| sum / done.clamp(SEEN_LEAST, 1.0))
+    features.done.filter(|done| *done >= SEEN_LEAST).map(|done| sum / done.min(1.0))
 }
 
 /// Number of factors.
@@ -63,22 +65,22 @@ pub(super) const MEASURES_N: usize = 40;
 /// Every factor, causes before what only goes along with them. The last nine are the materials.
 pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("dose_max", Group::IdleHeat, Scale::Log, |f| f.dose_max.map(DoseMinutes::get)),
-    measure("dose_sum", Group::IdleHeat, Scale::Log, |f| f.dose_sum.map(|dose| whole(f, dose.get()))),
-    measure("heat_load", Group::IdleHeat, Scale::Log, |f| heat_load(f).map(|load| whole(f, load))),
+    measure("dose_sum", Group::IdleHeat, Scale::Log, |f| f.dose_sum.and_then(|dose| whole(f, dose.get()))),
+    measure("heat_load", Group::IdleHeat, Scale::Log, |f| heat_load(f).and_then(|load| whole(f, load))),
     measure("restart_dose_max", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.dose_max.get())),
-    measure("restart_dose_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.dose_sum.get()))),
+    measure("restart_dose_sum", Group::IdleHeat, Scale::Log, |f| whole(f, f.restarts?.dose_sum.get())),
     measure("restart_load", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.load_max)),
-    measure("restart_load_sum", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| whole(f, of.load_sum))),
+    measure("restart_load_sum", Group::IdleHeat, Scale::Log, |f| whole(f, f.restarts?.load_sum)),
     measure("wait_over_180", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[0].as_minutes())),
     measure("wait_over_195", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[1].as_minutes())),
     measure("wait_over_210", Group::IdleHeat, Scale::Log, |f| restarts(f, |of| of.over_max[2].as_minutes())),
     measure("wait_longest", Group::IdleHeat, Scale::Log, |f| f.wait_longest.map(Seconds::as_minutes)),
-    measure("idle_hot", Group::IdleHeat, Scale::Log, |f| f.idle_hot.map(|hot| whole(f, hot.as_minutes()))),
+    measure("idle_hot", Group::IdleHeat, Scale::Log, |f| f.idle_hot.and_then(|hot| whole(f, hot.as_minutes()))),
     measure("idle_mean", Group::IdleHeat, Scale::Plain, |f| f.idle_mean.map(Celsius::get)),
     measure("idle_max", Group::IdleHeat, Scale::Plain, |f| f.idle_max.map(Celsius::get)),
     measure("stagnant", Group::IdleHeat, Scale::Log, |f| f.stagnant.map(DoseMinutes::get)),
     measure("restart_deficit", Group::IdleHeat, Scale::Plain, |f| f.restart_deficit.map(CelsiusDelta::get)),
-    measure("ooze", Group::IdleHeat, Scale::Log, |f| f.ooze.map(|ooze| whole(f, ooze.get()))),
+    measure("ooze", Group::IdleHeat, Scale::Log, |f| f.ooze.and_then(|ooze| whole(f, ooze.get()))),
     measure("standby", Group::IdleHeat, Scale::Plain, |f| f.standby.map(Celsius::get)),
     measure("retract", Group::Retraction, Scale::Plain, |f| f.retract.map(Millimetres::get)),
     measure("retract_departure", Group::Retraction, Scale::Departure, |f| f.retract.map(Millimetres::get)),
@@ -88,8 +90,10 @@ pub(super) static MEASURES: [Measure; MEASURES_N] = [
     measure("liner_wear", Group::Wear, Scale::Log, |f| f.liner_wear),
     measure("liner_cycles", Group::Wear, Scale::Log, |f| f.liner_cycles),
     measure("nozzle_hours", Group::Wear, Scale::Log, |f| f.nozzle_hours),
-    measure("tool_changes", Group::Changes, Scale::Log, |f| f.tool_changes.map(|n| whole(f, count(n)))),
-    measure("print_length", Group::Changes, Scale::Log, |f| f.print_length.map(|took| whole(f, took.as_minutes()))),
+    measure("tool_changes", Group::Changes, Scale::Log, |f| f.tool_changes.and_then(|n| whole(f, count(n)))),
+    measure("print_length", Group::Changes, Scale::Log, |f| {
+        f.print_length.and_then(|took| whole(f, took.as_minutes()))
+    }),
     measure("prime", Group::Changes, Scale::Plain, |f| f.prime.map(CubicMm::get)),
     measure("ooze_shield", Group::Changes, Scale::Plain, |f| flag(f.ooze_shield)),
     measure("dried", Group::Drying, Scale::Plain, |f| flag(f.dried)),

@@ -89,8 +89,15 @@ impl Mixture {
         let mut choices = BTreeMap::new();
         for group in Group::ALL.into_iter().filter(|group| *group != Group::Material) {
             let of_group = || placed.iter().filter(|placed| placed.measure().group == group);
-            let worth_it = of_group().filter(|placed| !fitter.is_given_up(placed.idx));
-            let terms = worth_it.flat_map(|placed| Term::all(*placed, evidence.mode, evidence.runs)).collect();
+            let shapes = |placed: &Placed| {
+                let is_given_up = fitter.is_given_up(placed.idx);
+                if is_given_up {
+                    vec![Term::straight(*placed)]
+                } else {
+                    Term::all(*placed, evidence.mode, evidence.runs)
+                }
+            };
+            let terms = of_group().flat_map(shapes).collect();
             choices.insert(group, Choice { factors: of_group().count(), terms });
         }
         for (group, choice) in &choices {
@@ -105,7 +112,7 @@ impl Mixture {
         let mut members = fitter.tried;
         weigh(&mut members);
         let floor = PRUNED.iter().rev().find(|(n, _)| evidence.runs.len() >= *n).map_or(0.0, |(_, floor)| *floor);
-        members.retain(|member| member.weight >= floor);
+        members.retain(|member| member.weight >= floor || member.is_plain());
         members.sort_by(|a, b| b.weight.total_cmp(&a.weight));
         let kept = members.iter().map(|member| (member.key(), member.posterior.mode.clone())).collect();
         Some(Self { materials, members, nothing, kept })
@@ -200,6 +207,11 @@ fn weigh(members: &mut [Member]) {
 }
 
 impl Member {
+    /// One factor, straight: it is always fitted again, so that what begins to matter late is found.
+    fn is_plain(&self) -> bool {
+        !self.materials && matches!(self.terms.as_slice(), [term] if term.slot == 0)
+    }
+
     fn key(&self) -> Key {
         key(&self.terms, self.materials)
     }
@@ -259,9 +271,9 @@ impl Fitter<'_> {
         self.before.filter(|_| self.evidence.runs.len() >= PRUNED[0].0)
     }
 
-    /// Whether no shape of a factor is fitted again.
+    /// Whether no shape of a factor but the straight one is fitted again.
     fn is_given_up(&self, idx: usize) -> bool {
-        let is_its = |(terms, _): &Key| matches!(terms.as_slice(), [(of, _)] if *of == idx);
+        let is_its = |(terms, _): &Key| matches!(terms.as_slice(), [(of, slot)] if *of == idx && *slot > 0);
         self.pruned().is_some_and(|before| !before.kept.keys().any(is_its))
     }
 

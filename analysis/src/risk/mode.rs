@@ -38,15 +38,15 @@ pub(super) enum Expect {
 }
 
 impl FailureMode {
-    /// What is believed of a run's log-hazard where nothing matters: 8 % of runs on the mean fail in a mode that
-    /// occurs, 4 % by their liner, give or take a factor of 3. 26 % of the prints of an open studio failed by people and 15 % by
+    /// What is believed of a run's log-hazard where nothing matters: 12 % of runs on the mean fail in a mode that
+    /// occurs, 6 % by their liner, give or take a factor of 3. 26 % of the prints of an open studio failed by people and 15 % by
     /// machines (Procedia CIRP, causes of desktop FDM failures in an open studio); a tuned machine fails less.
     pub(super) const fn usual(self) -> Prior {
         let mean = match self {
-            Self::Liner => -3.8,
-            _ => -3.0,
+            Self::Liner => -3.6,
+            _ => -2.8,
         };
-        Prior::Normal { mean, deviation: 1.1 }
+        Prior::Normal { mean, deviation: 1.2 }
     }
 
     /// How likely each group is to be what carries the mode, given that one does. They add up to one.

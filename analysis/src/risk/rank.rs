@@ -35,18 +35,20 @@ pub(super) fn rank(ahead: &Ahead, effects: &[Effect]) -> (Vec<Factor>, Vec<Carri
         of_group.max_by(|a, b| carried(&credits, a.idx, effects).total_cmp(&carried(&credits, b.idx, effects)))
     };
     let inseparable = inseparable(ahead, &groups, &credits, |group| stands_for(group).map(|effect| effect.idx));
-    let mut ranked: Vec<(usize, &Effect)> = Vec::new();
-    for (nth, group) in groups.iter().enumerate() {
-        let is_with_first = inseparable.iter().any(|pair| pair.groups[0] == groups[0] && pair.groups[1] == *group);
-        let rank = if is_with_first { 1 } else { nth + 1 };
-        ranked.extend(stands_for(*group).map(|effect| (rank, effect)));
-    }
+    // What stands for the likeliest group comes first, and with it what can't be told from it; then all else.
+    let is_tied = |group: &Group| inseparable.iter().any(|pair| pair.groups[1] == *group);
+    let first: Vec<&Effect> = groups
+        .iter()
+        .enumerate()
+        .filter(|(nth, group)| *nth == 0 || is_tied(group))
+        .filter_map(|(_, group)| stands_for(*group))
+        .collect();
     let mut others: Vec<&Effect> =
-        effects.iter().filter(|effect| ranked.iter().all(|(_, other)| other.idx != effect.idx)).collect();
+        effects.iter().filter(|effect| first.iter().all(|other| other.idx != effect.idx)).collect();
     others.sort_by(|a, b| carried(&credits, b.idx, effects).total_cmp(&carried(&credits, a.idx, effects)));
-    let from = groups.len() + 1;
-    ranked.extend(others.into_iter().enumerate().map(|(nth, effect)| (from + nth, effect)));
-    ranked.sort_by_key(|(rank, _)| *rank);
+    let from = first.len() + 1;
+    let others = others.into_iter().enumerate().map(|(nth, effect)| (from + nth, effect));
+    let ranked: Vec<(usize, &Effect)> = first.into_iter().map(|effect| (1, effect)).chain(others).collect();
     let factors = ranked.into_iter().map(|(rank, effect)| Factor {
         factor: MEASURES[effect.idx].name,
         group: MEASURES[effect.idx].group,

@@ -129,6 +129,7 @@ pub struct Features {
     /// Whether a wall around the part caught the ooze.
     pub ooze_shield: Option<bool>,
     /// Share of the job that was done when the print ended, 0 to 1; a print that ended early was exposed to no more.
+    /// `None` is an early end of which it is not told how far it came.
     pub done: Option<f64>,
 }
 

@@ -21,7 +21,10 @@ pub enum Settling {
     /// Nothing recorded forecasts it so far; with so many more reported tool-runs, a factor that doubles the hazard for
     /// a standard deviation would be found four times in five.
     RunsToRuleOut(usize),
-    /// It did not happen yet, so there is nothing to reckon from.
+    /// Nothing recorded forecasts it, and a factor that doubles the hazard for a standard deviation would have been
+    /// found four times in five.
+    RuledOut,
+    /// It did not happen yet, or every time, so there is nothing to reckon from.
     NoRate,
 }
 
@@ -40,7 +43,8 @@ pub(super) fn settling(past: &Past, account: &Forward, state: State) -> Settling
     // A slope's information is the rate for each run, near enough, at one standard deviation.
     let rate = (count(past.events) + 0.5) / (count(past.n) + 1.0);
     let needed = ((LEVEL + POWER) / DOUBLES).powi(2) / rate;
-    Settling::RunsToRuleOut(whole((needed - count(past.n)).max(1.0)))
+    let missing = needed - count(past.n);
+    if missing > 0.0 { Settling::RunsToRuleOut(whole(missing)) } else { Settling::RuledOut }
 }
 
 /// Rounded up, to two digits: it is no more than an order of magnitude.

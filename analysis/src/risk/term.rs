@@ -44,12 +44,17 @@ pub(super) struct Term {
 }
 
 impl Term {
+    /// A factor as it is.
+    pub(super) const fn straight(placed: Placed) -> Self {
+        Self { placed, bend: Bend::Straight, slot: 0, mean: 0.0, deviation: 1.0 }
+    }
+
     /// Every shape of a factor that tells runs apart and can be what the mode expects of it.
     pub(super) fn all(placed: Placed, mode: FailureMode, runs: &[&Numbers]) -> Vec<Self> {
         let known: Vec<f64> =
             runs.iter().filter(|run| !run[placed.idx].is_nan()).map(|run| placed.standard(run)).collect();
         let expects = mode.expects(placed.measure().name);
-        let mut terms = vec![Self { placed, bend: Bend::Straight, slot: 0, mean: 0.0, deviation: 1.0 }];
+        let mut terms = vec![Self::straight(placed)];
         let is_departure = placed.measure().scale == super::measure::Scale::Departure;
         let found = knots(known.clone());
         let is_fine = found.len() == KNOTS.len();

@@ -10,12 +10,12 @@ use super::run::ToolRun;
 use crate::estimate::count;
 use statrs::distribution::{Binomial, DiscreteCDF};
 
-/// What a person can set for a print, what is easiest first.
-const SETTINGS: [&str; 8] =
-    ["retract", "retract_departure", "retract_mm_s", "standby", "prime", "ooze_shield", "dried", "print_temperature"];
-/// Chance that the trial says that it is not the setting although it is.
+/// What a person can set for a print, what is easiest first. No temperature: what one material was printed at may be
+/// out of another one's range.
+const SETTINGS: [&str; 6] = ["retract", "retract_departure", "retract_mm_s", "prime", "ooze_shield", "dried"];
+/// Chance that the trial says that it is the setting although it is not.
 const WRONG: f64 = 0.05;
-/// Chance that it says so if it is so.
+/// Chance that it says so if it is the setting.
 const POWER: f64 = 0.8;
 /// A trial of more runs nobody makes.
 const RUNS_MAX: u64 = 200;
@@ -33,8 +33,8 @@ pub struct Trial {
     pub held: &'static str,
     /// and how that was.
     pub bound: Bound,
-    /// So many runs tell in four cases of five that it was `set`, and in one of twenty by mistake that it was not, if
-    /// the one that matters goes on failing as it did; `None` if the record's own shares are too close for that.
+    /// So many runs tell in four cases of five that it was `set`, if it was, and in one of twenty by mistake, if it was
+    /// not, as long as the one that matters goes on failing as it did; `None` if the record's own shares are too close for that.
     pub runs: Option<usize>,
 }
 

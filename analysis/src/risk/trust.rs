@@ -3,8 +3,9 @@
 
 use super::score::surprise;
 
-/// The explanations' share beforehand. Forecasts fall behind the running rate by ln 4 nats at most over a whole record,
-/// and behind the explanations by ln 4/3.
+/// The explanations' share beforehand. Where each outcome is heard before the next forecast, forecasts fall behind the
+/// running rate by ln 4 nats at most over a whole record, and behind the explanations by ln 4/3; words that come late
+/// cost more.
 const SHARE: f64 = 0.75;
 
 /// The logarithms of both weights.

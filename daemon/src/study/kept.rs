@@ -6,11 +6,11 @@ use super::Learning;
 use super::learned::{Lesson, Study, study};
 use super::runs::{Run, runs_as};
 use crate::store::{Reader, StoreError};
-use dwell_analysis::polymer::{Material, Materials};
+use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::units::Seconds;
 
 /// Which learner, and which form of its body: another one learns anew. To be counted on with either.
-const FORM: u32 = 2;
+const FORM: u32 = 3;
 /// After so long a print that nobody said a word of counts as clean, if silence means that.
 pub(super) const SILENT_AFTER: Seconds = Seconds::minutes(24.0 * 60.0);
 
@@ -23,9 +23,10 @@ pub fn source(reader: &Reader, materials: &Materials, learning: Learning) -> Res
     let silence = if learning.silence_means_clean { "clean" } else { "unknown" };
     let evidence = reader.evidence(newest.map(|newest| newest - SILENT_AFTER))?;
     let mut source = format!("{} {FORM} {silence} {evidence}", env!("CARGO_PKG_VERSION"));
-    // Of a material only its family is learned from, and only those that a person named may be of any.
-    let own = materials.rows().skip(Material::ALL.len());
-    source.extend(own.map(|(name, facts)| format!(" {name}={}", facts.kind.name())));
+    // Of a material its family is learned from, and how it ages: a stagnant melt's dose is reckoned anew.
+    let row =
+        |(name, facts): (_, &MaterialFacts)| format!(" {name}={}/{}", facts.kind.name(), facts.degradation.value.value);
+    source.extend(materials.rows().map(row));
     Ok(source)
 }
 

@@ -7,6 +7,7 @@ mod lives;
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
 
+use super::runs::course::OLDER_BY;
 use crate::entry::{Part, PrinterName, ToolNumber};
 use crate::store::{PrinterRow, Reader, StoreError};
 use dwell_analysis::estimate::{Confidence, Estimate};
@@ -68,13 +69,15 @@ struct UsedPart {
     as_of: Option<Timestamp>,
     /// Hours of wear, a day each.
     days: Vec<f64>,
+    /// It was fitted long before the record began: its age is not known.
+    is_older: bool,
 }
 
 impl UsedPart {
     /// Its life in hours of wear; `None` where these are not known, or none.
     fn life(&self) -> Option<Life> {
         let end = self.stay.ended.map_or(End::Censored, |(_, end)| end);
-        Life::new(0.0, self.used.wear_h?, end)
+        Life::new(0.0, self.used.wear_h.filter(|_| !self.is_older)?, end)
     }
 }
 
@@ -95,7 +98,10 @@ fn used_on(reader: &Reader, row: &PrinterRow) -> Result<Vec<UsedPart>, StoreErro
         used.extend(stays.into_iter().map(|stay| {
             let to = stay.ended.map_or(end_of_record, |(at, _)| at);
             let (printer, used) = (row.name.clone(), heat.used(stay.fitted, to));
-            UsedPart { printer, stay, used, as_of, days: days.clone() }
+            let is_older = since.is_some_and(|since| stay.fitted + OLDER_BY < since);
+            // A part that was fitted since the last reading is as of its fitting.
+            let as_of = as_of.map(|as_of| as_of.max(stay.fitted));
+            UsedPart { printer, stay, used, as_of, is_older, days: days.clone() }
         }));
     }
     Ok(used)
@@ -103,7 +109,12 @@ fn used_on(reader: &Reader, row: &PrinterRow) -> Result<Vec<UsedPart>, StoreErro
 
 fn view(used: &UsedPart, posterior: &Posterior, accepted: Probability) -> PartView {
     const UNTOLD: &str = "no temperature is known of more than a twentieth of its hot time";
-    let wear_h = used.used.wear_h.ok_or_else(|| UNTOLD.to_owned());
+    const OLDER: &str = "it was fitted before the record began";
+    let wear_h = match used.used.wear_h {
+        _ if used.is_older => Err(OLDER.to_owned()),
+        Some(wear) => Ok(wear),
+        None => Err(UNTOLD.to_owned()),
+    };
     let expected = wear_h.clone().map(|age| expected(used, posterior, age, accepted));
     PartView {
         printer: used.printer.to_string(),

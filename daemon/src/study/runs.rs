@@ -1,7 +1,7 @@
 //! Tool-runs: one tool in one print that has ended, with what is known of it. In the order of the prints.
 
 pub(super) mod age;
-mod course;
+pub(super) mod course;
 mod melt;
 mod waits;
 
@@ -208,7 +208,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &M
         print_temperature: settings.print,
         prime: settings.prime,
         tool_changes: Some(print.tool_changes),
-        print_length: Some(print.ended - print.started),
+        print_length: Some((print.ended - print.started) - waits.paused),
         liner_hours: parts.liner_hours,
         liner_wear: parts.liner_wear,
         liner_cycles: parts.liner_cycles,

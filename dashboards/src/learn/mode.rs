@@ -38,7 +38,7 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
             say(out, "  ", &evidence::score_short(skill));
         }
         settling(learned, view, out);
-        groups(learned, "What may carry it, probability (no claim)", GUESSED, out);
+        groups(learned, "What may carry it, by what was seen so far (no claim)", GUESSED, out);
         evidence::hints(mode, out);
         return;
     }
@@ -158,9 +158,14 @@ fn settling(learned: &Learned, view: &LearnView, out: &mut Lines) {
             format!("{} would settle it, if the forecasts go on gaining as they did.", more(n, view))
         }
         Settling::RunsToRuleOut(n) => format!(
-            "{} would find a factor that doubles the hazard, if there is one, in four cases of five.",
+            "{} would find a factor of which a standard deviation doubles the hazard, if there is one, in four cases of five.",
             more(n, view)
         ),
+        Settling::RuledOut => {
+            "There are prints enough: a factor of which a standard deviation doubles the hazard would have been \
+             found in four cases of five."
+                .to_owned()
+        }
     };
     say(out, "  ", &says);
 }

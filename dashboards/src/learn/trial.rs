@@ -25,7 +25,7 @@ fn try_it(trial: &Trial) -> String {
         None => "for as long as it takes (the record's own shares are too close to say)".to_owned(),
     };
     format!(
-        "To tell: with {held}, print with {to} instead of {instead} {runs}. If it happens as often then, it is not that."
+        "To tell: with {held}, print with {to} instead of {instead} {runs}. If it happens as often then, it is likelier {held}."
     )
 }
 

@@ -84,13 +84,15 @@ pub(super) const fn state(state: State) -> &'static str {
     match state {
         State::Learned => {
             "Learned: forecasts made before each print did better than the running rate, beyond chance. \
-             Advice may rest on it, and nothing more is needed to settle it."
+             Advice may rest on it, but for what can't be told apart."
         }
         State::Leaning => {
             "Leaning: forecasts made before each print did better than the running rate, but that may still be chance. \
              Good for a trial, not for a claim."
         }
-        State::TooLittle => "Too little: only how often it happens is known, not what goes with it.",
+        State::TooLittle => {
+            "Too little for a claim: how often it happens is known; what goes with it has not forecast it yet."
+        }
     }
 }
 

@@ -221,6 +221,7 @@ fn settling(learned: &Learned, view: &LearnView) -> SettlingJson {
         Settling::Settled => ("settled", None),
         Settling::Runs(n) => ("more", Some(n)),
         Settling::RunsToRuleOut(n) => ("rule_out", Some(n)),
+        Settling::RuledOut => ("ruled_out", None),
         Settling::NoRate => ("no_rate", None),
     };
     SettlingJson { verdict, tool_runs, prints: tool_runs.and_then(|runs| view.prints_of(runs)) }

@@ -58,6 +58,7 @@ enum SettlingForm {
     Settled,
     Runs(usize),
     RunsToRuleOut(usize),
+    RuledOut,
     NoRate,
 }
 

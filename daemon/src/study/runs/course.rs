@@ -36,6 +36,9 @@ pub(super) struct InPrint {
     pub(super) stagnant: Option<DoseMinutes>,
 }
 
+/// A part that was fitted longer than this before the first reading may have been used before it.
+pub(in crate::study) const OLDER_BY: Seconds = Seconds::minutes(24.0 * 60.0);
+
 enum Event {
     Set(Box<Settings>),
     Fitted { liner: bool, nozzle: bool },
@@ -76,6 +79,8 @@ pub(super) fn follow(
 /// What was set, fitted and removed, in time order.
 fn events(reader: &Reader, printer: &PrinterRow, tool: ToolNumber) -> Result<Vec<(Timestamp, Event)>, StoreError> {
     let mut events = Vec::new();
+    let since = reader.oldest_of(&printer.name)?;
+    let is_older = |at: Timestamp| since.is_some_and(|since| at + OLDER_BY < since);
     for row in reader.settings_changes(&printer.name)?.into_iter().filter(|row| row.change.tool == tool) {
         events.push((row.change.at, Event::Set(Box::new(row.change.settings))));
     }
@@ -89,6 +94,8 @@ fn events(reader: &Reader, printer: &PrinterRow, tool: ToolNumber) -> Result<Vec
             Part::HeatBreak | Part::Heater => (false, false),
         };
         events.push(match row.change.event {
+            // What it was used before the record began is not known.
+            PartEvent::Fitted if is_older(row.change.at) => (row.change.at, Event::Removed { liner, nozzle }),
             PartEvent::Fitted => (row.change.at, Event::Fitted { liner, nozzle }),
             PartEvent::Removed => (row.change.at, Event::Removed { liner, nozzle }),
         });

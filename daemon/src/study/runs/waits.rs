@@ -23,9 +23,10 @@ pub(super) struct Waits {
     /// One has not ended.
     open: bool,
     idle: Seconds,
+    pub(super) paused: Seconds,
     longest: Seconds,
     restarts: Restarts,
-    /// What it waits since its last turn; a pause is part of a wait.
+    /// What it waits since its last turn.
     wait: Wait,
     pub(super) dose_max: Option<DoseMinutes>,
     pub(super) dose_sum: Option<DoseMinutes>,
@@ -73,6 +74,11 @@ impl Waits {
     ) {
         let lasted = hot.lasted.unwrap_or(Seconds::ZERO);
         self.open |= hot.lasted.is_none();
+        // Who clears a jam pauses the print: what tools wait meanwhile is its consequence.
+        if context == Context::Paused {
+            self.paused += lasted;
+            return;
+        }
         self.idle += lasted;
         let is_in_print = context == Context::InPrint;
         if is_in_print && lasted > self.longest {
