@@ -80,6 +80,7 @@ fn jam() -> ModeView {
         mode: "jam",
         learned,
         severities: [10, 8, 3],
+        unplaced: 2,
         mixed_up_with: Some("under_extrusion"),
         patterns: Ok(patterns()),
         response: Some(response()),
@@ -134,7 +135,16 @@ fn unknown(mode: &'static str, n: usize, events: usize) -> ModeView {
         predictions: Vec::new(),
     };
     let patterns = Err(Refusal::NoEvents);
-    ModeView { mode, learned, severities: [0; 3], mixed_up_with: None, patterns, response: None, trials: Vec::new() }
+    ModeView {
+        mode,
+        learned,
+        severities: [0; 3],
+        unplaced: 0,
+        mixed_up_with: None,
+        patterns,
+        response: None,
+        trials: Vec::new(),
+    }
 }
 
 fn reading(mode: &ModeView) -> ReadingView {
@@ -249,7 +259,7 @@ fn each_thing_that_is_known_of_a_mode_is_said_with_how_sure_it_is() {
             "longest wait 42 min or more: 20 of 60, 33.3 % (90 % interval",
             "LINER 2 of 412 tool-runs",
             "No factor is weighed: it happened 2 times, and 4 times are needed.",
-            "About 145 more reported prints (290 tool-runs) would find a factor that doubles the hazard",
+            "About 145 more reported prints (290 tool-runs) would find a factor of which a standard deviation doubles the hazard",
             "NEVER REPORTED Blob, scrape. With none in 412 tool-runs each is under 0.7 %",
             "200 tool-runs: waits 1 h 35 min at the longest, at 213 °C on the mean, 6.2 tool changes an hour; failed in 20 \
              of 180, 11.1 %",

@@ -36,8 +36,7 @@ fn plain() -> &'static [Verdict] {
         let seeds = |world: &World| match world.family {
             _ if is_quick() => 1,
             Family::Collinear => 2,
-            Family::Nothing => 3,
-            Family::IdleHeat | Family::LongRetraction | Family::ShortRetraction | Family::Liner => 3,
+            Family::Nothing | Family::IdleHeat | Family::LongRetraction | Family::ShortRetraction | Family::Liner => 3,
         };
         let of_world = |world: World| {
             let seeds = FROM_SEED..FROM_SEED + seeds(&world);

@@ -37,7 +37,7 @@ pub(super) fn happened(held: &[OutcomeRow], mode: Mode, tool: ToolNumber, tools:
     if named(Some(tool)) {
         return Some(true);
     }
-    if named(None) {
+    if is_unplaced(held, mode, tools) {
         // On which tool it was, nobody said; but a tool that was called clean since is not the one.
         let cleared = |tool: ToolNumber| held.iter().any(|row| !is_failure(row.mode) && row.tool == Some(tool));
         let suspects = tools.iter().filter(|tool| !cleared(**tool)).count();
@@ -45,6 +45,11 @@ pub(super) fn happened(held: &[OutcomeRow], mode: Mode, tool: ToolNumber, tools:
     }
     let speaks_of_it = |row: &OutcomeRow| is_failure(row.mode) || row.tool.is_none_or(|of| of == tool);
     held.iter().any(speaks_of_it).then_some(false)
+}
+
+/// Whether a mode was named without a tool, or of one that took no part in the print.
+pub(super) fn is_unplaced(held: &[OutcomeRow], mode: Mode, tools: &[ToolNumber]) -> bool {
+    held.iter().any(|row| row.mode == mode && row.tool.is_none_or(|of| !tools.contains(&of)))
 }
 
 #[cfg(test)]
@@ -74,6 +79,11 @@ mod tests {
         let only = ToolNumber::new(1).unwrap();
         assert_eq!(happened(&said(&[(Mode::Jam, None)]), Mode::Jam, only, &[only]), Some(true));
         assert_eq!(happened(&said(&[(Mode::Jam, None)]), Mode::Blob, only, &[only]), Some(false));
+    }
+
+    #[test]
+    fn a_failure_of_a_tool_that_took_no_part_is_somebody_s_and_nobody_is_clean() {
+        assert_eq!(jam_of(&[(Mode::Jam, Some(5))]), [None, None]);
     }
 
     #[test]

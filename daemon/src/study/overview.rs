@@ -49,6 +49,10 @@ fn mode(runs: &[Run], inputs: &[ToolRun], lesson: &Lesson) -> ModeView {
         mode: lesson.mode.word(),
         learned: learned.clone(),
         severities: severities(runs, lesson),
+        unplaced: runs
+            .chunk_by(|a, b| a.print == b.print)
+            .filter(|print| print.iter().any(|run| run.is_unplaced(lesson.mode)))
+            .count(),
         mixed_up_with: mixed_up_with(lesson.mode).map(Mode::word),
         patterns: patterns(inputs, happened),
         response: answers.next(),

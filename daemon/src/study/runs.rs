@@ -7,7 +7,7 @@ mod waits;
 
 use super::Learning;
 use super::kept::SILENT_AFTER;
-use super::outcomes::{happened, in_force};
+use super::outcomes::{happened, in_force, is_unplaced};
 use crate::entry::{Mode, PrintEnd, PrinterName, Settings, Severity, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
 use age::Age;
@@ -61,6 +61,12 @@ impl Run {
         let held = self.words.last().map_or(&[][..], |words| &words.held);
         let of = |tool: Option<ToolNumber>| held.iter().find(|row| row.mode == mode && row.tool == tool);
         of(Some(self.tool)).or_else(|| of(None))?.severity
+    }
+
+    /// Whether a failure mode was told of its print without a tool that took part, so that nobody knows whose it was.
+    pub(super) fn is_unplaced(&self, mode: Mode) -> bool {
+        let held = self.words.last().map_or(&[][..], |words| &words.held);
+        self.happened(mode).is_none() && is_unplaced(held, mode, &self.tools)
     }
 
     /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.

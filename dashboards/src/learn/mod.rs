@@ -26,7 +26,7 @@ pub fn render_learned_text(view: &LearnView) -> String {
     let mut out = Lines::new(COLUMNS);
     head::write(view, &mut out);
     let (mut happened, never): (Vec<&ModeView>, Vec<&ModeView>) =
-        view.modes.iter().partition(|mode| mode.learned.events > 0);
+        view.modes.iter().partition(|mode| mode.learned.events > 0 || mode.unplaced > 0);
     happened.sort_by_key(|mode| (order(mode.learned.state), std::cmp::Reverse(mode.learned.events)));
     for mode in &happened {
         mode::write(mode, view, &mut out);

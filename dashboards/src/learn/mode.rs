@@ -29,6 +29,15 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
     };
     let (events, runs) = (learned.events, tool_runs(learned.n));
     say(out, "  ", &format!("{events} of {runs}, {rate}.{}{}", severities(mode), doubtful(mode)));
+    if mode.unplaced > 0 {
+        let prints = counted(mode.unplaced, "print");
+        let unplaced = format!(
+            "Of {prints} it was told without a tool that took part, so whose it was is not known and they count for neither: \
+             `dwellwatch note --print ID --tool N --mode {}` says it.",
+            mode.mode
+        );
+        say(out, "  ", &unplaced);
+    }
     say(out, "  ", state(learned.state));
     if let Some(refusal) = &learned.refused {
         say(out, "  ", &format!("No factor is weighed: {}.", refused(refusal, learned)));

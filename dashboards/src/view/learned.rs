@@ -36,6 +36,8 @@ pub struct ModeView {
     pub learned: Learned,
     /// Events that were told as slight, serious and grave.
     pub severities: [usize; 3],
+    /// Prints of which it was told without a tool that took part: whose it was is not known.
+    pub unplaced: usize,
     /// The word of the mode that it is mixed up with, if there is one.
     pub mixed_up_with: Option<&'static str>,
     /// Readable patterns, or why there are none.

@@ -31,6 +31,8 @@ struct ModeJson {
     rate: Option<IntervalJson>,
     state: &'static str,
     severities: SeveritiesJson,
+    /// Prints of which it was told without a tool that took part.
+    unplaced: usize,
     /// Runs noted as the mode that this one is mixed up with.
     doubtful: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -185,6 +187,7 @@ fn of_mode(mode: &ModeView, view: &LearnView) -> ModeJson {
         rate: learned.rate.as_ref().ok().map(IntervalJson::from),
         state: learned.state.name(),
         severities: severities(mode),
+        unplaced: mode.unplaced,
         doubtful: learned.doubtful,
         mixed_up_with: mode.mixed_up_with,
         groups: learned.groups.iter().map(GroupJson::from).collect(),
