@@ -36,7 +36,8 @@ pub fn render_heaters_text(heaters: &[HeaterView]) -> String {
 }
 
 const HOW: &str = "In parentheses 90 % intervals. The gain is the rise above the surroundings at full duty. Times are for \
-    neighbour and bed as they usually were. A parameter is called moved where so large a difference would be seen in \
+    neighbour and bed as they usually were. Where a host tells no duty, warming is taken to be at full duty; where it is \
+    not, gain and heating come out too low and too fast. A parameter is called moved where so large a difference would be seen in \
     fewer than 1 of 20 comparisons if nothing had moved.";
 
 fn write_told(out: &mut Lines, name: &str, told: &HeaterTold) {
