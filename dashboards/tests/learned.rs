@@ -312,7 +312,7 @@ fn of_what_is_too_little_known_groups_and_patterns_are_shown_as_no_claim() {
         &[
             "Too little for a claim: how often it happens is known; what goes with it has not forecast it yet. Forecasts did better, but not enough to \
              count, than the running rate (log loss 0.1623 against 0.2010). About 30 more reported prints (59 tool-runs)",
-            "What may carry it, by what was seen so far (no claim) idle heat",
+            "What may carry it, shares of the explaining so far (no claim) idle heat",
             "Patterns, by chance as strong in",
         ],
     );

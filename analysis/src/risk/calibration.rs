@@ -179,16 +179,11 @@ impl Newton {
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
+    use super::super::score::tests::{FORECASTS, OUTCOMES};
     use super::super::score::{brier, calibration_error};
     use super::*;
     use rand::{RngExt, SeedableRng};
     use rand_chacha::ChaCha8Rng;
-
-    const FORECASTS: [f64; 20] = [
-        0.05, 0.1, 0.12, 0.15, 0.18, 0.22, 0.25, 0.3, 0.35, 0.42, 0.45, 0.55, 0.58, 0.62, 0.7, 0.38, 0.08, 0.28, 0.82,
-        0.95,
-    ];
-    const OUTCOMES: [u8; 20] = [0, 0, 0, 1, 0, 0, 1, 0, 1, 0, 1, 1, 0, 1, 1, 0, 0, 0, 1, 1];
 
     fn near(found: f64, right: f64) {
         assert!((found - right).abs() < 5e-8, "{found} against {right}");

@@ -66,20 +66,20 @@ pub struct Factor {
     pub repeats_prior: bool,
     /// How sure its sign is, 0.5 to 1.
     pub sure: f64,
-    /// Probability that it is what carries the mode, or part of it.
+    /// Its share of the explaining, as [`Carries::probability`].
     pub carries: f64,
     /// 1 carries most. One factor of each group stands for the group as a whole; groups that the record can't tell
     /// apart share a rank.
     pub rank: usize,
 }
 
-/// How likely a group is to be what carries a mode.
+/// How much of a mode a group explains.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Carries {
     /// The group.
     pub group: Group,
-    /// Probability that it carries the mode, or part of it. What is missing from one over all groups is the
-    /// probability that nothing recorded does.
+    /// Its share of the explaining: the probability of the explanations by it alone, and its part of those that it
+    /// shares. What is missing from one over all groups is the probability that nothing recorded matters.
     pub probability: f64,
 }
 

@@ -80,7 +80,7 @@ impl Told {
 /// What a run was like. `None` is not known, which is never the same as none.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Features {
-    /// Highest dose that the tool's melt reached.
+    /// Highest dose that the tool took in one wait.
     pub dose_max: Option<DoseMinutes>,
     /// Dose of all its idle spans.
     pub dose_sum: Option<DoseMinutes>,

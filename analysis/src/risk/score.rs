@@ -83,15 +83,15 @@ pub fn calibration_error(forecasts: &[f64], happened: &[bool], bins: usize) -> O
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
     /// Twenty forecasts and outcomes, scored with scikit-learn 1.9.1.
-    const FORECASTS: [f64; 20] = [
+    pub(in super::super) const FORECASTS: [f64; 20] = [
         0.05, 0.1, 0.12, 0.15, 0.18, 0.22, 0.25, 0.3, 0.35, 0.42, 0.45, 0.55, 0.58, 0.62, 0.7, 0.38, 0.08, 0.28, 0.82,
         0.95,
     ];
-    const OUTCOMES: [u8; 20] = [0, 0, 0, 1, 0, 0, 1, 0, 1, 0, 1, 1, 0, 1, 1, 0, 0, 0, 1, 1];
+    pub(in super::super) const OUTCOMES: [u8; 20] = [0, 0, 0, 1, 0, 0, 1, 0, 1, 0, 1, 1, 0, 1, 1, 0, 0, 0, 1, 1];
 
     fn near(found: Option<f64>, right: f64) {
         let found = found.unwrap();

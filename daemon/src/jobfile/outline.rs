@@ -168,6 +168,8 @@ pub struct ToolOutline {
     pub waited_max_at: Option<Seconds>,
     /// The highest dose that its melt reaches.
     pub dose_max: DoseMinutes,
+    /// The highest dose that one wait takes.
+    pub wait_dose_max: DoseMinutes,
     /// Dose of all waits.
     pub dose_sum: DoseMinutes,
     /// What the waits come to that a turn ends.

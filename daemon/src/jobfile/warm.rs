@@ -70,6 +70,7 @@ pub(super) struct WaitSum {
     pub(super) longest: Seconds,
     pub(super) longest_at: Option<Seconds>,
     pub(super) dose_max: DoseMinutes,
+    pub(super) wait_dose_max: DoseMinutes,
     pub(super) dose: DoseMinutes,
     pub(super) ooze: CubicMm,
     pub(super) max: Option<Celsius>,
@@ -293,6 +294,9 @@ impl WaitSum {
         self.n += 1;
         self.lasted += measure.idle;
         self.dose += measure.dose;
+        if measure.dose > self.wait_dose_max {
+            self.wait_dose_max = measure.dose;
+        }
         self.ooze += measure.ooze.unwrap_or(CubicMm::ZERO);
         if measure.idle > self.longest {
             (self.longest, self.longest_at) = (measure.idle, Some(began));

@@ -107,6 +107,7 @@ impl Worked {
             waited_max: sum.longest,
             waited_max_at: sum.longest_at,
             dose_max: sum.dose_max,
+            wait_dose_max: sum.wait_dose_max,
             dose_sum: sum.dose,
             restarts: sum.restarts,
             called_min: sum.called_min,

@@ -13,7 +13,7 @@ pub fn features(outline: &JobOutline, tool: &ToolOutline, known: &Known) -> Feat
     let settings = tool.settings();
     let changes: u64 = outline.tools.iter().map(|tool| u64::from(tool.left)).sum();
     Features {
-        dose_max: Some(tool.dose_max),
+        dose_max: Some(tool.wait_dose_max),
         dose_sum: Some(tool.dose_sum),
         idle_hot: Some(tool.waited),
         idle_mean: tool.wait_mean,
@@ -58,7 +58,7 @@ mod tests {
         let outline = lantern();
         let run = outline.tools.get(1).map(|tool| features(&outline, tool, &known));
         let expected = Features {
-            dose_max: Some(DoseMinutes::new(3.0)),
+            dose_max: Some(DoseMinutes::new(2.5)),
             dose_sum: Some(DoseMinutes::new(4.0)),
             idle_hot: Some(Seconds::minutes(50.0)),
             idle_mean: Some(Celsius::new(176.0)),

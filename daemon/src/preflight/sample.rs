@@ -87,6 +87,7 @@ fn tool_outline(number: usize, waits: &[Wait]) -> ToolOutline {
         waited_max: seconds(lasts.iter().copied().fold(0.0, f64::max)),
         waited_max_at: waits.first().map(|wait| wait.began),
         dose_max: DoseMinutes::new(3.0),
+        wait_dose_max: DoseMinutes::new(2.5),
         dose_sum: DoseMinutes::new(4.0),
         restarts: Restarts { n: 1, load_max: 900.0, ..Restarts::default() },
         called_min: Some(Celsius::new(196.0)),

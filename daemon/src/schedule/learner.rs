@@ -37,6 +37,8 @@ pub struct Learner {
     stale: Option<Stale>,
     /// What could not be learned from, and when it is tried again.
     failed: Option<(String, Timestamp)>,
+    /// What went wrong the last time, as it was told.
+    troubled: Option<String>,
 }
 
 /// What there is to learn from while what is kept was made from less.
@@ -52,7 +54,7 @@ impl Learner {
     /// A learner from the store's record, whose nights are those of `zone`.
     #[must_use]
     pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>, learning: Learning) -> Self {
-        Self { store, clock, zone, materials, learning, stale: None, failed: None }
+        Self { store, clock, zone, materials, learning, stale: None, failed: None, troubled: None }
     }
 
     /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.
@@ -76,12 +78,19 @@ impl Learner {
                 Err(error) => Err(error.into()),
             };
             match done {
-                Ok(()) => {}
+                Ok(()) => self.troubled = None,
                 // The daemon sets the record aside and begins a new one.
                 Err(LearnerError::Store(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_)))) => {
                     return Err(error.into());
                 }
-                Err(error) => tracing::error!(%error, "nothing was learned anew"),
+                // It looks every few seconds: the same trouble is told once.
+                Err(error) => {
+                    let trouble = error.to_string();
+                    if self.troubled.as_ref() != Some(&trouble) {
+                        tracing::error!(%error, "nothing was learned anew");
+                    }
+                    self.troubled = Some(trouble);
+                }
             }
             tokio::select! {
                 () = tokio::time::sleep(LOOK_EVERY) => {}

@@ -35,6 +35,12 @@ fn means_clean(source: &str) -> bool {
     source.split(' ').nth(2) == Some("clean")
 }
 
+/// The settings by which was learned last, as far as they count in learning.
+pub(super) fn last(reader: &Reader) -> Result<Learning, StoreError> {
+    let from = reader.learned_from()?.map(|(from, _)| from);
+    Ok(Learning { silence_means_clean: from.as_deref().is_some_and(means_clean), ..Learning::default() })
+}
+
 /// Studies the record, for being kept: what it was made from, and the body.
 ///
 /// # Errors
@@ -51,9 +57,8 @@ pub fn fitted(reader: &Reader, materials: &Materials, learning: Learning) -> Res
 /// # Errors
 /// If the record can't be read.
 pub fn studied(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<Study, StoreError> {
+    let learning = learning.map_or_else(|| last(reader), Ok)?;
     let from = reader.learned_from()?.map(|(from, _)| from);
-    let last = Learning { silence_means_clean: from.as_deref().is_some_and(means_clean), ..Learning::default() };
-    let learning = learning.unwrap_or(last);
     let holds = from == Some(source(reader, materials, learning)?);
     let kept = if holds { reader.learned()? } else { None };
     let held = kept.and_then(|kept| form::unpack(&kept.body));

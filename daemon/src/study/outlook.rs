@@ -1,8 +1,9 @@
 //! The risk of each failure mode for a print that has not happened. Owns what the record adds to what is known of the
 //! run; the forecast is `analysis`'s.
 
+use super::kept::last;
 use super::learned::learner;
-use super::runs::{Standing, runs, standing};
+use super::runs::{Standing, runs_as, standing};
 use crate::entry::{Mode, PrinterName, ToolNumber};
 use crate::preflight::RiskKnown;
 use crate::store::{Reader, StoreError};
@@ -46,7 +47,8 @@ impl Ahead {
 
 /// The risk of each failure mode for each of these runs, by mode, then by tool, with its 90 % interval and how much is
 /// known of what goes with the mode. What no job file tells (the age of liner and nozzle, what the melt took before,
-/// whether the filament was dried and an ooze shield is printed) is taken from the record.
+/// whether the filament was dried and an ooze shield is printed) is taken from the record. Silence is read as it was when
+/// was learned last, so that a preflight and the pages speak of the same record.
 ///
 /// # Errors
 /// If the record can't be read; a mode of which too little is known is a refusal of its own.
@@ -56,7 +58,7 @@ pub fn risks(
     printer: &PrinterName,
     ahead: &[Ahead],
 ) -> Result<Vec<RiskKnown>, StoreError> {
-    let record = runs(reader, materials)?;
+    let record = runs_as(reader, materials, last(reader)?)?;
     let inputs: Vec<ToolRun> = record.iter().map(|run| run.run).collect();
     let stands = standing(reader, materials, printer)?;
     let next: Vec<Features> = ahead.iter().map(|run| run.with(&stands(run.tool))).collect();

@@ -47,11 +47,11 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
             say(out, "  ", &evidence::score_short(skill));
         }
         settling(learned, view, out);
-        groups(learned, "What may carry it, by what was seen so far (no claim)", GUESSED, out);
+        groups(learned, "What may carry it, shares of the explaining so far (no claim)", GUESSED, out);
         evidence::hints(mode, out);
         return;
     }
-    groups(learned, "What carries it, probability", LIKELY, out);
+    groups(learned, "What carries it, shares of the explaining", LIKELY, out);
     factors(learned, out);
     for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
         trial::write(pair, trial.as_ref(), out);
