@@ -1,0 +1,49 @@
+//! What a person can change about a tool. Owns the kinds of change; whether one is worth it stands elsewhere.
+
+use crate::polymer::Material;
+use crate::units::{Celsius, CubicMm, Millimetres};
+
+/// From what is, as far as it is known, to what would be.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Step<T> {
+    /// What is in force.
+    pub from: Option<T>,
+    /// What would be.
+    pub to: T,
+}
+
+/// One change of one tool.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Change {
+    /// Set point while it waits. One that is as hot as its print temperature is no drop at all.
+    Standby(Step<Celsius>),
+    /// Length of a retraction.
+    Retract(Step<Millimetres>),
+    /// Speed of a retraction, mm/s.
+    RetractSpeed(Step<f64>),
+    /// Volume primed after a tool change.
+    Prime(Step<CubicMm>),
+    /// A wall around the part that catches the ooze.
+    OozeShield(Step<bool>),
+    /// Set point while it prints.
+    PrintTemperature(Step<Celsius>),
+    /// Filament dried before the print.
+    Dried(Step<bool>),
+    /// Which material it holds: that of the other tool, which then holds this one's.
+    Material(Step<Material>),
+    /// A new part in the place of the one in use.
+    Replace(PartKind),
+    /// The nozzle cleaned by a cold pull.
+    Clean,
+    /// A heat break of metal alone, where a PTFE liner reaches into the heat.
+    AllMetal,
+}
+
+/// A part that wears.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum PartKind {
+    /// The PTFE tube above the nozzle.
+    Liner,
+    /// The nozzle.
+    Nozzle,
+}

@@ -1,0 +1,15 @@
+//! What to change: candidates, what each would do to the risks and what it costs, trials of it, and their verdicts.
+//! Owns which changes are worth a try; how they are worded is the dashboards'. Nothing here goes beyond the limits of
+//! the material or the part, and no change heats more to cure strings.
+//!
+//! A suggestion's way: `situation` (what is known of a tool and a material) → `candidates` (what might be changed, by
+//! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
+//! minutes, before and after) → `advise` (what is worth it, best first).
+
+mod change;
+mod situation;
+mod suggestion;
+
+pub use change::{Change, PartKind, Step};
+pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
+pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
