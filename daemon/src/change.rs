@@ -77,7 +77,7 @@ pub fn to(change: &Change) -> Value {
 
 /// The change that these words are of; `None` if they are of none.
 #[must_use]
-pub fn of_words(setting: &str, from: Option<Value>, to: Value) -> Option<Change> {
+pub fn of_words(setting: &str, from: Option<&Value>, to: &Value) -> Option<Change> {
     match setting {
         "standby_c" => Some(Change::Standby(step(from, to, |value| number(value).map(Celsius::new))?)),
         "retract_mm" => Some(Change::Retract(step(from, to, |value| number(value).map(Millimetres::new))?)),
@@ -88,7 +88,7 @@ pub fn of_words(setting: &str, from: Option<Value>, to: Value) -> Option<Change>
         "dried" => Some(Change::Dried(step(from, to, flag)?)),
         "material" => Some(Change::Material(step(from, to, material)?)),
         "part:liner" => Some(Change::Replace(PartKind::Liner)),
-        "part:nozzle" if to == word(CLEANED) => Some(Change::Clean),
+        "part:nozzle" if *to == word(CLEANED) => Some(Change::Clean),
         "part:nozzle" => Some(Change::Replace(PartKind::Nozzle)),
         "part:heat_break" => Some(Change::AllMetal),
         _ => None,
@@ -141,29 +141,29 @@ fn word(word: &str) -> Value {
     Value::Word(word.to_owned())
 }
 
-fn number(value: Value) -> Option<f64> {
+fn number(value: &Value) -> Option<f64> {
     match value {
-        Value::Number(number) => Some(number),
+        Value::Number(number) => Some(*number),
         Value::Flag(_) | Value::Word(_) => None,
     }
 }
 
-fn flag(value: Value) -> Option<bool> {
+fn flag(value: &Value) -> Option<bool> {
     match value {
-        Value::Flag(flag) => Some(flag),
+        Value::Flag(flag) => Some(*flag),
         Value::Number(_) | Value::Word(_) => None,
     }
 }
 
-fn material(value: Value) -> Option<Material> {
+fn material(value: &Value) -> Option<Material> {
     match value {
-        Value::Word(name) => Material::with_name(&name),
+        Value::Word(name) => Material::with_name(name),
         Value::Flag(_) | Value::Number(_) => None,
     }
 }
 
 /// `None` if either is of another kind.
-fn step<T>(from: Option<Value>, to: Value, read: impl Fn(Value) -> Option<T>) -> Option<Step<T>> {
+fn step<T>(from: Option<&Value>, to: &Value, read: impl Fn(&Value) -> Option<T>) -> Option<Step<T>> {
     let from = match from {
         None => None,
         Some(value) => Some(read(value)?),
@@ -197,13 +197,13 @@ pub(crate) mod tests {
     #[test]
     fn a_change_is_the_same_after_a_way_through_its_words() {
         for change in each() {
-            assert_eq!(of_words(setting(&change), from(&change), to(&change)), Some(change), "{change:?}");
+            assert_eq!(of_words(setting(&change), from(&change).as_ref(), &to(&change)), Some(change), "{change:?}");
             let json = serde_json::to_string(&to(&change)).unwrap();
             assert_eq!(serde_json::from_str::<Value>(&json).unwrap(), to(&change), "{json}");
         }
-        assert_eq!(of_words("standby_c", None, Value::Flag(true)), None);
-        assert_eq!(of_words("standby_c", Some(word("hot")), Value::Number(155.0)), None);
-        assert_eq!(of_words("fan", None, Value::Number(155.0)), None);
+        assert_eq!(of_words("standby_c", None, &Value::Flag(true)), None);
+        assert_eq!(of_words("standby_c", Some(&word("hot")), &Value::Number(155.0)), None);
+        assert_eq!(of_words("fan", None, &Value::Number(155.0)), None);
     }
 
     #[test]

@@ -148,7 +148,7 @@ pub(super) fn change_of(row: &Row<'_>, from: usize) -> rusqlite::Result<Change> 
     let setting: String = row.get(from)?;
     let before = row.get::<_, Option<String>>(from + 1)?.map(|text| value(from + 1, &text)).transpose()?;
     let after = value(from + 2, &row.get::<_, String>(from + 2)?)?;
-    read::word(change::of_words(&setting, before, after), "setting")
+    read::word(change::of_words(&setting, before.as_ref(), &after), "setting")
 }
 
 fn value(column: usize, text: &str) -> rusqlite::Result<Value> {

@@ -207,9 +207,9 @@ fn trials(db: &Connection) -> Result<Vec<TrialRow>, StoreError> {
         FROM trial JOIN printer ON printer.id = trial.printer ORDER BY adopted_ms, trial.id";
     let mut statement = db.prepare_cached(SQL)?;
     let mut trials = statement.query_map([], trial)?.collect::<rusqlite::Result<Vec<_>>>()?;
-    let mut draws = db.prepare_cached("SELECT nth, arm FROM trial_draw WHERE trial = ?1 ORDER BY nth")?;
+    let mut of_trial = db.prepare_cached("SELECT nth, arm FROM trial_draw WHERE trial = ?1 ORDER BY nth")?;
     for trial in &mut trials {
-        let drawn = draws.query_map([trial.id], |row| {
+        let drawn = of_trial.query_map([trial.id], |row| {
             Ok(Drawn { nth: row.get(0)?, arm: word(Arm::of_word(&row.get::<_, String>(1)?), "arm")? })
         })?;
         trial.draws = drawn.collect::<rusqlite::Result<_>>()?;
