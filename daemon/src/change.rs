@@ -95,6 +95,25 @@ pub fn of_words(setting: &str, from: Option<&Value>, to: &Value) -> Option<Chang
     }
 }
 
+/// The change back to what was in force; `None` if that is not known, or can't be put back.
+#[must_use]
+pub fn taken_back(change: &Change) -> Option<Change> {
+    fn back<T: Copy>(step: Step<T>) -> Option<Step<T>> {
+        step.from.map(|from| Step { from: Some(step.to), to: from })
+    }
+    match *change {
+        Change::Standby(step) => back(step).map(Change::Standby),
+        Change::Retract(step) => back(step).map(Change::Retract),
+        Change::RetractSpeed(step) => back(step).map(Change::RetractSpeed),
+        Change::Prime(step) => back(step).map(Change::Prime),
+        Change::OozeShield(step) => back(step).map(Change::OozeShield),
+        Change::PrintTemperature(step) => back(step).map(Change::PrintTemperature),
+        Change::Dried(step) => back(step).map(Change::Dried),
+        Change::Material(step) => back(step).map(Change::Material),
+        Change::Replace(_) | Change::Clean | Change::AllMetal => None,
+    }
+}
+
 /// Whether two changes of one setting come to the same: to values that nobody would tell apart.
 #[must_use]
 pub fn is_alike(one: &Change, other: &Change) -> bool {

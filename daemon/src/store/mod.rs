@@ -56,7 +56,7 @@ pub use read::{
 pub use resume::Resume;
 pub use sound::{Halt, examine};
 pub use summary::{Heat, Step, Summary};
-pub use trial::{Arm, Design, Drawn, Ended, Ending, NewTrial, TrialRow, TrialVerdict};
+pub use trial::{Drawn, Ended, Ending, Figures, NewTrial, TrialRow, TrialVerdict};
 pub use waiting::{Committed, Unwritten};
 
 pub(crate) use backup::{JOURNAL, UNFINISHED};

@@ -37,28 +37,43 @@ CREATE TABLE trial (
     adopted_ms INTEGER NOT NULL,
     design TEXT NOT NULL CHECK (design IN ('alternation', 'before_after')),
     prints INTEGER NOT NULL CHECK (prints >= 1),
-    -- Failure modes that it is judged by, apart by spaces.
+    -- The risk with the change over that without it, as expected; the chance that the prints show it; the weakest that
+    -- they show, null if none.
+    ratio_expected REAL NOT NULL CHECK (ratio_expected > 0),
+    power REAL NOT NULL CHECK (power BETWEEN 0 AND 1),
+    detects REAL CHECK (detects > 0),
+    -- Failure modes that it is judged by, apart by spaces, and the chance a print that any of them happens without the
+    -- change, with its 90 % interval.
     modes TEXT NOT NULL CHECK (modes <> ''),
+    risk REAL NOT NULL CHECK (risk BETWEEN 0 AND 1),
+    risk_low REAL NOT NULL CHECK (risk_low BETWEEN 0 AND 1),
+    risk_high REAL NOT NULL CHECK (risk_high BETWEEN risk_low AND 1),
     -- Names what had been learned from then.
     baseline TEXT NOT NULL,
     ended_ms INTEGER CHECK (ended_ms >= adopted_ms),
     -- How it ended.
     ending TEXT CHECK (ending IN ('settled', 'harm', 'planned', 'given_up')),
     verdict TEXT CHECK (verdict IN ('helped', 'did_not_help', 'harmed', 'undecided')),
-    -- Prints with the change whose outcome is known, their failures, and those expected without it.
-    n INTEGER CHECK (n >= 0),
-    failures INTEGER CHECK (failures BETWEEN 0 AND n),
+    -- Prints whose outcome is known, with the change and as before, and their failures.
+    n_changed INTEGER CHECK (n_changed >= 0),
+    seen INTEGER CHECK (seen BETWEEN 0 AND n_changed),
+    n_as_before INTEGER CHECK (n_as_before >= 0),
+    seen_as_before INTEGER CHECK (seen_as_before BETWEEN 0 AND n_as_before),
+    -- Failures expected in the prints with the change without it, and the risk with it over that without it, with their
+    -- 90 % intervals; the probability that it lowers the risk. Null where no print with the change has a known outcome.
     expected REAL CHECK (expected >= 0),
-    -- Failures with the change for one without, with its 90 % interval.
+    expected_low REAL CHECK (expected_low >= 0),
+    expected_high REAL CHECK (expected_high >= expected_low),
     ratio REAL CHECK (ratio >= 0),
     ratio_low REAL CHECK (ratio_low >= 0),
     ratio_high REAL CHECK (ratio_high >= ratio_low),
+    sure REAL CHECK (sure BETWEEN 0 AND 1),
     why TEXT,
     CHECK ((ended_ms IS NULL) = (ending IS NULL)),
     CHECK ((ended_ms IS NULL) = (verdict IS NULL)),
     CHECK ((ended_ms IS NULL) = (why IS NULL)),
     CHECK ((ending = 'harm') = (verdict = 'harmed')),
-    CHECK ((ratio IS NULL) = (ratio_low IS NULL) AND (ratio IS NULL) = (ratio_high IS NULL))
+    CHECK ((ratio IS NULL) = (seen IS NULL) AND (ratio IS NULL) = (sure IS NULL))
 ) STRICT;
 CREATE UNIQUE INDEX trial_open ON trial (suggestion) WHERE ended_ms IS NULL;
 

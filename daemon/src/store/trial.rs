@@ -6,30 +6,10 @@ use super::read::{tool, word};
 use super::{Reader, Standing, Store, StoreError};
 use crate::entry::{Mode, PrinterName, ToolNumber, words};
 use crate::points::{Point, pass};
-use dwell_analysis::advice::Change;
+use dwell_analysis::advice::{Arm, Change, Design, Plan};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
-use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior};
-
-/// How a trial tells what a change does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Design {
-    /// Each print is drawn: as before, or changed.
-    Alternation,
-    /// Every print is changed.
-    BeforeAfter,
-}
-words!(Design { Alternation = "alternation", BeforeAfter = "before_after" });
-
-/// What is to be set in a print of a trial, or was.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Arm {
-    /// What was in force when the trial began.
-    AsBefore,
-    /// What was adopted.
-    Changed,
-}
-words!(Arm { AsBefore = "as_before", Changed = "changed" });
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior, params};
 
 /// How a trial ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -59,6 +39,9 @@ pub enum TrialVerdict {
 }
 words!(TrialVerdict { Helped = "helped", DidNotHelp = "did_not_help", Harmed = "harmed", Undecided = "undecided" });
 
+const DESIGNS: [(Design, &str); 2] = [(Design::Alternation, "alternation"), (Design::BeforeAfter, "before_after")];
+const ARMS: [(Arm, &str); 2] = [(Arm::AsBefore, "as_before"), (Arm::Changed, "changed")];
+
 /// A trial to begin.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NewTrial {
@@ -66,13 +49,15 @@ pub struct NewTrial {
     pub suggestion: String,
     /// Prints that begin after this count.
     pub at: Timestamp,
-    /// How it tells.
-    pub design: Design,
+    /// How it is meant.
+    pub plan: Plan,
     /// What it is judged by.
     pub modes: Vec<Mode>,
+    /// The chance a print that any of them happens without the change, with its 90 % interval.
+    pub risk: Estimate,
     /// Names what had been learned from.
     pub baseline: String,
-    /// One for each print planned, drawn.
+    /// One a print, drawn.
     pub draws: Vec<Arm>,
 }
 
@@ -80,7 +65,7 @@ pub struct NewTrial {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Drawn {
     /// Which print of the trial, from 1.
-    pub nth: u32,
+    pub nth: usize,
     /// What was drawn.
     pub arm: Arm,
 }
@@ -102,12 +87,12 @@ pub struct TrialRow {
     pub change: Change,
     /// Prints that began after this count.
     pub adopted: Timestamp,
-    /// How it tells.
-    pub design: Design,
-    /// Prints planned.
-    pub prints: u32,
+    /// How it is meant.
+    pub plan: Plan,
     /// What it is judged by.
     pub modes: Vec<Mode>,
+    /// The chance a print that any of them happens without the change, as it was seen when it was adopted.
+    pub risk: Estimate,
     /// What was drawn for each print.
     pub draws: Vec<Drawn>,
     /// Its end; `None` while it is open.
@@ -123,16 +108,29 @@ pub struct Ended {
     pub ending: Ending,
     /// What it came to.
     pub verdict: TrialVerdict,
-    /// Prints with the change whose outcome is known.
-    pub n: u32,
-    /// Those that failed.
-    pub failures: u32,
-    /// Failures expected in them without the change; `None` if too little was known.
-    pub expected: Option<f64>,
-    /// Failures with the change for one without it, with its 90 % interval.
-    pub ratio: Option<Estimate>,
+    /// `None` if no print with the change has a known outcome.
+    pub figures: Option<Figures>,
     /// In words.
     pub why: String,
+}
+
+/// The figures of a verdict.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Figures {
+    /// Prints with the change whose outcome is known.
+    pub n_changed: usize,
+    /// Failures among them.
+    pub seen: usize,
+    /// Prints as before whose outcome is known.
+    pub n_as_before: usize,
+    /// Failures among them.
+    pub seen_as_before: usize,
+    /// Failures expected with the change's prints without it, with its 90 % interval.
+    pub expected: Estimate,
+    /// The risk with the change over that without it, with its 90 % interval.
+    pub ratio: Estimate,
+    /// The probability that it lowers the risk.
+    pub sure: f64,
 }
 
 impl TrialRow {
@@ -203,23 +201,31 @@ impl Reader {
 fn trials(db: &Connection) -> Result<Vec<TrialRow>, StoreError> {
     const SQL: &str =
         "SELECT trial.id, suggestion, name, tool, material, setting, from_value, to_value, adopted_ms, design,
-        prints, modes, ended_ms, ending, verdict, n, failures, expected, ratio, ratio_low, ratio_high, why
-        FROM trial JOIN printer ON printer.id = trial.printer ORDER BY adopted_ms, trial.id";
+        prints, ratio_expected, power, detects, modes, risk, risk_low, risk_high, ended_ms, ending, verdict, why,
+        n_changed, seen, n_as_before, seen_as_before, expected, expected_low, expected_high, ratio, ratio_low, ratio_high,
+        sure FROM trial JOIN printer ON printer.id = trial.printer ORDER BY adopted_ms, trial.id";
     let mut statement = db.prepare_cached(SQL)?;
     let mut trials = statement.query_map([], trial)?.collect::<rusqlite::Result<Vec<_>>>()?;
     let mut of_trial = db.prepare_cached("SELECT nth, arm FROM trial_draw WHERE trial = ?1 ORDER BY nth")?;
     for trial in &mut trials {
-        let drawn = of_trial.query_map([trial.id], |row| {
-            Ok(Drawn { nth: row.get(0)?, arm: word(Arm::of_word(&row.get::<_, String>(1)?), "arm")? })
-        })?;
+        let drawn = of_trial
+            .query_map([trial.id], |row| Ok(Drawn { nth: count(row, 0)?, arm: of_word(&ARMS, row, 1, "arm")? }))?;
         trial.draws = drawn.collect::<rusqlite::Result<_>>()?;
     }
     Ok(trials)
 }
 
 fn trial(row: &Row<'_>) -> rusqlite::Result<TrialRow> {
-    let modes: String = row.get(11)?;
+    let modes: String = row.get(14)?;
     let modes = modes.split(' ').map(|mode| word(Mode::of_word(mode), "modes"));
+    let prints = count(row, 10)?;
+    let plan = Plan {
+        design: of_word(&DESIGNS, row, 9, "design")?,
+        prints,
+        ratio: row.get(11)?,
+        power: row.get(12)?,
+        detects: row.get(13)?,
+    };
     Ok(TrialRow {
         id: row.get(0)?,
         suggestion: row.get(1)?,
@@ -228,37 +234,67 @@ fn trial(row: &Row<'_>) -> rusqlite::Result<TrialRow> {
         material: row.get(4)?,
         change: change_of(row, 5)?,
         adopted: Timestamp::from_ms(row.get(8)?),
-        design: word(Design::of_word(&row.get::<_, String>(9)?), "design")?,
-        prints: row.get(10)?,
+        plan,
         modes: modes.collect::<rusqlite::Result<_>>()?,
+        risk: estimate(row, 15, prints)?,
         draws: Vec::new(),
-        ended: row.get::<_, Option<i64>>(12)?.map(|at| ended(row, Timestamp::from_ms(at))).transpose()?,
+        ended: row.get::<_, Option<i64>>(18)?.map(|at| ended(row, Timestamp::from_ms(at))).transpose()?,
     })
 }
 
 fn ended(row: &Row<'_>, at: Timestamp) -> rusqlite::Result<Ended> {
-    let n: Option<u32> = row.get(15)?;
-    let ratio = match (row.get(18)?, row.get(19)?, row.get(20)?) {
-        (Some(value), Some(low), Some(high)) => {
-            Some(Estimate { value, low, high, n: usize::try_from(n.unwrap_or(0)).unwrap_or(usize::MAX) })
+    let figures = match row.get::<_, Option<f64>>(32)? {
+        None => None,
+        Some(sure) => {
+            let (n_changed, n_as_before) = (count(row, 22)?, count(row, 24)?);
+            Some(Figures {
+                n_changed,
+                seen: count(row, 23)?,
+                n_as_before,
+                seen_as_before: count(row, 25)?,
+                expected: estimate(row, 26, n_changed)?,
+                ratio: estimate(row, 29, n_changed + n_as_before)?,
+                sure,
+            })
         }
-        _ => None,
     };
     Ok(Ended {
         at,
-        ending: word(Ending::of_word(&row.get::<_, String>(13)?), "ending")?,
-        verdict: word(TrialVerdict::of_word(&row.get::<_, String>(14)?), "verdict")?,
-        n: n.unwrap_or(0),
-        failures: row.get::<_, Option<u32>>(16)?.unwrap_or(0),
-        expected: row.get(17)?,
-        ratio,
+        ending: word(Ending::of_word(&row.get::<_, String>(19)?), "ending")?,
+        verdict: word(TrialVerdict::of_word(&row.get::<_, String>(20)?), "verdict")?,
+        figures,
         why: row.get(21)?,
     })
 }
 
+/// The value of a column's word.
+fn of_word<T: Copy>(words: &[(T, &str)], row: &Row<'_>, column: usize, name: &'static str) -> rusqlite::Result<T> {
+    let told: String = row.get(column)?;
+    word(words.iter().find(|(_, word)| *word == told).map(|(value, _)| *value), name)
+}
+
+fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: T) -> Option<&'static str> {
+    words.iter().find(|(other, _)| *other == value).map(|(_, word)| *word)
+}
+
+/// From its three columns, the first at `from`.
+fn estimate(row: &Row<'_>, from: usize, n: usize) -> rusqlite::Result<Estimate> {
+    Ok(Estimate { value: row.get(from)?, low: row.get(from + 1)?, high: row.get(from + 2)?, n })
+}
+
+fn count(row: &Row<'_>, column: usize) -> rusqlite::Result<usize> {
+    Ok(usize::try_from(row.get::<_, u32>(column)?).unwrap_or(usize::MAX))
+}
+
+fn number(n: usize) -> i64 {
+    i64::try_from(n).unwrap_or(i64::MAX)
+}
+
 fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
-    const SQL: &str = "INSERT INTO trial (suggestion, printer, tool, material, setting, from_value, to_value, adopted_ms,
-        design, prints, modes, baseline) SELECT id, printer, tool, material, setting, from_value, to_value, ?2, ?3, ?4, ?5, ?6
+    const SQL: &str =
+        "INSERT INTO trial (suggestion, printer, tool, material, setting, from_value, to_value, adopted_ms,
+        design, prints, ratio_expected, power, detects, modes, risk, risk_low, risk_high, baseline)
+        SELECT id, printer, tool, material, setting, from_value, to_value, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12
         FROM suggestion WHERE id = ?1 RETURNING id";
     const DRAW: &str = "INSERT INTO trial_draw (trial, nth, arm) VALUES (?1, ?2, ?3)";
     let Some(at) = place(db, &new.suggestion)? else { return Ok(false) };
@@ -268,11 +304,24 @@ fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
         return Ok(false);
     }
     let modes: Vec<&str> = new.modes.iter().map(|mode| mode.word()).collect();
-    let prints = i64::try_from(new.draws.len()).unwrap_or(i64::MAX);
-    let row = (&new.suggestion, new.at.as_ms(), new.design.word(), prints, modes.join(" "), &new.baseline);
+    let (plan, risk) = (&new.plan, &new.risk);
+    let row = (
+        &new.suggestion,
+        new.at.as_ms(),
+        word_of(&DESIGNS, plan.design),
+        number(plan.prints),
+        plan.ratio,
+        plan.power,
+        plan.detects,
+        modes.join(" "),
+        risk.value,
+        risk.low,
+        risk.high,
+        &new.baseline,
+    );
     let id: i64 = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0))?;
     for (nth, arm) in (1_i64..).zip(&new.draws) {
-        db.prepare_cached(DRAW)?.execute((id, nth, arm.word()))?;
+        db.prepare_cached(DRAW)?.execute((id, nth, word_of(&ARMS, *arm)))?;
     }
     stand(db, &new.suggestion, Standing::Adopted, None, new.at)
 }
@@ -300,24 +349,28 @@ fn place(db: &Connection, suggestion: &str) -> Result<Option<Place>, StoreError>
 }
 
 fn end(db: &Connection, id: i64, ended: &Ended) -> Result<bool, StoreError> {
-    const SQL: &str =
-        "UPDATE trial SET ended_ms = max(adopted_ms, ?2), ending = ?3, verdict = ?4, n = ?5, failures = ?6,
-        expected = ?7, ratio = ?8, ratio_low = ?9, ratio_high = ?10, why = ?11 WHERE id = ?1 AND ended_ms IS NULL
-        RETURNING suggestion";
-    let ratio = |pick: fn(&Estimate) -> f64| ended.ratio.as_ref().map(pick);
-    let row = (
+    const SQL: &str = "UPDATE trial SET ended_ms = max(adopted_ms, ?2), ending = ?3, verdict = ?4, why = ?5,
+        n_changed = ?6, seen = ?7, n_as_before = ?8, seen_as_before = ?9, sure = ?10, expected = ?11, expected_low = ?12,
+        expected_high = ?13, ratio = ?14, ratio_low = ?15, ratio_high = ?16 WHERE id = ?1 AND ended_ms IS NULL RETURNING suggestion";
+    let figures = ended.figures.as_ref();
+    let row = params![
         id,
         ended.at.as_ms(),
         ended.ending.word(),
         ended.verdict.word(),
-        ended.n,
-        ended.failures,
-        ended.expected,
-        ratio(|ratio| ratio.value),
-        ratio(|ratio| ratio.low),
-        ratio(|ratio| ratio.high),
         &ended.why,
-    );
+        figures.map(|of| number(of.n_changed)),
+        figures.map(|of| number(of.seen)),
+        figures.map(|of| number(of.n_as_before)),
+        figures.map(|of| number(of.seen_as_before)),
+        figures.map(|of| of.sure),
+        figures.map(|of| of.expected.value),
+        figures.map(|of| of.expected.low),
+        figures.map(|of| of.expected.high),
+        figures.map(|of| of.ratio.value),
+        figures.map(|of| of.ratio.low),
+        figures.map(|of| of.ratio.high),
+    ];
     let suggestion: Option<String> = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0)).optional()?;
     let Some(suggestion) = suggestion else { return Ok(false) };
     let standing = match ended.verdict {

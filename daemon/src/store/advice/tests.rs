@@ -3,12 +3,14 @@
 use super::*;
 use crate::change::tests::each;
 use crate::entry::{HotEnd, Mode};
-use crate::store::{Arm, Design, Drawn, Ended, Ending, NewTrial, TrialVerdict};
-use dwell_analysis::advice::Step;
+use crate::store::{Drawn, Ended, Ending, Figures, NewTrial, TrialVerdict};
+use dwell_analysis::advice::{Arm, Design, Plan, Step};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, Millimetres};
 use tempfile::TempDir;
 
+const PLAN: Plan = Plan { design: Design::Alternation, prints: 3, ratio: 0.5, power: 0.8, detects: None };
+const RISK: Estimate = Estimate { value: 0.2, low: 0.1, high: 0.3, n: 3 };
 const SAID: Timestamp = Timestamp::from_ms(1_772_438_400_000);
 const STANDBY: &str = "bench-t1-pla-standby_c";
 const RETRACT: &str = "bench-t1-pla-retract_mm";
@@ -55,7 +57,8 @@ fn trial(suggestion: &str, at: Timestamp) -> NewTrial {
     NewTrial {
         suggestion: suggestion.to_owned(),
         at,
-        design: Design::Alternation,
+        plan: PLAN,
+        risk: RISK,
         modes: vec![Mode::Jam, Mode::UnderExtrusion],
         baseline: "17".to_owned(),
         draws: vec![Arm::Changed, Arm::AsBefore, Arm::Changed],
@@ -64,8 +67,16 @@ fn trial(suggestion: &str, at: Timestamp) -> NewTrial {
 
 fn ended(verdict: TrialVerdict) -> Ended {
     let ending = if verdict == TrialVerdict::Harmed { Ending::Harm } else { Ending::Settled };
-    let ratio = Some(Estimate { value: 0.4, low: 0.2, high: 0.9, n: 9 });
-    Ended { at: later(9), ending, verdict, n: 9, failures: 2, expected: Some(5.5), ratio, why: "so it is".to_owned() }
+    let figures = Figures {
+        n_changed: 9,
+        seen: 2,
+        n_as_before: 7,
+        seen_as_before: 3,
+        expected: Estimate { value: 4.5, low: 3.0, high: 6.0, n: 9 },
+        ratio: Estimate { value: 0.4, low: 0.2, high: 0.9, n: 16 },
+        sure: 0.97,
+    };
+    Ended { at: later(9), ending, verdict, figures: Some(figures), why: "so it is".to_owned() }
 }
 
 #[test]
@@ -132,8 +143,8 @@ fn a_trial_is_kept_as_it_was_adopted_with_its_draws_and_its_suggestion_does_not_
     let trials = store.reader().unwrap().trials().unwrap();
     assert_eq!(trials.len(), 1);
     let kept = &trials[0];
-    assert_eq!((&kept.change, kept.adopted, kept.design), (&standby(155.0).change, later(1), Design::Alternation));
-    assert_eq!((kept.prints, &kept.modes[..]), (3, &[Mode::Jam, Mode::UnderExtrusion][..]));
+    assert_eq!((&kept.change, kept.adopted, kept.plan, kept.risk), (&standby(155.0).change, later(1), PLAN, RISK));
+    assert_eq!(kept.modes, [Mode::Jam, Mode::UnderExtrusion]);
     let drawn: Vec<Drawn> =
         (1..).zip([Arm::Changed, Arm::AsBefore, Arm::Changed]).map(|(nth, arm)| Drawn { nth, arm }).collect();
     assert_eq!((&kept.draws, &kept.ended), (&drawn, &None));
@@ -224,6 +235,8 @@ fn the_record_takes_no_verdict_without_an_end_and_no_setting_that_it_does_not_kn
         "UPDATE trial SET ended_ms = 9999999999999, ending = 'harm', verdict = 'helped', why = ''",
         "UPDATE trial SET design = 'guess'",
         "UPDATE trial SET prints = 0",
+        "UPDATE trial SET risk = 1.5",
+        "UPDATE trial SET sure = 0.5",
         "UPDATE suggestion SET setting = 'fan'",
         "UPDATE suggestion SET to_value = 'hot'",
         "UPDATE suggestion SET body = 'hot'",
