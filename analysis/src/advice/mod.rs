@@ -6,10 +6,17 @@
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
+mod belief;
 mod change;
+mod compare;
 mod situation;
 mod suggestion;
+mod trial;
+mod verdict;
 
 pub use change::{Change, PartKind, Step};
+pub use compare::{Compared, rates, shares};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
+pub use trial::{Arm, Design, PRINTS_MAX, Plan, can_alternate, draw, plan};
+pub use verdict::{Outcome, Tried, Verdict, WhyStop, verdict};
