@@ -18,6 +18,7 @@ mod settings;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
+mod trials;
 
 pub use habits::{Habit, Spread, habits};
 pub use heaters::heater_fits;
@@ -33,3 +34,4 @@ pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};
+pub use trials::{on_trial, review, settle};

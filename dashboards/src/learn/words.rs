@@ -137,7 +137,7 @@ pub(super) fn hazard(effect: f64) -> String {
 }
 
 /// A probability, never as certain as rounding would make it.
-pub(super) fn chance(of: f64) -> String {
+pub(crate) fn chance(of: f64) -> String {
     match of * 100.0 {
         little if little < 0.5 => "under 1 %".to_owned(),
         all if all > 99.5 => "over 99 %".to_owned(),
@@ -159,17 +159,17 @@ pub(super) fn bound(name: &str, bound: Bound) -> String {
 }
 
 /// Keeps a number and its unit on one line of a text that is broken into lines; see [`loose`].
-pub(super) fn glued(words: &str) -> String {
+pub(crate) fn glued(words: &str) -> String {
     words.replace(" %", "\u{a0}%").replace(" °C", "\u{a0}°C").replace(" mm", "\u{a0}mm")
 }
 
 /// A text broken into lines, with plain spaces again.
-pub(super) fn loose(text: &str) -> String {
+pub(crate) fn loose(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }
 
 /// `1 print`, `2 prints`, `no prints`.
-pub(super) fn counted(n: usize, one: &str) -> String {
+pub(crate) fn counted(n: usize, one: &str) -> String {
     format::counted(u32::try_from(n).unwrap_or(u32::MAX), one)
 }
 

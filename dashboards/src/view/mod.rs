@@ -8,6 +8,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod trials;
 
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
@@ -25,6 +26,7 @@ pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
 };
+pub use trials::{Applied, ClosedView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet};
 
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;
