@@ -13,6 +13,8 @@ pub struct Suggestion {
     /// Failure modes whose risk it moves, what it helps most against first. Where some rise and some fall, it is a
     /// trade-off.
     pub effects: Vec<ModeEffect>,
+    /// Modes that it is for, what it helps most against first.
+    pub meant: Vec<FailureMode>,
     /// The chance a run that any of the modes that it is for happens, as it is, with its 90 % interval.
     pub risk_now: Estimate,
     /// The same with the change.
