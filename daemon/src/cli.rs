@@ -97,6 +97,12 @@ pub enum Command {
         #[arg(long)]
         predictions: bool,
     },
+    /// Changes worth a try, with what each would do, what it costs and how sure that is.
+    Advise {
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
     /// Read a job file before it is printed, and say what it will ask of the tool that waits.
     Preflight {
         /// The job file, as text or packed.

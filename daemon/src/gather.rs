@@ -180,6 +180,8 @@ mod tests {
     use crate::jobfile::{LineFault, Unread};
     use crate::preflight::document;
     use crate::preflight::sample::lantern;
+    use dwell_analysis::estimate::Estimate;
+    use dwell_analysis::units::Seconds;
 
     fn refused(change: impl FnOnce(&mut JobOutline)) -> Option<String> {
         let mut outline = lantern();
@@ -272,7 +274,7 @@ mod tests {
     fn a_text_without_a_command_and_a_picture_are_no_job_files() {
         let empty = |outline: &mut JobOutline| {
             outline.tools.clear();
-            outline.ends = dwell_analysis::units::Seconds::ZERO;
+            outline.ends = Seconds::ZERO;
         };
         assert_eq!(refused(|_| ()), None, "a job that only heats is one");
         let prose = refused(|outline| {

@@ -6,10 +6,12 @@
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
+mod advise;
 mod change;
 mod situation;
 mod suggestion;
 
+pub use advise::advise;
 pub use change::{Change, PartKind, Step};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};

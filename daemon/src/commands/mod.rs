@@ -1,5 +1,6 @@
 //! One file a command: parse → call → print. Owns what a command prints and its exit code, and nothing else.
 
+mod advise;
 mod backup;
 mod demo;
 mod discover;
@@ -56,6 +57,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Check => check::run(&place),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Advise { json } => advise::run(&place, json),
         Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
         Command::Report { week, format, zone, out } => {
             report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())
