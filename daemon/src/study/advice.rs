@@ -5,6 +5,9 @@ mod asked;
 mod held;
 mod loss;
 mod named;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
 
 pub use asked::Liners;
 pub use named::{setting, suggestion_id};
