@@ -38,7 +38,7 @@ fn bench() -> PrinterName {
 fn reading(began: i64, second: i64, n_tools: usize) -> Reading {
     let (state, active) = match second {
         ..600 | 900..1200 => (JobState::Printing, 0),
-        600..900 => (JobState::Printing, if n_tools > 1 { 1 } else { 0 }),
+        600..900 => (JobState::Printing, usize::from(n_tools > 1)),
         _ => (JobState::Completed, 0),
     };
     let is_on = state == JobState::Printing;
@@ -123,7 +123,7 @@ fn each_wait_stands_by_itself_and_says_whether_a_turn_ended_it() {
             let waits = &tool.courses[1].waits;
             waits.iter().map(|wait| (wait.lasted.get(), wait.is_followed)).collect::<Vec<_>>()
         };
-        let [first, second] = asked else { panic!("{} tools", asked.len()) };
+        let (first, second) = (&asked[0], &asked[1]);
         // From the last reading of the print to the cold one it is 96 °C on the mean.
         let wait = second.courses[1].waits[1];
         assert!((wait.mean.get() - (290.0 * 172.0 + 10.0 * 96.0) / 300.0).abs() < 1e-6, "{wait:?}");
@@ -177,7 +177,7 @@ fn the_newest_job_file_counts_over_what_was_typed_in_before_it_and_not_over_what
     let (file, since) = (held(None), held(Some(set(2 * DAY + 1300, T0, standby(150.0)))));
     assert_eq!((file.standby, since.standby), (Some(Celsius::new(160.0)), Some(Celsius::new(150.0))));
     assert_eq!(file.retract, since.retract);
-    assert_eq!(since.retract.map(|retract| retract.get()), Some(0.8));
+    assert_eq!(since.retract, Some(dwell_analysis::units::Millimetres::new(0.8)));
 }
 
 #[test]
@@ -279,10 +279,10 @@ fn a_mode_whose_severity_nobody_told_costs_what_it_usually_does() {
         let minutes = |mode: FailureMode| {
             let of = taught.iter().find(|taught: &&Taught| taught.failure == mode).unwrap();
             assert_eq!((of.n, of.events), (0, 0));
-            loss(of, Seconds::minutes(60.0)).as_minutes()
+            loss(of, Seconds::minutes(60.0))
         };
         let modes = [FailureMode::Stringing, FailureMode::Jam, FailureMode::Liner];
-        assert_eq!(modes.map(minutes), [10.0, 80.0, 200.0]);
+        assert_eq!(modes.map(minutes), [10.0, 80.0, 200.0].map(Seconds::minutes));
     });
 }
 
