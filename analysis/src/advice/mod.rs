@@ -6,6 +6,7 @@
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
+mod advise;
 mod belief;
 mod change;
 mod compare;
@@ -14,6 +15,7 @@ mod suggestion;
 mod trial;
 mod verdict;
 
+pub use advise::advise;
 pub use change::{Change, PartKind, Step};
 pub use compare::{Compared, rates, shares};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
