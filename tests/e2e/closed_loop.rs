@@ -1,0 +1,98 @@
+//! What following the advice comes to: in simulated worlds whose law is known, a person who has recorded for eight weeks
+//! follows the program for twelve. `cargo bench -p dwell-tests --bench advice` has it over more histories.
+#![expect(clippy::print_stdout, reason = "a test may print what it measured")]
+
+use dwell_tests::worlds::{
+    Adviser, Closed, Family, Figures, LoopTask, World, by_family, closed_loops, loop_table, program,
+};
+use std::sync::OnceLock;
+
+const CAUSES: [Family; 4] = [Family::IdleHeat, Family::LongRetraction, Family::ShortRetraction, Family::Liner];
+/// Failures following the advice, of those without it, at most.
+const RATIO: f64 = 0.45;
+/// Of what somebody gains who knows the law, what is gained at least.
+const SHARE: f64 = 0.75;
+/// More failures following than without, this unlikely by chance, are harm.
+const BY_CHANCE: f64 = 0.05;
+const FROM_SEED: u64 = 1;
+/// A long retraction and a hot wait, in the worlds where these bring failures.
+const NONSENSE: &str = r#"[{"id":"bench-t0-any-retract_mm","printer":"bench","tool":0,"modes":[],"setting":"retract_mm",
+"from":null,"to":7.0,"risk_now":{"mean":0.1,"low":0.1,"high":0.1},"risk_after":{"mean":0.1,"low":0.1,"high":0.1},
+"sure":0.9,"minutes_per_print":{"mean":0.0,"low":0.0,"high":0.0},"basis":"common_practice","why":"It is not."},
+{"id":"bench-t0-any-standby_c","printer":"bench","tool":0,"modes":[],"setting":"standby_c",
+"from":null,"to":205.0,"risk_now":{"mean":0.1,"low":0.1,"high":0.1},"risk_after":{"mean":0.1,"low":0.1,"high":0.1},
+"sure":0.9,"minutes_per_print":{"mean":0.0,"low":0.0,"high":0.0},"basis":"common_practice","why":"It is not."}]"#;
+
+/// Two at a time: the fewest processors that the tests are run on.
+fn closed(worlds: impl Iterator<Item = World>, seeds: u64, adviser: Adviser<'_>) -> Vec<Closed> {
+    let of_world = |world: World| (FROM_SEED..FROM_SEED + seeds).map(move |seed| LoopTask { world, seed, adviser });
+    let closed = closed_loops(&worlds.flat_map(of_world).collect::<Vec<_>>(), 2);
+    println!("{}", loop_table(&by_family(&closed)));
+    closed
+}
+
+fn of_family(family: Family) -> impl Iterator<Item = World> {
+    World::all().into_iter().filter(move |world| world.family == family)
+}
+
+/// The first world of each family, advised by the program; once for all tests.
+fn advised() -> &'static [Closed] {
+    static ADVISED: OnceLock<Vec<Closed>> = OnceLock::new();
+    ADVISED.get_or_init(|| {
+        let program = program(env!("CARGO_BIN_EXE_dwellwatch-under-test"));
+        let judged = CAUSES.into_iter().chain([Family::Nothing]).filter_map(|family| of_family(family).next());
+        closed(judged, 1, Adviser::Program(&program))
+    })
+}
+
+fn figures(name: &str, closed: &[Closed], families: &[Family]) -> Figures {
+    Figures::of(name, closed.iter().filter(|one| families.contains(&one.family)))
+}
+
+fn misses(figures: &Figures) -> bool {
+    figures.ratio() > RATIO || figures.share().is_none_or(|share| share < SHARE)
+}
+
+#[test]
+fn following_the_advice_leaves_less_than_half_of_the_failures_and_gains_most_of_what_there_is() {
+    let causes = figures("all causes", advised(), &CAUSES);
+    assert!(causes.n > 3 && !misses(&causes), "{}", loop_table(&[causes]));
+}
+
+#[test]
+fn following_the_advice_does_no_harm_where_nothing_helps() {
+    let nothing = figures("nothing", advised(), &[Family::Nothing]);
+    assert!(nothing.n > 0 && nothing.harm_by_chance() >= BY_CHANCE, "{}", loop_table(&[nothing]));
+}
+
+#[test]
+fn nothing_that_is_advised_is_beyond_the_person() {
+    for one in advised() {
+        assert!(one.following.unknown.is_empty(), "{}: {:?}", one.world, one.following.unknown);
+    }
+}
+
+#[test]
+fn whoever_knows_the_law_and_answers_as_the_program_would_gains_all_there_is() {
+    let closed = closed(World::all().into_iter(), 2, Adviser::Law);
+    for family in CAUSES {
+        let figures = figures("law", &closed, &[family]);
+        let all = (figures.share().unwrap_or(0.0) - 1.0).abs() < 1e-12;
+        assert!(all && !misses(&figures), "{}", loop_table(&[figures]));
+    }
+    let nothing = figures("nothing", &closed, &[Family::Nothing]);
+    assert!(nothing.discordant == (0, 0), "{}", loop_table(&[nothing]));
+}
+
+#[test]
+fn nonsense_misses_what_is_held_to_and_silence_gains_nothing() {
+    let nonsense =
+        closed(of_family(Family::LongRetraction).chain(of_family(Family::IdleHeat)), 2, Adviser::Always(NONSENSE));
+    for family in [Family::LongRetraction, Family::IdleHeat] {
+        let figures = figures("nonsense", &nonsense, &[family]);
+        assert!(misses(&figures) && figures.ratio() > 1.0, "{}", loop_table(&[figures]));
+    }
+    for one in closed(World::all().into_iter(), 1, Adviser::Nobody) {
+        assert_eq!(one.following.failures, one.without.failures, "{}", one.world);
+    }
+}
