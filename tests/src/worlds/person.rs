@@ -35,6 +35,11 @@ impl Material {
             Self::Abs => 246.0,
         }
     }
+
+    /// The coolest that anybody tries to print it at, °C.
+    pub(super) fn coolest_c(self) -> f64 {
+        self.print_c() + PRINT_OFF[0]
+    }
 }
 
 /// A tool's settings in force.
@@ -111,7 +116,7 @@ impl Settings {
 
 impl Habits {
     /// Every retraction that such a person tries, mm.
-    pub(super) fn retractions_mm(&self) -> &'static [f64] {
+    pub(super) fn retractions_mm(self) -> &'static [f64] {
         match (self.tie, self.tube) {
             (Tie::LongWithPetg, _) => &TWINS_MM,
             (Tie::Free | Tie::HotWithPetg | Tie::SameDay, Tube::Short) => &SHORT_MM,
@@ -122,6 +127,8 @@ impl Habits {
 
 /// Every standby temperature that is tried, coolest first, °C.
 pub(super) const STANDBYS: [f64; 9] = [140.0, 150.0, 160.0, 170.0, 180.0, 190.0, 200.0, 205.0, 210.0];
+/// What is tried at work, off what suits the material, K.
+const PRINT_OFF: [f64; 5] = [-8.0, -4.0, 0.0, 4.0, 8.0];
 const SHORT_MM: [f64; 8] = [0.4, 0.6, 0.8, 1.0, 1.4, 1.8, 2.2, 3.0];
 const LONG_MM: [f64; 8] = [1.0, 2.0, 3.0, 4.0, 4.6, 5.4, 6.0, 7.0];
 const TWINS_MM: [f64; 4] = [2.0, 2.5, 6.0, 6.5];
@@ -239,7 +246,7 @@ impl Tool {
             self.try_retraction(habits, chance);
         }
         if chance.happens(tries / 3.0) {
-            self.settings.print_c = self.settings.material.print_c() + chance.one_of(&[-8.0, -4.0, 0.0, 4.0, 8.0]);
+            self.settings.print_c = self.settings.material.print_c() + chance.one_of(&PRINT_OFF);
             self.settings.standby_c = self.settings.standby_c.min(self.settings.print_c - 5.0);
         }
         if chance.happens(tries / 3.0) {

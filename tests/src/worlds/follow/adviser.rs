@@ -52,7 +52,9 @@ impl<'a> Asked<'a> {
             Adviser::Program(program) => {
                 let folder = TempDir::new().unwrap();
                 let mut record = Record { program, folder, untold: Vec::new(), before: None };
-                learned.iter().for_each(|print| record.add(print));
+                for print in learned {
+                    record.add(print);
+                }
                 Self::Program(Box::new(record))
             }
         }

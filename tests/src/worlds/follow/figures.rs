@@ -90,7 +90,7 @@ impl Figures {
     }
 
     /// How likely so many more failures following than without are by chance: of those that only one of both had, each
-    /// is as likely either's (exact sign test; McNemar 1947).
+    /// is as likely either's (exact sign test).
     #[must_use]
     pub fn harm_by_chance(&self) -> f64 {
         let (worse, better) = self.discordant;

@@ -1,10 +1,9 @@
 //! Whoever knows the law advises: the settings, of all that such a person ever tries, by which it strikes least.
 //! Must not: set what nobody tries.
 
-use crate::worlds::catalogue::World;
+use crate::worlds::catalogue::{Family, World};
 use crate::worlds::exposure::Exposure;
 use crate::worlds::person::{Material, STANDBYS};
-use crate::worlds::truth::Law;
 use serde_json::{Value, json};
 
 /// What `advise --json` would print if it knew the law, asked of these runs.
@@ -14,19 +13,20 @@ pub fn answer_of_the_law(world: &World, runs: &[Exposure]) -> String {
     for tool in 0..2 {
         for material in Material::ALL {
             let one = |(setting, to)| suggestion(tool, material, setting, &to);
-            answer.extend(best(world, runs).into_iter().map(one));
+            answer.extend(best(world, material, runs).into_iter().map(one));
         }
     }
     Value::Array(answer).to_string()
 }
 
-/// Settings and what to set them to. Nothing of what changes nothing.
-fn best(world: &World, runs: &[Exposure]) -> Vec<(&'static str, Value)> {
+/// Settings of this material, whatever the tool, and what to set them to. Nothing of what changes nothing.
+fn best(world: &World, material: Material, runs: &[Exposure]) -> Vec<(&'static str, Value)> {
     let law = world.law;
-    // Under every law less heat is never worse, and the coolest wait is the least heat.
     let mut best = Vec::new();
-    if feels_heat(law) {
+    // Under every law less heat is never worse, and the coolest wait after the coolest work is the least heat.
+    if matches!(world.family, Family::IdleHeat | Family::Liner) {
         best.push(("standby_c", json!(STANDBYS[0])));
+        best.push(("print_c", json!(material.coolest_c())));
     }
     let sum = |change: &dyn Fn(&mut Exposure)| -> f64 {
         let changed = |run: &Exposure| {
@@ -50,15 +50,6 @@ fn best(world: &World, runs: &[Exposure]) -> Vec<(&'static str, Value)> {
         best.push(("part:liner", json!("new")));
     }
     best
-}
-
-fn feels_heat(law: Law) -> bool {
-    match law {
-        Law::HotMinutes | Law::SaturatingWarmth | Law::WarmthProduct => true,
-        Law::LinerSteep | Law::LinerStep | Law::LinerHinge => true,
-        Law::LongStep | Law::LongRamp | Law::LongTimesRestarts => false,
-        Law::ShortHinge | Law::ShortStep | Law::ShortTimesWet | Law::Nothing | Law::Petg => false,
-    }
 }
 
 fn suggestion(tool: usize, material: Material, setting: &str, to: &Value) -> Value {

@@ -93,19 +93,23 @@ impl Suggested {
     }
 
     fn read(one: &Value) -> Self {
-        let text = |key: &str| one[key].as_str().unwrap_or_else(|| panic!("no {key} in {one}"));
-        let named = |name: &str| Material::ALL.into_iter().find(|material| material.name().eq_ignore_ascii_case(name));
+        let text = |key: &str| {
+            assert!(one[key].is_string(), "no {key} in {one}");
+            one[key].as_str().unwrap()
+        };
         assert!(["learned", "common_practice", "mixed"].contains(&text("basis")), "{one}");
-        for risk in ["risk_now", "risk_after", "minutes_per_print"] {
-            let at = |key: &str| one[risk][key].as_f64().unwrap_or_else(|| panic!("no {risk}.{key} in {one}"));
-            assert!(at("low") <= at("mean") && at("mean") <= at("high"), "{one}");
-        }
         assert!(one["sure"].as_f64().is_some_and(|sure| (0.0..=1.0).contains(&sure)), "{one}");
         assert!(!text("why").is_empty(), "{one}");
+        for key in ["risk_now", "risk_after", "minutes_per_print"] {
+            let at = ["low", "mean", "high"].map(|at| one[key][at].as_f64());
+            assert!(at.iter().all(Option::is_some) && at.is_sorted(), "{key} in {one}");
+        }
+        let named = |material: &Material| one["material"].as_str().unwrap().eq_ignore_ascii_case(material.name());
+        let material = one["material"].is_string().then(|| Material::ALL.into_iter().find(named).unwrap());
         Self {
             id: text("id").to_owned(),
             tool: usize::try_from(one["tool"].as_u64().unwrap()).unwrap(),
-            material: one["material"].as_str().map(|name| named(name).unwrap_or_else(|| panic!("{one}"))),
+            material,
             setting: Setting::read(text("setting"), &one["to"]),
             basis: text("basis").to_owned(),
             is_trade_off: one["trade_off"].as_bool().unwrap_or(false),
