@@ -37,7 +37,7 @@ fn answer(settings: &[(&str, f64)]) -> String {
 
 /// Two at a time: the fewest processors that the tests are run on.
 fn closed(worlds: impl Iterator<Item = World>, seeds: u64, adviser: Adviser<'_>) -> Vec<Closed> {
-    let of_world = |world: World| (FROM_SEED..FROM_SEED + seeds).map(move |seed| LoopTask { world, seed, adviser });
+    let of_world = |world: World| (0..seeds).map(move |idx| LoopTask { world, seed: FROM_SEED + idx, adviser });
     let closed = closed_loops(&worlds.flat_map(of_world).collect::<Vec<_>>(), 2);
     println!("{}", loop_table(&by_family(&closed)));
     closed
