@@ -6,10 +6,18 @@
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
+mod candidates;
 mod change;
+mod limits;
+mod order;
+mod practice;
 mod situation;
 mod suggestion;
+mod values;
+mod waiting;
 
+pub use candidates::{Candidate, candidates};
 pub use change::{Change, PartKind, Step};
+pub use limits::{Beyond, may_cure, within};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
