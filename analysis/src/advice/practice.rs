@@ -156,7 +156,8 @@ fn print_temperature(situation: &Situation<'_>) -> Option<Candidate> {
     (held > high).then(|| says(rule, change(high), &[Jam, Stringing, Blob, Liner]))
 }
 
-/// "Moisture was a larger cause of chain scission than 40 K of temperature": all of them are better dry. Where nobody
+/// Moisture was a larger cause of chain scission in PLA than 40 K of temperature (J. Appl. Polym. Sci. 2025, app.56698):
+/// all of them are better dry. Where nobody
 /// told, PLA is not asked for: at home it is mostly printed as it comes.
 fn wet(situation: &Situation<'_>) -> Option<Candidate> {
     let held = situation.held.dried;

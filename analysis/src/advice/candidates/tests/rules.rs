@@ -6,6 +6,7 @@ use crate::polymer::{Drive, MELT_VOLUME, Material};
 use crate::risk::FailureMode::{Jam, Liner, Stringing, UnderExtrusion};
 use crate::risk::Restarts;
 use crate::survival::{Posterior, Prior};
+use crate::thermal::{AMBIENT, Heater, HeaterFit, HeaterReading, HeaterState, fit};
 use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Seconds};
 
 /// What the rules say.
@@ -75,6 +76,44 @@ fn what_is_left_hot_is_lowered_where_its_waits_are_longer_than_cooling_and_heati
     (shared.is_shared, shared.held.standby) = (true, Some(Celsius::new(210.0)));
     shared.run(&[600.0], 208.0, None);
     assert_eq!(said(&shared), [], "one heater can't be lowered for one tool");
+}
+
+/// A heater that is set between 210 and 150 °C every three minutes, read every second to a tenth.
+fn fitted(truth: Heater) -> HeaterFit {
+    let mut state = HeaterState::new(truth, AMBIENT, Celsius::new(210.0));
+    let reading = |second: u32| {
+        let target = Celsius::new(if (second / 180).is_multiple_of(2) { 150.0 } else { 210.0 });
+        state.advance(Seconds::new(1.0));
+        state.set(target);
+        let actual = Some(Celsius::new((state.actual().get() * 10.0).round() / 10.0));
+        HeaterReading { actual, target: Some(target), ..HeaterReading::gap(Seconds::new(f64::from(second))) }
+    };
+    let readings: Vec<HeaterReading> = (0..3600).map(reading).collect();
+    fit(&readings, AMBIENT).unwrap()
+}
+
+#[test]
+fn waits_are_long_by_the_later_end_of_what_the_tools_own_heater_takes() {
+    let mut bench = Bench::pla();
+    bench.held.standby = Some(Celsius::new(210.0));
+    // Half as slow as a typical one.
+    let truth = Heater {
+        time_constant: Seconds::new(100.0),
+        cooling_constant: Seconds::new(100.0),
+        gain: CelsiusDelta::new(500.0),
+        ..Heater::HOT_END
+    };
+    let (from, to) = (Celsius::new(210.0), Celsius::new(160.0));
+    let own = truth.cooling(from, to, AMBIENT).unwrap() + truth.heating(to, from, AMBIENT).unwrap();
+    let typical = bench.situation().round_trip(to).unwrap();
+    bench.fit = Some(fitted(truth));
+    let needed = bench.situation().round_trip(to).unwrap();
+    assert!(own.get() <= needed.get() && needed.get() < 0.9 * typical.get(), "{own:?} {needed:?} {typical:?}");
+    bench.run(&[needed.get() - 0.1; 3], 208.0, None);
+    assert_eq!(said(&bench), []);
+    bench.courses.clear();
+    bench.run(&[needed.get() + 0.1; 3], 208.0, None);
+    assert_eq!(only(&bench).rule, Some(Rule::WaitsAreLong { round_trip: needed }));
 }
 
 #[test]

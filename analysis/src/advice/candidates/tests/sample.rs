@@ -4,7 +4,7 @@ use crate::advice::{Ages, Change, Course, Held, LinerKnown, Neighbour, PartKind,
 use crate::polymer::{Drive, Material, MaterialFacts};
 use crate::risk::Features;
 use crate::survival::Outlook;
-use crate::thermal::{AMBIENT, Heater};
+use crate::thermal::{AMBIENT, Heater, HeaterFit};
 use crate::units::{Celsius, CelsiusDelta, DoseMinutes, Millimetres, Probability, Seconds};
 
 /// What a situation is made of.
@@ -15,6 +15,7 @@ pub(super) struct Bench {
     pub(super) is_shared: bool,
     pub(super) drive: Option<Drive>,
     pub(super) heater: Heater,
+    pub(super) fit: Option<HeaterFit>,
     pub(super) courses: Vec<Course>,
     pub(super) tried: Vec<Features>,
     pub(super) ages: Ages,
@@ -51,6 +52,7 @@ impl Bench {
             is_shared: false,
             drive: Some(Drive::Short),
             heater: Heater::HOT_END,
+            fit: None,
             courses: Vec::new(),
             tried: Vec::new(),
             ages: Ages::default(),
@@ -97,7 +99,7 @@ impl Bench {
             liner: self.liner,
             is_shared: self.is_shared,
             drive: self.drive,
-            times: Times { heater: self.heater, surroundings: AMBIENT, fit: None },
+            times: Times { heater: self.heater, surroundings: AMBIENT, fit: self.fit.as_ref() },
             courses: &self.courses,
             tried: &self.tried,
             ages: self.ages,
