@@ -8,16 +8,24 @@
 
 mod advise;
 mod belief;
+mod candidates;
 mod change;
 mod compare;
+mod limits;
+mod order;
+mod practice;
 mod situation;
 mod suggestion;
 mod trial;
+mod values;
 mod verdict;
+mod waiting;
 
 pub use advise::advise;
+pub use candidates::{Candidate, candidates};
 pub use change::{Change, PartKind, Step};
 pub use compare::{Compared, rates, shares};
+pub use limits::{Beyond, may_cure, within};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
 pub use trial::{Arm, Design, PRINTS_MAX, Plan, can_alternate, draw, plan};
