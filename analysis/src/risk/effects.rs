@@ -6,7 +6,7 @@ use super::forward::Ahead;
 use super::measure::{MEASURES_N, Numbers, Placed, correlation};
 use super::mode::{Expect, FailureMode};
 use super::posterior::{Link, Posterior, Prior, Problem};
-use crate::estimate::{Estimate, Refusal};
+use crate::estimate::{Estimate, Refusal, count};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Two factors of a group that correlate more than this say the same; the first of them stands for both.
@@ -126,6 +126,16 @@ fn prior(mode: FailureMode, placed: &Placed) -> Prior {
     Prior::Normal { mean, deviation }
 }
 
+/// The mean of rows of that width.
+pub(super) fn mean_row(rows: &[f64], width: usize) -> Vec<f64> {
+    let mut mean = vec![0.0; width];
+    for row in rows.chunks_exact(width) {
+        mean.iter_mut().zip(row).for_each(|(mean, x)| *mean += x);
+    }
+    let n = count(rows.len() / width);
+    mean.into_iter().map(|sum| sum / n).collect()
+}
+
 /// The regression on the whole record.
 pub(super) struct Fitted {
     joint: Joint,
@@ -152,5 +162,11 @@ impl Fitted {
     /// Standard deviation of a run's log-hazard, where any factor may matter.
     pub(super) fn spread(&self, run: &Numbers) -> f64 {
         self.posterior.spread(&self.joint.row(run))
+    }
+
+    /// The same of the mean log-hazard of several runs.
+    pub(super) fn spread_over(&self, runs: &[Numbers]) -> f64 {
+        let rows: Vec<f64> = runs.iter().flat_map(|run| self.joint.row(run)).collect();
+        self.posterior.spread(&mean_row(&rows, self.posterior.mode.len()))
     }
 }
