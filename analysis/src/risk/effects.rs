@@ -5,7 +5,7 @@
 use super::forward::Ahead;
 use super::measure::{MEASURES_N, Numbers, Placed, correlation};
 use super::mode::{Expect, FailureMode};
-use super::posterior::{Link, Posterior, Prior, Problem};
+use super::posterior::{Link, Posterior, Prior, Problem, dot};
 use crate::estimate::{Estimate, Refusal, count};
 use statrs::distribution::{ContinuousCDF, Normal};
 
@@ -164,9 +164,32 @@ impl Fitted {
         self.posterior.spread(&self.joint.row(run))
     }
 
-    /// The same of the mean log-hazard of several runs.
-    pub(super) fn spread_over(&self, runs: &[Numbers]) -> f64 {
-        let rows: Vec<f64> = runs.iter().flat_map(|run| self.joint.row(run)).collect();
-        self.posterior.spread(&mean_row(&rows, self.posterior.mode.len()))
+    /// Runs as rows, one after the other.
+    pub(super) fn rows(&self, runs: &[Numbers]) -> Vec<f64> {
+        runs.iter().flat_map(|run| self.joint.row(run)).collect()
+    }
+
+    /// The regression's belief.
+    pub(super) const fn posterior(&self) -> &Posterior {
+        &self.posterior
+    }
+
+    /// How likely it is that a direction moves no log-hazard, where that and what was believed of it beforehand were
+    /// as likely: the density of the belief at nought, afterwards over beforehand (Savage and Dickey's ratio).
+    pub(super) fn idles(&self, direction: &[f64]) -> f64 {
+        let (mut mean, mut variance) = (0.0, 0.0);
+        for (prior, moved) in self.joint.priors.iter().zip(direction) {
+            match *prior {
+                Prior::Normal { mean: own, deviation } => {
+                    mean += moved * own;
+                    variance += (moved * deviation).powi(2);
+                }
+                #[cfg(test)]
+                Prior::Cauchy { .. } | Prior::Flat => {}
+            }
+        }
+        let log_density = |mean: f64, deviation: f64| -0.5 * (mean / deviation).powi(2) - deviation.ln();
+        let after = log_density(dot(direction, &self.posterior.mode), self.posterior.spread(direction));
+        1.0 / (1.0 + (log_density(mean, variance.sqrt()) - after).exp())
     }
 }

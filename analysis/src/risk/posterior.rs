@@ -230,12 +230,17 @@ impl Posterior {
         HERMITE.iter().map(|(node, weight)| weight * chance(center + spread * node)).sum()
     }
 
-    /// Coefficients as they may be: the mode, and `L^-T z` away from it with `z` standard normal and `L` the root of the
-    /// information, so that they vary by its inverse.
-    pub(super) fn draw(&self, mut normal: impl FnMut() -> f64) -> Vec<f64> {
+    /// Coefficients as they may be.
+    pub(super) fn draw(&self, normal: impl FnMut() -> f64) -> Vec<f64> {
+        self.mode.iter().zip(self.deviate(normal)).map(|(mode, away)| mode + away).collect()
+    }
+
+    /// How far coefficients may be from the mode: `L^-T z` with `z` standard normal and `L` the root of the information,
+    /// so that they vary by its inverse.
+    pub(super) fn deviate(&self, mut normal: impl FnMut() -> f64) -> Vec<f64> {
         let mut away = DVector::from_fn(self.mode.len(), |_, _| normal());
         self.root.l_dirty().tr_solve_lower_triangular_mut(&mut away);
-        self.mode.iter().zip(away.iter()).map(|(mode, away)| mode + away).collect()
+        away.as_slice().to_vec()
     }
 
     /// Standard deviation of a coefficient.

@@ -135,13 +135,15 @@ fn held(histories: u64, prints: usize, law: Law) -> [u32; 4] {
     held
 }
 
+/// The second law lets longer retractions jam less, which nobody expects beforehand. In a record of forty prints, what a
+/// change gains is believed to be less than it is somewhat too often: that it does nothing is not ruled out yet.
 #[test]
 fn the_middle_ninety_percent_hold_the_truth_in_85_of_100_histories_or_more() {
     let both: Law = |features| -1.5 + 0.8 * (dose(features) - 2.1) + 0.4 * (retract(features) - 2.8);
     let contrary: Law = |features| -1.5 + 0.8 * (dose(features) - 2.1) - 0.4 * (retract(features) - 2.8);
-    let laws: [(usize, Law); 5] = [(120, both), (40, both), (60, by_dose), (60, |_| -1.5), (120, contrary)];
+    let laws: [(usize, Law); 4] = [(120, both), (120, contrary), (40, both), (60, |_| -1.5)];
     for (prints, law) in laws {
-        let found = held(60, prints, law);
-        println!("{found:?}");
+        let [now, cooler, shorter, gain] = held(60, prints, law);
+        assert!(now.min(cooler).min(shorter) >= 51 && (gain >= 51 || prints < 60), "{prints} prints");
     }
 }
