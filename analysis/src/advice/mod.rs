@@ -7,9 +7,16 @@
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
 mod change;
+mod course;
+mod effect;
+mod minutes;
 mod situation;
 mod suggestion;
+mod sums;
+mod wait;
 
 pub use change::{Change, PartKind, Step};
+pub use course::{as_is, horizon, under};
+pub use effect::{Effect, ModeDraws, effect};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
