@@ -219,3 +219,7 @@ fn changed(change: &Change, situation: &Situation<'_>) -> Held {
         Change::Replace(_) | Change::Clean | Change::AllMetal => held,
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -160,7 +160,7 @@ fn ahead(state: &HeaterState, print: Celsius, lasted: Seconds) -> Seconds {
 
 /// Lets `lasted` pass, in steps while the temperature is on its way and in one while it is held.
 fn pass(state: &mut HeaterState, lasted: Seconds, meter: &mut SpanMeter) {
-    let under_way = state.until_there().unwrap_or(lasted);
+    let under_way = state.until_there().filter(|until| *until < lasted).unwrap_or(lasted);
     let step = Seconds::new(under_way.get() / f64::from(STEPS));
     let mut left = lasted;
     // Two more for the last kelvin, in which it counts as there.
