@@ -69,7 +69,6 @@ fn view(tool: &Asked<'_>, suggestion: Suggestion) -> SuggestionView {
         tool: tool.tool.idx(),
         material: tool.material.as_deref().map(str::to_owned),
         beside: tool.beside_name().map(str::to_owned),
-        first_flow: tool.facts.first_flow.value,
         middle: middle(tool),
         suggestion,
     }

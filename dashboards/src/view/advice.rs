@@ -66,8 +66,6 @@ pub struct SuggestionView {
     pub material: Option<String>,
     /// What the tool beside it holds.
     pub beside: Option<String>,
-    /// Where its material begins to flow.
-    pub first_flow: Celsius,
     /// The wait in the middle of its newest waits.
     pub middle: Option<MiddleWait>,
     /// What to change, and what that would do.
