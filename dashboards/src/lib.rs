@@ -13,6 +13,7 @@ mod parts;
 mod plain;
 mod preflight;
 mod report;
+mod trials;
 pub mod view;
 pub mod week;
 
@@ -25,6 +26,7 @@ pub use page::{
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;
 pub use report::{render_report_html, render_report_text};
+pub use trials::{render_adopted_text, render_review_text, trial_why};
 
 /// What each page, report and alarm message says of safety.
 pub const SAFETY_WORDS: &str = "Not a safety device. A printer left alone can start a fire: keep the firmware's own \

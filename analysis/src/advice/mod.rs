@@ -7,11 +7,18 @@
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
 mod advise;
+mod belief;
 mod change;
+mod compare;
 mod situation;
 mod suggestion;
+mod trial;
+mod verdict;
 
 pub use advise::advise;
 pub use change::{Change, PartKind, Step};
+pub use compare::{Compared, rates, shares};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
+pub use trial::{Arm, Design, PRINTS_MAX, Plan, can_alternate, draw, plan};
+pub use verdict::{Outcome, Tried, Verdict, WhyStop, verdict};

@@ -19,6 +19,7 @@ mod settings;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
+mod trials;
 
 pub use advice::{Liners, advice, setting, suggestion_id};
 pub use habits::{Habit, Spread, habits};
@@ -35,3 +36,4 @@ pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};
+pub use trials::{on_trial, review, settle};

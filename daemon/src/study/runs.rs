@@ -70,6 +70,12 @@ impl Run {
         self.happened(mode).is_none() && is_unplaced(held, mode, &self.tools)
     }
 
+    /// The same with the words alone that had been said by an instant.
+    pub(super) fn known_by(&self, at: Timestamp) -> Self {
+        let words = self.words.iter().filter(|words| words.from <= at).cloned().collect();
+        Self { words, ..self.clone() }
+    }
+
     /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.
     fn take_silence_as_clean(&mut self, as_of: Timestamp) {
         let from = self.ended + SILENT_AFTER;

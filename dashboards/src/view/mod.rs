@@ -9,6 +9,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod trials;
 
 pub use advice::{AdviceView, AskedView, MiddleWait, SuggestionView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
@@ -27,6 +28,7 @@ pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
 };
+pub use trials::{Applied, ClosedView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet};
 
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;
