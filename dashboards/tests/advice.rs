@@ -1,6 +1,6 @@
 //! What must hold of the page of advice and of the sentences of each suggestion, whatever it is.
 
-use dwell_analysis::advice::{Basis, Change, ModeEffect, PartKind, Rule, Step, Suggestion};
+use dwell_analysis::advice::{Basis, Change, Design, ModeEffect, PartKind, Plan, Rule, Step, Suggestion};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::risk::{FailureMode, State};
@@ -49,6 +49,8 @@ fn suggestion(change: Change, basis: Basis, rule: Option<Rule>) -> SuggestionVie
         material: Some("PLA".to_owned()),
         beside: Some("PETG-CF".to_owned()),
         middle: Some(MiddleWait { n: 61, lasted: Seconds::new(540.0), mean: Celsius::new(204.6) }),
+        plan: None,
+        is_adopted: false,
         suggestion: Suggestion {
             change,
             meant: vec![FailureMode::Jam],
@@ -239,6 +241,32 @@ fn without_an_outcome_no_count_is_made_up() {
     assert!(!advice_words(&of).why.contains("PLA"));
     of.suggestion.meant.clear();
     assert!(advice_words(&of).why.ends_with("take no less time."), "{}", advice_words(&of).why);
+}
+
+#[test]
+fn a_trial_that_would_tell_is_what_refutes_it_by_its_number_of_prints() {
+    let refute = |design: Design| {
+        let mut of = suggestion(standby(), Basis::Learned, None);
+        of.plan = Some(Plan { design, prints: 24, ratio: 0.44, power: 0.8, detects: Some(0.4) });
+        advice_words(&of).refute
+    };
+    assert_eq!(
+        refute(Design::BeforeAfter),
+        "It is refuted if jams stay as frequent in the next 24 reported prints with T1 waiting at 155 °C."
+    );
+    assert_eq!(
+        refute(Design::Alternation),
+        "It is refuted if, of the next 24 reported prints, jams are as frequent in the drawn half with T1 waiting at \
+         155 °C as in the other."
+    );
+}
+
+#[test]
+fn one_that_was_taken_up_is_not_offered_again() {
+    let mut of = suggestion(standby(), Basis::Learned, None);
+    of.is_adopted = true;
+    let text = page(vec![of]);
+    assert!(text.contains("It was taken up already") && !text.contains("dwellwatch adopt bench"), "{text}");
 }
 
 fn page(suggestions: Vec<SuggestionView>) -> String {

@@ -41,7 +41,11 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     }
     say(out, "     ", basis(suggestion.basis));
     say(out, "     ", &format!("Why: {} {}", rests_on(of), refute(of)));
-    out.line(&format!("     dwellwatch adopt {}", of.id));
+    if of.is_adopted {
+        say(out, "     ", "It was taken up already: `dwellwatch review` says how it goes.");
+    } else {
+        out.line(&format!("     dwellwatch adopt {}", of.id));
+    }
 }
 
 /// One that stays as it is is told only where the change was meant for it.

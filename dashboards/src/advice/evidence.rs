@@ -4,7 +4,7 @@ use super::words::{cases, filament, happened, range_mm, with_it};
 use crate::format;
 use crate::learn::words::{capital, counted};
 use crate::view::SuggestionView;
-use dwell_analysis::advice::{Basis, Change, Rule};
+use dwell_analysis::advice::{Basis, Change, Design, Plan, Rule};
 use dwell_analysis::units::Seconds;
 
 /// The evidence: how often it happened, and what in its waits or settings speaks for the change.
@@ -135,8 +135,21 @@ const fn is_about_waits(change: &Change) -> bool {
 /// What would show that it was wrong.
 pub(super) fn refute(of: &SuggestionView) -> String {
     let with = with_it(of);
-    match of.suggestion.first() {
-        Some(first) => format!("It is refuted if {} stay as frequent in the prints to come {with}.", cases(first.mode)),
-        None => format!("It is refuted if the prints to come {with} take no less time."),
+    let Some(first) = of.suggestion.first() else {
+        return format!("It is refuted if the prints to come {with} take no less time.");
+    };
+    let cases = cases(first.mode);
+    match of.plan {
+        Some(Plan { design: Design::BeforeAfter, prints, .. }) => {
+            format!(
+                "It is refuted if {cases} stay as frequent in the next {} {with}.",
+                counted(prints, "reported print")
+            )
+        }
+        Some(Plan { design: Design::Alternation, prints, .. }) => format!(
+            "It is refuted if, of the next {}, {cases} are as frequent in the drawn half {with} as in the other.",
+            counted(prints, "reported print")
+        ),
+        None => format!("It is refuted if {cases} stay as frequent in the prints to come {with}."),
     }
 }

@@ -1,6 +1,6 @@
 //! What is shown of changes worth a try.
 
-use dwell_analysis::advice::Suggestion;
+use dwell_analysis::advice::{Plan, Suggestion};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 
@@ -68,6 +68,10 @@ pub struct SuggestionView {
     pub beside: Option<String>,
     /// The wait in the middle of its newest waits.
     pub middle: Option<MiddleWait>,
+    /// How a trial of it would go; `None` where none would show what it does.
+    pub plan: Option<Plan>,
+    /// Whether it was taken up already.
+    pub is_adopted: bool,
     /// What to change, and what that would do.
     pub suggestion: Suggestion,
 }
