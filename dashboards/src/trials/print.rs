@@ -22,7 +22,8 @@ pub(super) fn table(trial: &TrialView, out: &mut Lines) {
         for (idx, (cell, width)) in row.iter().zip(widths).enumerate() {
             let padding = " ".repeat(width - cell.chars().count());
             let is_number = matches!(idx, 0 | 1 | 7);
-            let (first, second) = if is_number { (padding.as_str(), cell.as_str()) } else { (cell.as_str(), padding.as_str()) };
+            let (first, second) =
+                if is_number { (padding.as_str(), cell.as_str()) } else { (cell.as_str(), padding.as_str()) };
             line.extend([first, second, "  "]);
         }
         out.line(&line);

@@ -63,7 +63,14 @@ fn text(trials: Vec<TrialView>) -> String {
 #[test]
 fn each_print_of_a_trial_says_what_it_was_to_have_what_it_had_how_that_is_known_and_what_came_of_it() {
     let text = text(vec![trial(TrialState::Open { more: 22, on: None, next: Some(Arm::AsBefore) })]);
-    let row = |nth: &str| text.lines().find(|line| line.trim_start().starts_with(nth)).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    let row = |nth: &str| {
+        text.lines()
+            .find(|line| line.trim_start().starts_with(nth))
+            .unwrap()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
     assert_eq!(row("1 "), "1 40 Tue 3 Mar, 08:00 155 °C 155 °C set points no 31 %");
     assert_eq!(row("2 "), "2 40 Wed 4 Mar, 08:00 175 °C 165 °C set points under-extrusion 31 %");
     assert_eq!(row("3 "), "3 40 Thu 5 Mar, 08:00 175 °C standby not told nothing not told 31 %");
@@ -105,7 +112,11 @@ fn what_is_advised_no_more_says_why_and_a_record_without_advice_says_what_to_do(
         since: Timestamp::from_ms(1_772_438_400_000),
         why: why.map(str::to_owned),
     };
-    let view = ReviewView { as_of: None, trials: Vec::new(), closed: vec![closed(true, None), closed(false, Some("it is in force"))] };
+    let view = ReviewView {
+        as_of: None,
+        trials: Vec::new(),
+        closed: vec![closed(true, None), closed(false, Some("it is in force"))],
+    };
     let text = render_review_text(&view).replace("\n  ", " ").replace("  ", " ");
     assert!(text.contains("Nothing was adopted yet. `dwellwatch advise`"), "{text}");
     assert!(text.contains("(standby 155 °C instead of 175 °C): declined Mon 2 Mar, 08:00."), "{text}");
@@ -117,7 +128,10 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
     let mut begun = trial(TrialState::Open { more: 24, on: Some(Arm::AsBefore), next: Some(Arm::Changed) });
     let text = render_adopted_text(&begun);
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("Set: bench T1 with PLA: standby 155 °C instead of 175 °C, print by print as it was drawn."), "{text}");
+    assert!(
+        flat.contains("Set: bench T1 with PLA: standby 155 °C instead of 175 °C, print by print as it was drawn."),
+        "{text}"
+    );
     assert!(flat.contains("For: 24 prints with a known outcome. If it does what is expected"), "{text}");
     assert!(flat.contains("Watched: jam or under-extrusion on bench T1 with PLA."), "{text}");
     assert!(flat.contains("On now: as before, standby 175 °C. Next print: standby 155 °C."), "{text}");
