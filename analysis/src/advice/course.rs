@@ -222,4 +222,4 @@ fn changed(change: &Change, situation: &Situation<'_>) -> Held {
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests;
+pub(super) mod tests;

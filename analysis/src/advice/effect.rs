@@ -85,11 +85,11 @@ impl Effect {
     #[must_use]
     pub fn any(&self, modes: &[FailureMode]) -> (Estimate, Estimate, f64) {
         let of = |side: fn(&Draws) -> &[f64]| {
-            let mut spared = vec![1.0; DRAWS];
+            let mut any = vec![0.0; DRAWS];
             for mode in self.modes.iter().filter(|own| modes.contains(&own.effect.mode)) {
-                spared.iter_mut().zip(side(&mode.draws)).for_each(|(spared, chance)| *spared *= 1.0 - chance);
+                any.iter_mut().zip(side(&mode.draws)).for_each(|(any, chance)| *any += chance - *any * chance);
             }
-            spared.into_iter().map(|spared| 1.0 - spared).collect::<Vec<f64>>()
+            any
         };
         let (now, after) = (of(|draws| &draws.now), of(|draws| &draws.after));
         let known = self.modes.iter().filter(|own| modes.contains(&own.effect.mode)).map(|own| own.effect.n);
@@ -133,3 +133,7 @@ fn falls(now: &[f64], after: &[f64]) -> f64 {
     let fallen = now.iter().zip(after).filter(|(now, after)| **after < **now * (1.0 - MOVES)).count();
     count(fallen) / count(now.len().max(1))
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
+mod tests;

@@ -10,12 +10,12 @@ use crate::units::{CubicMm, Millimetres, Probability};
 const PLA: MaterialFacts = Material::Pla.built_in();
 
 #[expect(clippy::unnecessary_wraps, reason = "what features hold is known or not")]
-fn celsius(value: f64) -> Option<Celsius> {
+pub(in crate::advice) fn celsius(value: f64) -> Option<Celsius> {
     Some(Celsius::new(value))
 }
 
 /// A wait between two turns.
-fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
+pub(in crate::advice) fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
     Wait {
         lasted: Seconds::minutes(minutes),
         mean: Celsius::new(mean),
@@ -28,7 +28,7 @@ fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
 }
 
 /// A run at 210 °C whose waits were held at `standby`, its features as the record has them.
-fn course(standby: f64, waits: Vec<Wait>) -> Course {
+pub(in crate::advice) fn course(standby: f64, waits: Vec<Wait>) -> Course {
     let mut restarts = Restarts::default();
     for wait in &waits {
         restarts.add(wait.lasted, wait.mean, wait.dose);
@@ -56,7 +56,7 @@ fn course(standby: f64, waits: Vec<Wait>) -> Course {
     Course { features, waits }
 }
 
-fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<'a> {
+pub(in crate::advice) fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<'a> {
     let held = Held { print: celsius(210.0), ..Held::default() };
     let times = Times { heater: Heater::HOT_END, surroundings: AMBIENT, fit: None };
     Situation {
@@ -76,7 +76,7 @@ fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<
     }
 }
 
-fn standby(to: f64) -> Change {
+pub(in crate::advice) fn standby(to: f64) -> Change {
     Change::Standby(Step { from: None, to: Celsius::new(to) })
 }
 
