@@ -159,6 +159,20 @@ impl Learner {
         outlook(&self.ahead, self.fitted.as_ref().map_err(|refusal| *refusal)?, next)
     }
 
+    /// Runs with a known outcome, and those in which it happened.
+    #[must_use]
+    pub const fn known(&self) -> (usize, usize) {
+        (self.ahead.past.n, self.ahead.past.events)
+    }
+
+    /// How much is known of what goes with the mode, as [`Self::learned`] says it.
+    #[must_use]
+    pub fn state(&self) -> State {
+        let account = &self.ahead.account;
+        let skill = skill(account, &account.forecasts, account.evidence());
+        state(&self.ahead.past, self.fitted.is_ok(), skill.as_ref())
+    }
+
     /// What the record says of the mode.
     #[must_use]
     pub fn learned(self) -> Learned {
