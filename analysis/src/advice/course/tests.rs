@@ -1,7 +1,7 @@
 //! Runs under a change, against what a hand reckons.
 
 use super::*;
-use crate::advice::{Lesson, LinerKnown, Step, Times};
+use crate::advice::{Lesson, LinerKnown, Step, Times, Wait};
 use crate::polymer::Material;
 use crate::risk::Restarts;
 use crate::thermal::{AMBIENT, Heater};
@@ -146,6 +146,14 @@ fn a_tool_that_is_heated_ahead_of_its_turn_still_is() {
     let found = under(&standby(130.0), &courses[0], &asked);
     assert!((found.restart_deficit.unwrap().get() - 1.0).abs() < 0.2, "{found:?}");
     assert!((138.0..142.0).contains(&found.idle_mean.unwrap().get()), "{found:?}");
+}
+
+/// Told to wait at 150 °C it was never lowered, so its end at 210 °C does not say that it is heated ahead.
+#[test]
+fn what_was_never_lowered_does_not_tell_of_heating_ahead() {
+    let courses = [course(150.0, vec![wait(30.0, 209.0, 210.0, 58.0)])];
+    let found = under(&standby(130.0), &courses[0], &situation(&courses, &[]));
+    assert!((found.restart_deficit.unwrap().get() - 20.0).abs() < 0.1, "{found:?}");
 }
 
 /// What one wait can't tell, the others do: none was cooled, but in the run before they were, and were heated ahead.

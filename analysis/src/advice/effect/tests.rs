@@ -1,6 +1,7 @@
 //! What a change does, against the law that made the record and against what a hand reckons.
 
 use super::*;
+use crate::advice::course::horizon;
 use crate::advice::course::tests::{course, situation, standby, wait};
 use crate::advice::wait::{Asked, Waiting};
 use crate::advice::{Course, PartKind, Step, Wait};
@@ -32,7 +33,7 @@ fn history(rng: &mut ChaCha8Rng, n: usize) -> Vec<Course> {
             .map(|_| {
                 let minutes = 60.0_f64.powf(rng.random::<f64>());
                 let hot = wait(minutes, 210.0, 210.0, 1.9 * minutes);
-                waiting.otherwise(&hot, &set(210.0), &set(held))
+                waiting.otherwise(&hot, &set(210.0), &set(held)).wait
             })
             .collect();
         let mut made = course(held, waits);
