@@ -224,7 +224,7 @@ fn parts_age_from_run_to_run_and_a_new_one_begins_at_nothing() {
     let mut asked = situation(&courses, &[]);
     asked.held.standby = celsius(200.0);
     asked.ages =
-        Ages { liner_hours: Some(300.0), liner_wear: Some(200.0), liner_cycles: Some(40.0), nozzle_hours: None };
+        Ages { liner_hours: Some(300.0), liner_wear: Some(200.0), liner_cycles: Some(40.0), nozzle_hours: Some(10.0) };
     let hours = |change: Option<&Change>| {
         horizon(&asked, change).iter().map(|run| run.liner_hours.unwrap()).collect::<Vec<_>>()
     };
@@ -234,7 +234,7 @@ fn parts_age_from_run_to_run_and_a_new_one_begins_at_nothing() {
     let runs = horizon(&asked, Some(&new));
     let wear = runs[1].liner_wear.unwrap();
     assert!((wear - 0.5 * (-1.0_f64).exp() - (-0.5_f64).exp()).abs() < 1e-9, "{wear}");
-    assert_eq!((runs[2].liner_cycles, runs[2].nozzle_hours), (Some(2.0), None));
+    assert_eq!((runs[2].liner_cycles, runs[2].nozzle_hours), (Some(2.0), Some(13.0)));
 }
 
 /// An hour of work at 4 mm³/s leaves exp(-14400/7500) = 14.7 % of the melt that stuck before it.
