@@ -97,6 +97,12 @@ pub enum Command {
         #[arg(long)]
         predictions: bool,
     },
+    /// Changes worth a try, with what each would do, what it costs and how sure that is.
+    Advise {
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
     /// Take up a suggestion: its prints are watched from the next one on.
     Adopt {
         /// The suggestion, as `advise` names it.

@@ -3,6 +3,7 @@
 //! Owns: how a number, a date and a stretch of heat look. Must not: read a clock, a file, the network or the store,
 //! or decide anything that an alarm or a study decides.
 
+mod advice;
 mod chart;
 pub mod format;
 mod heaters;
@@ -16,6 +17,7 @@ mod trials;
 pub mod view;
 pub mod week;
 
+pub use advice::{AdviceWords, advice_words, render_advice_text};
 pub use heaters::render_heaters_text;
 pub use learn::render_learned_text;
 pub use page::{

@@ -1,5 +1,6 @@
 //! One file a command: parse → call → print. Owns what a command prints and its exit code, and nothing else.
 
+mod advise;
 mod backup;
 mod demo;
 mod discover;
@@ -59,6 +60,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Check => check::run(&place),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Advise { json } => advise::run(&place, json),
         Command::Adopt { id } => adopt::run(&place, &id),
         Command::Decline { id, reason } => decline::run(&place, &id, reason.as_deref()),
         Command::Review { json } => review::run(&place, json),

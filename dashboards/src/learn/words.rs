@@ -97,7 +97,7 @@ pub(super) const fn state(state: State) -> &'static str {
 }
 
 /// A state's word, within a sentence.
-pub(super) const fn state_word(state: State) -> &'static str {
+pub(crate) const fn state_word(state: State) -> &'static str {
     match state {
         State::Learned => "learned",
         State::Leaning => "leaning",
@@ -111,7 +111,7 @@ pub(super) fn interval(rate: &Estimate) -> String {
 }
 
 /// `5.6 % (3.9 to 7.8)`, where it stands above that this is a 90 % interval.
-pub(super) fn interval_short(rate: &Estimate) -> String {
+pub(crate) fn interval_short(rate: &Estimate) -> String {
     format!("{} % ({} to {})", tenth(rate.value), tenth(rate.low), tenth(rate.high))
 }
 
@@ -174,7 +174,7 @@ pub(crate) fn counted(n: usize, one: &str) -> String {
 }
 
 /// The same with its first letter as a capital.
-pub(super) fn capital(words: &str) -> String {
+pub(crate) fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
 }

@@ -1,6 +1,7 @@
 //! What pages and the report show, as plain structs with units. Owns no text and no shape: whoever fills a view
 //! reads the store, whoever serializes one finds every number that a person sees.
 
+mod advice;
 mod heaters;
 mod learned;
 mod now;
@@ -10,6 +11,7 @@ mod prints;
 mod report;
 mod trials;
 
+pub use advice::{AdviceView, AskedView, MiddleWait, SuggestionView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
