@@ -113,10 +113,12 @@ struct Record<'r> {
 impl Record<'_> {
     /// A trial, and what its prints say while it is open.
     fn view(&self, trial: &TrialRow) -> Result<(TrialView, Option<Verdict>), StoreError> {
-        let without = trial.ended.is_none().then(|| Without::of(trial, &self.runs));
+        let own: Vec<&Run> = self.counting(trial).collect();
+        let without = || Without::of(self.reader, self.materials, trial, &self.runs, &own);
+        let without = trial.ended.is_none().then(without).transpose()?;
         let parts = PartsTold::of(self.reader, trial)?;
         let (mut prints, mut tried) = (Vec::new(), Vec::new());
-        for (idx, run) in self.counting(trial).enumerate() {
+        for (idx, run) in own.iter().enumerate() {
             let drawn = drawn(trial, idx);
             let applied = applied(self.reader, trial, &parts, run)?;
             let failed = failed(run, &trial.modes);
