@@ -259,7 +259,38 @@ fn what_was_not_set_as_drawn_or_not_told_is_shown_as_such() {
     assert_eq!(of("value"), [json!(190.0), json!(HOT), json!(MILD)]);
     assert_eq!(of("failed"), [json!(false), Value::Null, json!(true)]);
     assert_eq!(of("failures"), [json!([]), json!([]), json!(["jam"])]);
+    assert!(trial["not_applied"].as_u64().unwrap() >= 1, "{trial}");
     assert!(bench.done(&["review"]).contains("Nobody said how 1 print came out"));
+}
+
+/// Hot waits jam seven times in ten, mild ones hardly ever; both were recorded before.
+#[test]
+fn a_print_with_the_change_is_held_against_what_it_would_have_come_to_without() {
+    let mut bench = Bench { folder: TempDir::new().unwrap(), n_prints: 0, chance: Chance(SEED) };
+    let mix = |bench: &mut Bench, nth: usize| {
+        if nth.is_multiple_of(2) { bench.print(HOT, 0.7) } else { bench.print(MILD, 0.02) }
+    };
+    let prints: Vec<Print> = (0..80).map(|nth| mix(&mut bench, nth)).collect();
+    bench.replay(&prints);
+    bench.advise(&[Change::Standby(Step { from: Some(Celsius::new(HOT)), to: Celsius::new(MILD) })]);
+    bench.done(&["adopt", STANDBY]);
+    bench.replay(&[MILD, HOT].map(|wait_c| Print { wait_c, jammed: Some(false) }));
+    let trial = bench.trial();
+    let expected = [0, 1].map(|idx| trial["prints"][idx]["expected"].as_f64().unwrap());
+    assert!(expected.iter().all(|chance| (0.4..0.9).contains(chance)), "{expected:?}");
+}
+
+#[test]
+fn what_was_never_set_has_neither_helped_nor_harmed() {
+    let mut bench = Bench::with_advice();
+    bench.done(&["adopt", STANDBY]);
+    let n = bench.draws().len();
+    let prints: Vec<Print> = (0..n).map(|_| Print { wait_c: HOT, jammed: Some(true) }).collect();
+    bench.replay(&prints);
+    let trial = bench.trial();
+    assert_eq!((&trial["verdict"], &trial["state"]), (&json!("undecided"), &json!("ended")), "{trial}");
+    assert!(trial["why"].as_str().unwrap().contains("seldom set"), "{trial}");
+    assert_eq!(bench.standing(STANDBY), Standing::Open);
 }
 
 #[test]

@@ -160,6 +160,7 @@ impl Record<'_> {
             state: self.state(trial, prints.len(), said.as_ref())?,
             prints,
             figures: figures.map(shown),
+            ratio_as_applied: said.as_ref().and_then(|said| said.ratio_as_applied),
         };
         Ok((view, said))
     }
@@ -233,17 +234,33 @@ fn shown(of: Figures) -> TrialFigures {
     TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure }
 }
 
+/// Whether at least half of the prints that were to have the change had it, as far as that is known.
+fn was_set(view: &TrialView) -> bool {
+    let meant = view.prints.iter().filter(|print| print.drawn == Some(Arm::Changed));
+    let had: Vec<bool> = meant.filter_map(|print| print.applied.set.has_change()).collect();
+    2 * had.iter().filter(|had| **had).count() >= had.len()
+}
+
 /// What an open trial has come to, if it is over.
 fn ended(trial: &TrialRow, view: &TrialView, said: Option<&Verdict>, at: Timestamp) -> Option<Ended> {
-    let (ending, verdict) = match said.map(|said| (said.outcome, said.stop)) {
-        Some((Outcome::Helped, Some(WhyStop::Settled))) => (Ending::Settled, TrialVerdict::Helped),
-        Some((Outcome::Helped, Some(WhyStop::Planned | WhyStop::Harm))) => (Ending::Planned, TrialVerdict::Helped),
-        Some((Outcome::DidNotHelp { harmed: true }, Some(_))) => (Ending::Harm, TrialVerdict::Harmed),
-        Some((Outcome::DidNotHelp { harmed: false }, Some(_))) => (Ending::Planned, TrialVerdict::DidNotHelp),
+    let is_set = was_set(view);
+    let (ending, verdict) = match said.and_then(|said| said.stop.map(|stop| (said.outcome, stop))) {
+        // What was not set can't have helped or harmed.
+        Some(_) if !is_set => (Ending::Planned, TrialVerdict::Undecided),
+        Some((Outcome::Helped, WhyStop::Settled)) => (Ending::Settled, TrialVerdict::Helped),
+        Some((Outcome::Helped, WhyStop::Planned | WhyStop::Harm)) => (Ending::Planned, TrialVerdict::Helped),
+        Some((Outcome::DidNotHelp { harmed: true }, _)) => (Ending::Harm, TrialVerdict::Harmed),
+        Some((Outcome::DidNotHelp { harmed: false }, _)) => (Ending::Planned, TrialVerdict::DidNotHelp),
         // All that were drawn are made, and too few of them were reported.
-        _ if view.prints.len() >= trial.draws.len() => (Ending::Planned, TrialVerdict::Undecided),
-        _ => return None,
+        Some((Outcome::NotYet { .. }, _)) | None if view.prints.len() >= trial.draws.len() => {
+            (Ending::Planned, TrialVerdict::Undecided)
+        }
+        Some((Outcome::NotYet { .. }, _)) | None => return None,
     };
-    let why = trial_why(view);
+    let why = if is_set { trial_why(view) } else { format!("{}, but it was seldom set", trial_why(view)) };
     Some(Ended { at, ending, verdict, figures: said.map(figures), why })
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
