@@ -61,7 +61,9 @@ fn tried(change: Change, told: Vec<Entry>) -> Vec<(WasSet, KnownBy)> {
     entries.extend(readings(0).map(Entry::Reading));
     let replay = |entries: Vec<Entry>| {
         let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
-        entries.into_iter().for_each(|entry| replay.take(&bench, entry).unwrap());
+        for entry in entries {
+            replay.take(&bench, entry).unwrap();
+        }
         replay.finish().unwrap();
     };
     replay(entries);
