@@ -19,15 +19,15 @@ pub fn render_adopted_text(trial: &TrialView) -> String {
     let since = format::moment(trial.adopted, &TimeZone::UTC);
     say(&mut out, "", &format!("{} is on trial, in prints that begin after {since} UTC.", trial.id));
     out.line("");
-    say(&mut out, "  Set:     ", &set(trial));
-    say(&mut out, "  For:     ", &prints(trial));
-    say(&mut out, "  Watched: ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
+    say(&mut out, "  Set:        ", &set(trial));
+    say(&mut out, "  For:        ", &prints(trial));
+    say(&mut out, "  Watched:    ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
     if let TrialState::Open { on, next, .. } = &trial.state {
         if let Some(on) = on {
-            say(&mut out, "  Now on:  ", &format!("{}.", arm(*on, &trial.change)));
+            say(&mut out, "  Now on:     ", &format!("{}.", arm(*on, &trial.change)));
         }
         let next = next.map_or_else(|| "as you like".to_owned(), |next| arm(next, &trial.change));
-        say(&mut out, "  Next:    ", &format!("the next print is to have this: {next}."));
+        say(&mut out, "  Next print: ", &format!("{next}."));
     }
     out.line("");
     say(
