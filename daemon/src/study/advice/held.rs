@@ -1,10 +1,10 @@
 //! The settings that a tool has now. Owns which word on a setting is the newest; what was in force in a print is `runs`'.
 
 use crate::entry::{PrinterName, Settings, ToolNumber};
-use crate::store::{EndedPrint, Reader, SpanFilter, StoreError};
-use crate::tracker::Context;
+use crate::store::{EndedPrint, Reader, StoreError};
+use crate::study::settings::waiting_set_point;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::Celsius;
 
 /// A set point that is no warmer is a heater that is off.
 const OFF: Celsius = Celsius::new(25.0);
@@ -45,18 +45,7 @@ fn measured_standby(
     prints: &[EndedPrint],
 ) -> Result<Option<Celsius>, StoreError> {
     for print in prints.iter().rev() {
-        let filter = SpanFilter { printer: Some(printer.clone()), print: Some(print.id), ..SpanFilter::default() };
-        let mut waited: Vec<(Celsius, Seconds)> = Vec::new();
-        for span in reader.spans(&filter)? {
-            let is_own = span.tool == tool && span.context == Context::InPrint;
-            let Some((target, idle)) = span.target.zip(span.idle).filter(|_| is_own) else { continue };
-            match waited.iter_mut().find(|(of, _)| *of == target) {
-                Some((_, sum)) => *sum += idle,
-                None => waited.push((target, idle)),
-            }
-        }
-        let longest = waited.into_iter().max_by(|a, b| a.1.get().total_cmp(&b.1.get()));
-        if let Some((target, _)) = longest {
+        if let Some(target) = waiting_set_point(reader, printer, tool, print.id)? {
             return Ok((target > OFF).then_some(target));
         }
     }
