@@ -4,7 +4,7 @@
 //! first seed, `DWELLWATCH_WORLDS` a part of the names of the worlds to judge.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
-use dwell_tests::worlds::{Adviser, Closed, LoopTask, World, by_family, closed_loops, loop_table, program};
+use dwell_tests::worlds::{Adviser, Closed, LoopTask, Rhythm, World, by_family, closed_loops, loop_table, program};
 use std::collections::BTreeMap;
 use std::env::var;
 
@@ -16,13 +16,18 @@ fn main() {
         return;
     }
     let number = |name: &str, otherwise: u64| var(name).map_or(otherwise, |text| text.parse().unwrap());
-    let (seeds, from) = (number("DWELLWATCH_SEEDS", 4), number("DWELLWATCH_FROM", 1_000));
+    let (seeds, from) = (number("DWELLWATCH_SEEDS", 2), number("DWELLWATCH_FROM", 1_000));
     let wanted = var("DWELLWATCH_WORLDS").unwrap_or_default();
     let worlds: Vec<World> = World::all().into_iter().filter(|world| world.name.contains(&wanted)).collect();
     let program = program(env!("CARGO_BIN_EXE_dwellwatch-under-test"));
     println!("{}: {} worlds, {seeds} histories each, from seed {from}", program.display(), worlds.len());
     let adviser = Adviser::Program(&program);
-    let of_seed = |seed| worlds.iter().map(move |world| LoopTask { world: *world, seed, adviser });
+    let of_seed = |seed| {
+        worlds.iter().map(move |world| {
+            let rhythm = Rhythm::whole(world.family);
+            LoopTask { world: *world, seed, adviser, rhythm }
+        })
+    };
     let tasks: Vec<LoopTask<'_>> = (from..from + seeds).flat_map(of_seed).collect();
     let closed = closed_loops(&tasks, AT_ONCE);
     closed.iter().for_each(line);

@@ -3,7 +3,7 @@
 #![expect(clippy::print_stdout, reason = "a test may print what it measured")]
 
 use dwell_tests::worlds::{
-    Adviser, Closed, Family, Figures, LoopTask, World, by_family, closed_loops, loop_table, program,
+    Adviser, Closed, Family, Figures, LoopTask, Rhythm, World, by_family, closed_loops, loop_table, program,
 };
 use serde_json::{Value, json};
 use std::sync::OnceLock;
@@ -36,11 +36,20 @@ fn answer(settings: &[(&str, f64)]) -> String {
 }
 
 /// Two at a time: the fewest processors that the tests are run on.
-fn closed(worlds: impl Iterator<Item = World>, seeds: u64, adviser: Adviser<'_>) -> Vec<Closed> {
-    let of_world = |world: World| (0..seeds).map(move |idx| LoopTask { world, seed: FROM_SEED + idx, adviser });
-    let closed = closed_loops(&worlds.flat_map(of_world).collect::<Vec<_>>(), 2);
+fn closed(worlds: impl Iterator<Item = World>, adviser: Adviser<'_>, rhythm: fn(Family) -> Rhythm) -> Vec<Closed> {
+    let one = |world: World| LoopTask { world, seed: FROM_SEED, adviser, rhythm: rhythm(world.family) };
+    let closed = closed_loops(&worlds.map(one).collect::<Vec<_>>(), 2);
     println!("{}", loop_table(&by_family(&closed)));
     closed
+}
+
+/// Each answer learns the whole record anew: asked once a month, and of liners for fewer weeks.
+fn seldom(family: Family) -> Rhythm {
+    if family == Family::Liner {
+        Rhythm { weeks: 2.0, asks_a_week: 2.0 }
+    } else {
+        Rhythm { weeks: 12.0, asks_a_week: 0.25 }
+    }
 }
 
 fn of_family(family: Family) -> impl Iterator<Item = World> {
@@ -53,7 +62,7 @@ fn advised() -> &'static [Closed] {
     ADVISED.get_or_init(|| {
         let program = program(env!("CARGO_BIN_EXE_dwellwatch-under-test"));
         let judged = CAUSES.into_iter().chain([Family::Nothing]).filter_map(|family| of_family(family).next());
-        closed(judged, 1, Adviser::Program(&program))
+        closed(judged, Adviser::Program(&program), seldom)
     })
 }
 
@@ -88,7 +97,7 @@ fn nothing_that_is_advised_is_beyond_the_person() {
 
 #[test]
 fn whoever_knows_the_law_and_answers_as_the_program_would_gains_all_there_is() {
-    let closed = closed(World::all().into_iter(), 1, Adviser::Law);
+    let closed = closed(World::all().into_iter(), Adviser::Law, Rhythm::whole);
     for family in CAUSES {
         let figures = figures("law", &closed, &[family]);
         let all = (figures.share().unwrap_or(0.0) - 1.0).abs() < 1e-12;
@@ -101,19 +110,19 @@ fn whoever_knows_the_law_and_answers_as_the_program_would_gains_all_there_is() {
 #[test]
 fn nonsense_misses_what_is_held_to_and_silence_gains_nothing() {
     let worlds = of_family(Family::LongRetraction).chain(of_family(Family::IdleHeat));
-    let nonsense = closed(worlds, 1, Adviser::Always(&answer(&NONSENSE)));
+    let nonsense = closed(worlds, Adviser::Always(&answer(&NONSENSE)), Rhythm::whole);
     for family in [Family::LongRetraction, Family::IdleHeat] {
         let figures = figures("nonsense", &nonsense, &[family]);
         assert!(misses(&figures) && figures.ratio() > 1.0, "{}", loop_table(&[figures]));
     }
-    for one in closed(World::all().into_iter(), 1, Adviser::Nobody) {
+    for one in closed(World::all().into_iter(), Adviser::Nobody, Rhythm::whole) {
         assert_eq!(one.following.failures, one.without.failures, "{}", one.world);
     }
 }
 
 #[test]
 fn advice_beyond_what_is_sensible_shows_as_harm_where_nothing_helps() {
-    let closed = closed(of_family(Family::Nothing).take(1), 1, Adviser::Always(&answer(&COLD)));
+    let closed = closed(of_family(Family::Nothing).take(1), Adviser::Always(&answer(&COLD)), Rhythm::whole);
     let nothing = figures("nothing", &closed, &[Family::Nothing]);
     assert!(nothing.harm_by_chance() < BY_CHANCE, "{}", loop_table(&[nothing]));
 }

@@ -24,7 +24,7 @@ mod words;
 
 pub use catalogue::{Family, World};
 pub use follow::{
-    Adviser, Closed, Figures, LoopTask, Setting, Suggested, Weeks, answer_of_the_law, by_family, closed_loops,
+    Adviser, Closed, Figures, LoopTask, Rhythm, Setting, Suggested, Weeks, answer_of_the_law, by_family, closed_loops,
     loop_table,
 };
 pub use history::{History, Print, Run};

@@ -14,4 +14,4 @@ pub use figures::{Figures, by_family, loop_table};
 pub use oracle::answer_of_the_law;
 pub use suggested::{Setting, Suggested};
 pub(super) use taken::Taken;
-pub use weeks::{Closed, LoopTask, Weeks, closed_loops};
+pub use weeks::{Closed, LoopTask, Rhythm, Weeks, closed_loops};

@@ -10,12 +10,32 @@ use crate::worlds::round::in_turn;
 use dwell_analysis::estimate::count;
 use dwell_analysis::time::Timestamp;
 
-/// Weeks before the first question, and those after it.
+/// Weeks before the first question.
 const LEARNING: f64 = 8.0;
-const FOLLOWING: f64 = 12.0;
 const WEEK_S: f64 = 7.0 * 86_400.0;
-/// A liner of these worlds lasts about a week: whoever asks but once has it fail in between.
-const ASKS_A_WEEK: f64 = 2.0;
+
+/// How long and how often advice is asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Rhythm {
+    /// Weeks after the learning.
+    pub weeks: f64,
+    /// Questions in each.
+    pub asks_a_week: f64,
+}
+
+impl Rhythm {
+    /// Twelve weeks, asked each; twice where liners wear, which in these worlds last about a week: whoever asks but once
+    /// has them fail in between.
+    #[must_use]
+    pub fn whole(family: Family) -> Self {
+        Self { weeks: 12.0, asks_a_week: if family == Family::Liner { 2.0 } else { 1.0 } }
+    }
+
+    /// All weeks there are.
+    fn end(self) -> f64 {
+        LEARNING + self.weeks
+    }
+}
 
 /// What came of the weeks after the learning.
 #[derive(Clone, Debug, Default)]
@@ -64,6 +84,8 @@ pub struct LoopTask<'a> {
     pub seed: u64,
     /// Whose advice is judged.
     pub adviser: Adviser<'a>,
+    /// When.
+    pub rhythm: Rhythm,
 }
 
 /// All of them, so many at a time; in the order of the tasks.
@@ -83,12 +105,13 @@ fn closed(task: &LoopTask<'_>) -> Closed {
         if weeks(course.now()) >= LEARNING {
             break is_weekend;
         }
-        let part = weeks(course.now()) / (LEARNING + FOLLOWING);
+        let part = weeks(course.now()) / task.rhythm.end();
         learned.push(course.print(learned.len(), part, is_weekend, &mut none));
     };
     let arm = |adviser| {
         let asked = Asked::new(adviser, &task.world, &learned);
-        Arm { course: course.clone(), asked, taken: Taken::default() }.run(learned.len(), is_weekend)
+        Arm { course: course.clone(), asked, taken: Taken::default(), rhythm: task.rhythm }
+            .run(learned.len(), is_weekend)
     };
     Closed {
         world: task.world.name,
@@ -105,10 +128,11 @@ struct Arm<'a> {
     course: Course,
     asked: Asked<'a>,
     taken: Taken,
+    rhythm: Rhythm,
 }
 
 impl Arm<'_> {
-    /// Asks before the first print of each week, and again in its middle.
+    /// Asks before the first print of each week, or of each part of it.
     fn run(mut self, first: usize, mut is_weekend: bool) -> Weeks {
         let (mut weeks_after, mut asked_at) = (Weeks::default(), f64::NEG_INFINITY);
         for idx in first.. {
@@ -117,14 +141,15 @@ impl Arm<'_> {
                 is_weekend = self.course.wait_for_next();
             }
             let now = weeks(self.course.now());
-            if now >= LEARNING + FOLLOWING {
+            if now >= self.rhythm.end() {
                 break;
             }
-            if (now * ASKS_A_WEEK).floor() > asked_at {
+            let asks = ((now - LEARNING) * self.rhythm.asks_a_week).floor();
+            if asks > asked_at {
                 weeks_after.taken.extend(self.taken.take(self.asked.answer(self.course.now())));
-                asked_at = (now * ASKS_A_WEEK).floor();
+                asked_at = asks;
             }
-            let print = self.course.print(idx, now / (LEARNING + FOLLOWING), is_weekend, &mut self.taken);
+            let print = self.course.print(idx, now / self.rhythm.end(), is_weekend, &mut self.taken);
             weeks_after.add(idx, &print);
             self.asked.hear_of(&print);
         }
@@ -149,8 +174,8 @@ fn weeks(at: Timestamp) -> f64 {
     (at - Timestamp::from_ms(BEGINS_MS)).get() / WEEK_S
 }
 
-/// A number of prints a day over some weeks.
+/// A number of prints a day over the weeks of learning.
 #[must_use]
 pub(super) fn prints_a_day(closed: &Closed) -> f64 {
-    count(closed.learned_prints + closed.without.prints) / ((LEARNING + FOLLOWING) * 7.0)
+    count(closed.learned_prints) / (LEARNING * 7.0)
 }
