@@ -16,10 +16,11 @@ use super::runs::{Run, runs_as};
 use crate::change::{setting, suggestion_id};
 use crate::store::{Reader, StoreError};
 use asked::{Asked, Record, asked_of};
-use dwell_analysis::advice::{Suggestion, advise, plan};
+use dwell_analysis::advice::{Lesson, Suggestion, advise, plan};
 use dwell_analysis::polymer::Materials;
+use dwell_analysis::risk::FailureMode;
 use dwell_analysis::units::{Celsius, Probability, Seconds};
-use dwell_dashboards::view::{AdviceView, AskedView, MiddleWait, SuggestionView};
+use dwell_dashboards::view::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
 use loss::taught;
 
 /// What is worth a change, best first, of every tool that was hot in a print of the newest eight weeks. Whoever has no
@@ -44,7 +45,7 @@ pub fn advice(
         for tool in asked_of(&record, &printer)? {
             let lessons = tool.lessons(&taught, &runs);
             let situation = tool.situation(&lessons);
-            suggestions.extend(advise(&situation).into_iter().map(|found| view(&tool, found)));
+            suggestions.extend(advise(&situation).into_iter().map(|found| view(&tool, &lessons, found)));
             asked.push(asked_view(&tool, &runs));
         }
     }
@@ -59,7 +60,7 @@ pub fn advice(
     })
 }
 
-fn view(tool: &Asked<'_>, suggestion: Suggestion) -> SuggestionView {
+fn view(tool: &Asked<'_>, lessons: &[Lesson<'_>], suggestion: Suggestion) -> SuggestionView {
     let Suggestion { change, basis, risk_now, risk_after, .. } = &suggestion;
     SuggestionView {
         id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), change),
@@ -69,10 +70,16 @@ fn view(tool: &Asked<'_>, suggestion: Suggestion) -> SuggestionView {
         material: tool.material.as_deref().map(str::to_owned),
         beside: tool.beside_name().map(str::to_owned),
         middle: middle(tool),
+        meant: suggestion.meant.first().and_then(|mode| meant(lessons, *mode)),
         plan: plan(change, *basis, risk_now, risk_after).ok(),
         is_adopted: false,
         suggestion,
     }
+}
+
+fn meant(lessons: &[Lesson<'_>], mode: FailureMode) -> Option<MeantView> {
+    let Lesson { state, n, events, own_n, own_events, .. } = *lessons.iter().find(|lesson| lesson.mode == mode)?;
+    Some(MeantView { mode, state, n, events, own_n, own_events })
 }
 
 fn asked_view(tool: &Asked<'_>, runs: &[Run]) -> AskedView {

@@ -7,7 +7,7 @@ use crate::format;
 use crate::learn::words::{capital, chance, interval_short};
 use crate::plain::Lines;
 use crate::view::SuggestionView;
-use dwell_analysis::advice::{Basis, ModeEffect};
+use dwell_analysis::advice::{Basis, ModeEffect, Suggestion};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
 
@@ -23,17 +23,7 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     out.line("");
     say(out, &format!("{number}. "), &title);
     out.line("");
-    out.line(&format!(
-        "     {:<NAME$}{:<RISK$}{:<RISK$}{}",
-        "chance a print", "now", "after (90 % intervals)", "how sure"
-    ));
-    if suggestion.meant.len() > 1 {
-        row("any that it is for", &suggestion.risk_now, &suggestion.risk_after, suggestion.sure, out);
-    }
-    for effect in suggestion.effects.iter().filter(|effect| is_told(effect, &suggestion.meant)) {
-        let name = format::word(effect.mode.name());
-        row(&name, &effect.now, &effect.after, effect.falls, out);
-    }
+    risks(suggestion, out);
     out.line("");
     say(out, "     ", &cost(of));
     if let Some(rises) = trade_off(of) {
@@ -48,16 +38,34 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     }
 }
 
+/// The chance of each mode as it is and with the change.
+fn risks(suggestion: &Suggestion, out: &mut Lines) {
+    let told: Vec<&ModeEffect> =
+        suggestion.effects.iter().filter(|effect| is_told(effect, &suggestion.meant)).collect();
+    if told.is_empty() {
+        let modes: Vec<String> = suggestion.meant.iter().map(|mode| format::word(mode.name())).collect();
+        say(out, "     ", &format!("Meant for: {}. What it does to them the record can't tell.", modes.join(", ")));
+        return;
+    }
+    let [chance, now, after, falls] = ["chance a print", "now", "after (90 % intervals)", "falls with"];
+    out.line(&format!("     {chance:<NAME$}{now:<RISK$}{after:<RISK$}{falls}"));
+    if suggestion.meant.len() > 1 {
+        row("any that it is for", &suggestion.risk_now, &suggestion.risk_after, suggestion.sure, out);
+    }
+    for effect in told {
+        row(&format::word(effect.mode.name()), &effect.now, &effect.after, effect.falls, out);
+    }
+}
+
 /// One that stays as it is is told only where the change was meant for it.
 fn is_told(effect: &ModeEffect, meant: &[FailureMode]) -> bool {
     effect.rises() || effect.falls_at_all() || meant.contains(&effect.mode)
 }
 
 fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64, out: &mut Lines) {
-    let is_less = after.value <= now.value;
-    let (way, sure) = if is_less { ("falls", falls) } else { ("rises", 1.0 - falls) };
+    let rises = if after.value > now.value { ", rises" } else { "" };
     let (now, after) = (interval_short(now), interval_short(after));
-    out.line(&format!("     {:<NAME$}{now:<RISK$}{after:<RISK$}{way}, {}", capital(name), chance(sure)));
+    out.line(&format!("     {:<NAME$}{now:<RISK$}{after:<RISK$}{}{rises}", capital(name), chance(falls)));
 }
 
 /// Time, and what is gained in all.

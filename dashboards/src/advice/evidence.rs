@@ -4,8 +4,11 @@ use super::words::{cases, filament, happened, range_mm, with_it};
 use crate::format;
 use crate::learn::words::{capital, counted};
 use crate::view::SuggestionView;
-use dwell_analysis::advice::{Basis, Change, Design, Plan, Rule};
+use dwell_analysis::advice::{Basis, Change, Design, Rule};
 use dwell_analysis::units::Seconds;
+
+/// A trial that shows what is expected with a smaller chance is not called one: trials are planned for 80 %.
+const WOULD_SHOW: f64 = 0.75;
 
 /// The evidence: how often it happened, and what in its waits or settings speaks for the change.
 pub(super) fn rests_on(of: &SuggestionView) -> String {
@@ -35,7 +38,7 @@ fn falls(of: &SuggestionView) -> String {
 
 /// `it jammed in 14 of 120 reported prints of T1 with PLA`.
 fn history(of: &SuggestionView) -> String {
-    let Some(first) = of.suggestion.first() else { return "no failure is expected to move".to_owned() };
+    let Some(first) = of.meant else { return "no failure is expected to move".to_owned() };
     let (tool, what) = (format::tool(of.tool), happened(first.mode));
     let with = of.material.as_deref().map_or_else(String::new, |material| format!(" with {material}"));
     let share = |events: usize, n: usize| {
@@ -135,21 +138,21 @@ const fn is_about_waits(change: &Change) -> bool {
 /// What would show that it was wrong.
 pub(super) fn refute(of: &SuggestionView) -> String {
     let with = with_it(of);
-    let Some(first) = of.suggestion.first() else {
+    let Some(first) = of.meant else {
         return format!("It is refuted if the prints to come {with} take no less time.");
     };
     let cases = cases(first.mode);
-    match of.plan {
-        Some(Plan { design: Design::BeforeAfter, prints, .. }) => {
-            format!(
-                "It is refuted if {cases} stay as frequent in the next {} {with}.",
-                counted(prints, "reported print")
-            )
+    let Some(plan) = of.plan else {
+        return format!("It is refuted if {cases} stay as frequent in the prints to come {with}.");
+    };
+    let prints = counted(plan.prints, "reported print");
+    match plan.design {
+        _ if plan.power < WOULD_SHOW => {
+            format!("It is refuted if {cases} stay as frequent {with}, which {prints} are too few to show.")
         }
-        Some(Plan { design: Design::Alternation, prints, .. }) => format!(
-            "It is refuted if, of the next {}, {cases} are as frequent in the drawn half {with} as in the other.",
-            counted(prints, "reported print")
+        Design::BeforeAfter => format!("It is refuted if {cases} stay as frequent in the next {prints} {with}."),
+        Design::Alternation => format!(
+            "It is refuted if, of the next {prints}, {cases} are as frequent in the drawn half {with} as in the other."
         ),
-        None => format!("It is refuted if {cases} stay as frequent in the prints to come {with}."),
     }
 }

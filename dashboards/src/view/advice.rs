@@ -1,6 +1,7 @@
 //! What is shown of changes worth a try.
 
 use dwell_analysis::advice::{Plan, Suggestion};
+use dwell_analysis::risk::{FailureMode, State};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 
@@ -51,6 +52,23 @@ pub struct MiddleWait {
     pub mean: Celsius,
 }
 
+/// What was told of the mode that a change is meant for first.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeantView {
+    /// Which.
+    pub mode: FailureMode,
+    /// How much is known of it.
+    pub state: State,
+    /// Runs with a known outcome, and those in which it happened.
+    pub n: usize,
+    /// See `n`.
+    pub events: usize,
+    /// Of this tool with this material alone.
+    pub own_n: usize,
+    /// See `own_n`.
+    pub own_events: usize,
+}
+
 /// A change worth a try.
 #[derive(Clone, Debug)]
 pub struct SuggestionView {
@@ -68,6 +86,8 @@ pub struct SuggestionView {
     pub beside: Option<String>,
     /// The wait in the middle of its newest waits.
     pub middle: Option<MiddleWait>,
+    /// What was told of the mode that it is meant for first; `None` if it is meant for none.
+    pub meant: Option<MeantView>,
     /// How a trial of it would go; `None` where none would show what it does.
     pub plan: Option<Plan>,
     /// Whether it was taken up already.

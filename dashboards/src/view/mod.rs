@@ -11,7 +11,7 @@ mod prints;
 mod report;
 mod trials;
 
-pub use advice::{AdviceView, AskedView, MiddleWait, SuggestionView};
+pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};

@@ -102,7 +102,7 @@ impl From<&SuggestionView> for SuggestionJson {
             minutes_per_print: IntervalJson::from(&suggestion.minutes),
             basis: suggestion.basis.name(),
             why: words.why,
-            state: suggestion.first().map(|effect| effect.state.name()),
+            state: view.meant.map(|meant| meant.state.name()),
             suggestion: words.suggestion,
             refute: words.refute,
             effects: suggestion.effects.iter().map(EffectJson::from).collect(),
