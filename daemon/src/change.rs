@@ -10,9 +10,9 @@ use serde::{Deserialize, Serialize};
 /// A part as it is, which no word was told of.
 const IN_USE: &str = "in_use";
 const NEW: &str = "new";
-const CLEANED: &str = "cleaned";
+const CLEANED: &str = "cold pull";
 const LINED: &str = "lined";
-const ALL_METAL: &str = "all_metal";
+const ALL_METAL: &str = "all metal";
 
 /// What a setting is set to, as JSON has it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

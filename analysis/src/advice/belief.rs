@@ -9,23 +9,25 @@ use crate::estimate::{Estimate, count};
 use statrs::distribution::{ContinuousCDF, Normal};
 use std::ops::Range;
 
-/// Distance of two points of the grid, as ln.
-const STEP: f64 = 0.08;
-/// The level is looked for so many points to either side: within a factor of e^4.8.
-const LEVEL_REACH: usize = 60;
+/// Distance of two points of the grid, as ln: less than half of what is left open by the longest trial.
+const STEP: f64 = 0.1;
+/// The level is looked for so many points to either side: within a factor of e^5.
+const LEVEL_REACH: usize = 50;
 /// The ratio is: within a factor of e^4.
-const RATIO_REACH: usize = 50;
+const RATIO_REACH: usize = 40;
 const REACH: usize = LEVEL_REACH + RATIO_REACH;
 /// What is believed of ln ratio before: Normal around nothing, as likely to harm as to help, and 95 times in 100 within
-/// a factor of seven. Sceptical enough that a handful of prints proves nothing, and wide enough that its interval holds
-/// ratios from one third to two as often as it says.
-const RATIO_SPREAD: f64 = 1.0;
+/// a factor of ten. Sceptical enough that a handful of prints proves nothing, and wide enough that the interval holds
+/// ratios from one fifth to two as often as it says.
+const RATIO_SPREAD: f64 = 1.2;
 /// No model's level is known better than this, as ln.
 const LEVEL_LEAST: f64 = 0.1;
 /// Nor is one taken for worse: beyond that, an estimate says nothing.
 const LEVEL_MOST: f64 = 1.5;
 /// No chance is taken as nearer to never or always.
 const EDGE: f64 = 1e-6;
+/// Halvings of the stretch in which a quantile is looked for: to a thousandth of a step.
+const HALVINGS: usize = 17;
 /// A smaller share of belief is none.
 const NOTHING: f64 = 1e-12;
 
@@ -68,25 +70,30 @@ pub(super) fn normal(share: f64) -> f64 {
     Normal::standard().inverse_cdf(share)
 }
 
-/// ln likelihood of a group's outcomes with all of its hazards multiplied, at each point of the grid.
+/// A group's outcomes with all of its hazards multiplied, at each point of the grid: their ln likelihood, and how many
+/// failures were to be expected.
 #[derive(Clone, Debug)]
 pub(super) struct Tally {
     ln: Vec<f64>,
+    expected: Vec<f64>,
 }
 
 impl Tally {
     pub(super) fn new() -> Self {
-        Self { ln: vec![0.0; 2 * REACH + 1] }
+        let nothing = vec![0.0; 2 * REACH + 1];
+        Self { ln: nothing.clone(), expected: nothing }
     }
 
     /// Counts prints of one hazard: those that failed and those that did not.
     pub(super) fn add(&mut self, hazard: f64, failed: usize, spared: usize) {
-        for (ln, factor) in self.ln.iter_mut().zip(points(REACH)) {
+        for ((ln, expected), factor) in self.ln.iter_mut().zip(&mut self.expected).zip(points(REACH)) {
             let hazard = hazard * factor.exp();
+            let chance = chance(hazard);
             *ln -= count(spared) * hazard;
             if failed > 0 {
-                *ln += count(failed) * chance(hazard).ln();
+                *ln += count(failed) * chance.ln();
             }
+            *expected += count(failed + spared) * chance;
         }
     }
 
@@ -112,18 +119,18 @@ impl Belief {
         Self::of(likelihoods.iter().zip(points(LEVEL_REACH)).map(|(likely, ln)| likely * believed(ln)).collect())
     }
 
-    /// Of the ratio, by the prints with the change, whatever the level.
+    /// Of the ratio of hazards, by the prints with the change, whatever the level.
     pub(super) fn of_ratio(level: &Self, changed: &Tally) -> Self {
-        // Levels that nothing speaks for would only set the scale, and leave nothing of the others.
-        let first = level.shares.iter().position(|share| *share > NOTHING).unwrap_or(0);
-        let last = level.shares.iter().rposition(|share| *share > NOTHING).unwrap_or(2 * LEVEL_REACH);
-        let levels = &level.shares[first..=last];
-        let likelihoods = changed.likelihoods(first..last + 2 * RATIO_REACH + 1);
-        let at = |(place, ln): (usize, f64)| {
-            let beside: f64 = levels.iter().zip(&likelihoods[place..]).map(|(share, likely)| share * likely).sum();
-            beside * (-(ln / RATIO_SPREAD).powi(2) / 2.0).exp()
-        };
-        Self::of(points(RATIO_REACH).enumerate().map(at).collect())
+        let mut weights = vec![0.0; 2 * RATIO_REACH + 1];
+        for row in Likelihoods::of(level, changed).rows(level) {
+            for (weight, likely) in weights.iter_mut().zip(row.likelihoods) {
+                *weight += row.share * likely;
+            }
+        }
+        for (weight, believed) in weights.iter_mut().zip(before()) {
+            *weight *= believed;
+        }
+        Self::of(weights)
     }
 
     fn of(weights: Vec<f64>) -> Self {
@@ -148,6 +155,105 @@ impl Belief {
         }
         (STEP * count(self.shares.len() / 2)).exp()
     }
+}
+
+/// One level with its share of belief, and the likelihood of the prints with the change at each ratio.
+struct Row<'a> {
+    place: usize,
+    share: f64,
+    likelihoods: &'a [f64],
+}
+
+/// Likelihoods of the prints with the change, over the levels that something speaks for: the others would only set the
+/// scale, and leave nothing of these.
+struct Likelihoods {
+    first: usize,
+    n_levels: usize,
+    at: Vec<f64>,
+}
+
+impl Likelihoods {
+    fn of(level: &Belief, changed: &Tally) -> Self {
+        let is_held = |share: &f64| *share > NOTHING;
+        let first = level.shares.iter().position(is_held).unwrap_or(0);
+        let last = level.shares.iter().rposition(is_held).unwrap_or(2 * LEVEL_REACH);
+        let at = changed.likelihoods(first..last + 2 * RATIO_REACH + 1);
+        Self { first, n_levels: last + 1 - first, at }
+    }
+
+    fn rows<'a>(&'a self, level: &'a Belief) -> impl Iterator<Item = Row<'a>> {
+        let row = |(skip, share): (usize, &f64)| Row {
+            place: self.first + skip,
+            share: *share,
+            likelihoods: &self.at[skip..=skip + 2 * RATIO_REACH],
+        };
+        level.shares[self.first..].iter().take(self.n_levels).enumerate().map(row)
+    }
+}
+
+/// What is believed of the ratio of risks, level by level: the same ratio of hazards is a smaller one of risks the
+/// higher they are.
+pub(super) struct RiskRatio {
+    /// Its ln at each ratio of hazards, with the belief that it lies under that.
+    levels: Vec<Vec<(f64, f64)>>,
+}
+
+impl RiskRatio {
+    pub(super) fn of(level: &Belief, changed: &Tally) -> Self {
+        let believed: Vec<f64> = before().collect();
+        let ln_expected: Vec<f64> = changed.expected.iter().map(|expected| expected.ln()).collect();
+        let mut whole = 0.0;
+        let likelihoods = Likelihoods::of(level, changed);
+        let mut level_of = |row: Row| {
+            let at_one = ln_expected[row.place + RATIO_REACH];
+            let mut under = 0.0;
+            let at = |((likely, believed), ln): ((&f64, &f64), &f64)| {
+                let weight = row.share * likely * believed;
+                under += weight;
+                (ln - at_one, under - weight / 2.0)
+            };
+            let ln = &ln_expected[row.place..];
+            let points = row.likelihoods.iter().zip(&believed).zip(ln).map(at).collect();
+            whole += under;
+            points
+        };
+        let mut levels: Vec<Vec<(f64, f64)>> = likelihoods.rows(level).map(&mut level_of).collect();
+        for (_, under) in levels.iter_mut().flatten() {
+            *under /= whole;
+        }
+        Self { levels }
+    }
+
+    /// The probability that it lies under this.
+    pub(super) fn under(&self, ratio: f64) -> f64 {
+        self.levels.iter().map(|level| between(level, ratio.ln())).sum()
+    }
+
+    /// What it lies under with this probability.
+    pub(super) fn quantile(&self, below: f64) -> f64 {
+        let reach = STEP * count(RATIO_REACH);
+        let (mut low, mut high) = (-reach, reach);
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(low, high);
+            if self.under(middle.exp()) < below { low = middle } else { high = middle }
+        }
+        f64::midpoint(low, high).exp()
+    }
+}
+
+/// The belief that it lies under this, by the straight line between the points to both sides.
+fn between(points: &[(f64, f64)], at: f64) -> f64 {
+    let next = points.partition_point(|(ln, _)| *ln < at);
+    match (next.checked_sub(1).map(|last| points[last]), points.get(next)) {
+        (Some((from, under)), Some((to, over))) => under + (over - under) * (at - from) / (to - from),
+        (Some((_, under)), None) => under,
+        (None, _) => 0.0,
+    }
+}
+
+/// What is believed of ln ratio before, at each point of it.
+fn before() -> impl Iterator<Item = f64> {
+    points(RATIO_REACH).map(|ln| (-(ln / RATIO_SPREAD).powi(2) / 2.0).exp())
 }
 
 /// The grid, so many points to either side of nothing.

@@ -96,9 +96,9 @@ pub enum Rule {
         /// Most that is.
         high: Millimetres,
     },
-    /// A set point beyond what the liner stands.
+    /// A set point beyond what the liner stands, for good or day by day.
     OverLiner {
-        /// What it stands.
+        /// What it stands: its rating, or where that is kept what a PTFE liner stands day by day.
         rating: Celsius,
     },
     /// A set point outside of the material's usual range.

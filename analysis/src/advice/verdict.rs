@@ -3,19 +3,20 @@
 //!
 //! The trial is looked at after every print, and ends for good at the first look that settles it. A look before the
 //! planned end asks for more than the one at it, so that all looks together call a change that does nothing helpful in
-//! at most one trial of twenty (`verdict/tests.rs` counts).
+//! at most one trial of twenty, and what halves the risk harmful in hardly any: counted in `verdict/tests.rs`.
 
-use super::belief::{Belief, Level, Tally, chance, hazard};
+use super::belief::{Belief, Level, RiskRatio, Tally, chance, hazard};
 use super::compare::{Compared, shares};
 use super::trial::{Arm, Design, PRINTS_MAX, Plan};
 use crate::estimate::{Confidence, Estimate, Refusal};
 
 /// It helped where the probability that it lowers the risk is at least this, at the planned end,
-pub(super) const PLANNED: f64 = 0.96;
+pub(super) const PLANNED: f64 = 0.97;
 /// and this at any look before or after it.
-const EARLY: f64 = 0.995;
-/// It harmed where the probability that it raises the risk is at least this, at any look: the person is spared the rest.
-const HARM: f64 = 0.98;
+const EARLY: f64 = 0.997;
+/// It harmed where the probability that it raises the risk is at least this, at any look. Less than is asked of help:
+/// what is given up by mistake is lost once, what harms goes on.
+const HARM: f64 = 0.985;
 /// What lies beyond each end of an interval.
 const TAIL: f64 = 0.05;
 /// A print alone is no trial: nothing is settled by fewer with the change.
@@ -227,8 +228,7 @@ impl Groups {
             return None;
         }
         let n = self.n();
-        let ratio = self.ratio();
-        let sure = sure(&ratio);
+        let sure = sure(&self.ratio());
         if 1.0 - sure >= HARM {
             return Some((Outcome::DidNotHelp { harmed: true }, WhyStop::Harm));
         }
@@ -236,7 +236,7 @@ impl Groups {
             let stop = if n < plan.prints { WhyStop::Settled } else { WhyStop::Planned };
             return Some((Outcome::Helped, stop));
         }
-        let is_excluded = || self.as_risk(ratio.quantile(TAIL)) > plan.ratio;
+        let is_excluded = || self.risk_ratio().under(plan.ratio) < TAIL;
         let is_over = n >= longest(plan) || n >= plan.prints && is_excluded();
         is_over.then_some((Outcome::DidNotHelp { harmed: false }, WhyStop::Planned))
     }
@@ -248,19 +248,17 @@ impl Groups {
         end.saturating_sub(n)
     }
 
-    /// A ratio of hazards as one of risks, at the middle of what is believed of the level.
-    fn as_risk(&self, ratio: f64) -> f64 {
-        let level = self.level().quantile(0.5);
-        self.changed.expected(level * ratio) / self.changed.expected(level)
+    fn risk_ratio(&self) -> RiskRatio {
+        RiskRatio::of(&self.level(), &self.changed.tally)
     }
 
-    fn estimate(&self, ratio: &Belief) -> Estimate {
-        let at = |share| self.as_risk(ratio.quantile(share));
+    fn estimate(&self) -> Estimate {
+        let ratio = self.risk_ratio();
+        let at = |share| ratio.quantile(share);
         Estimate { value: at(0.5), low: at(TAIL), high: at(1.0 - TAIL), n: self.n() }
     }
 
     fn verdict(&self, plan: &Plan, prints: &[Tried], outcome: Outcome, stop: Option<WhyStop>) -> Verdict {
-        let ratio = self.ratio();
         let level = self.level();
         let expected = |share| self.changed.expected(level.quantile(share));
         let is_drawn = plan.design == Design::Alternation;
@@ -275,8 +273,8 @@ impl Groups {
             stop,
             seen: changed.failed,
             expected: Estimate { value: expected(0.5), low: expected(TAIL), high: expected(1.0 - TAIL), n: changed.n },
-            ratio: self.estimate(&ratio),
-            sure: sure(&ratio),
+            ratio: self.estimate(),
+            sure: sure(&self.ratio()),
             n_changed: changed.n,
             n_as_before: as_before.n,
             seen_as_before: as_before.failed,
@@ -293,7 +291,7 @@ fn as_applied(prints: &[Tried]) -> Option<Estimate> {
     for print in prints {
         groups.add(print, print.had_change());
     }
-    (groups.changed.n > 0).then(|| groups.estimate(&groups.ratio()))
+    (groups.changed.n > 0).then(|| groups.estimate())
 }
 
 /// An undecided trial is made half as long again, no longer than anybody makes.

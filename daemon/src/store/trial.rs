@@ -273,8 +273,8 @@ fn of_word<T: Copy>(words: &[(T, &str)], row: &Row<'_>, column: usize, name: &'s
     word(words.iter().find(|(_, word)| *word == told).map(|(value, _)| *value), name)
 }
 
-fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: T) -> Option<&'static str> {
-    words.iter().find(|(other, _)| *other == value).map(|(_, word)| *word)
+fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: &T) -> Option<&'static str> {
+    words.iter().find(|(other, _)| other == value).map(|(_, word)| *word)
 }
 
 /// From its three columns, the first at `from`.
@@ -308,7 +308,7 @@ fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
     let row = (
         &new.suggestion,
         new.at.as_ms(),
-        word_of(&DESIGNS, plan.design),
+        word_of(&DESIGNS, &plan.design),
         number(plan.prints),
         plan.ratio,
         plan.power,
@@ -321,7 +321,7 @@ fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
     );
     let id: i64 = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0))?;
     for (nth, arm) in (1_i64..).zip(&new.draws) {
-        db.prepare_cached(DRAW)?.execute((id, nth, word_of(&ARMS, *arm)))?;
+        db.prepare_cached(DRAW)?.execute((id, nth, word_of(&ARMS, arm)))?;
     }
     stand(db, &new.suggestion, Standing::Adopted, None, new.at)
 }

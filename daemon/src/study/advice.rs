@@ -4,22 +4,21 @@
 mod asked;
 mod held;
 mod loss;
-mod named;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
 
 pub use asked::Liners;
-pub use named::{setting, suggestion_id};
 
 use super::Learning;
 use super::kept::last;
 use super::runs::{Run, runs_as};
+use crate::change::{setting, suggestion_id};
 use crate::store::{Reader, StoreError};
 use asked::{Asked, Record, asked_of};
-use dwell_analysis::advice::{Suggestion, advise};
+use dwell_analysis::advice::{Suggestion, advise, plan};
 use dwell_analysis::polymer::Materials;
-use dwell_analysis::units::{Probability, Seconds};
+use dwell_analysis::units::{Celsius, Probability, Seconds};
 use dwell_dashboards::view::{AdviceView, AskedView, MiddleWait, SuggestionView};
 use loss::taught;
 
@@ -61,16 +60,17 @@ pub fn advice(
 }
 
 fn view(tool: &Asked<'_>, suggestion: Suggestion) -> SuggestionView {
-    let setting = setting(&suggestion.change);
+    let Suggestion { change, basis, risk_now, risk_after, .. } = &suggestion;
     SuggestionView {
-        id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), setting),
-        setting,
+        id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), change),
+        setting: setting(change),
         printer: tool.printer.to_string(),
         tool: tool.tool.idx(),
         material: tool.material.as_deref().map(str::to_owned),
         beside: tool.beside_name().map(str::to_owned),
-        first_flow: tool.facts.first_flow.value,
         middle: middle(tool),
+        plan: plan(change, *basis, risk_now, risk_after).ok(),
+        is_adopted: false,
         suggestion,
     }
 }
@@ -97,5 +97,5 @@ fn middle(tool: &Asked<'_>) -> Option<MiddleWait> {
     let lasted = *lengths.get(lengths.len().checked_sub(1)? / 2)?;
     let whole: f64 = lengths.iter().map(|lasted| lasted.get()).sum();
     let weighted: f64 = waits().map(|wait| wait.mean.get() * wait.lasted.get()).sum();
-    Some(MiddleWait { n: lengths.len(), lasted, mean: dwell_analysis::units::Celsius::new(weighted / whole) })
+    Some(MiddleWait { n: lengths.len(), lasted, mean: Celsius::new(weighted / whole) })
 }

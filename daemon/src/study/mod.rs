@@ -21,7 +21,7 @@ mod settings;
 mod tests;
 mod trials;
 
-pub use advice::{Liners, advice, setting, suggestion_id};
+pub use advice::{Liners, advice};
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
 pub use kept::{fitted, source, studied};

@@ -22,9 +22,11 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     let title = format!("{}: {}", whose(&of.printer, of.tool, of.material.as_deref()), change(of));
     out.line("");
     say(out, &format!("{number}. "), &title);
-    out.line(&format!("   {}", of.id));
     out.line("");
-    out.line(&format!("     {:<NAME$}{:<RISK$}{:<RISK$}{}", "a print", "now", "after", "sure (90 % intervals)"));
+    out.line(&format!(
+        "     {:<NAME$}{:<RISK$}{:<RISK$}{}",
+        "chance a print", "now", "after (90 % intervals)", "how sure"
+    ));
     if suggestion.meant.len() > 1 {
         row("any that it is for", &suggestion.risk_now, &suggestion.risk_after, suggestion.sure, out);
     }
@@ -39,6 +41,11 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     }
     say(out, "     ", basis(suggestion.basis));
     say(out, "     ", &format!("Why: {} {}", rests_on(of), refute(of)));
+    if of.is_adopted {
+        say(out, "     ", "It was taken up already: `dwellwatch review` says how it goes.");
+    } else {
+        out.line(&format!("     dwellwatch adopt {}", of.id));
+    }
 }
 
 /// One that stays as it is is told only where the change was meant for it.
@@ -64,25 +71,27 @@ fn cost(of: &SuggestionView) -> String {
         format!("It costs {} a print", format::estimate(minutes, "min"))
     };
     let in_all = if gain.value < 0.0 {
-        format!("that costs {} a print", format::estimate(&turned(gain), "min"))
+        format!("costs {}", format::estimate(&turned(gain), "min"))
     } else {
-        format!("that saves {} a print", format::estimate(gain, "min"))
+        format!("saves {}", format::estimate(gain, "min"))
     };
-    format!("{time}; with failures counted as the time that they cost, {in_all}.")
+    format!("{time}. All in all, with failures counted as the time that they cost, it {in_all} a print.")
 }
 
 fn turned(of: &Estimate) -> Estimate {
     Estimate { value: -of.value, low: -of.high, high: -of.low, n: of.n }
 }
 
-/// The modes that rise, where some fall.
+/// What rises, where something falls.
 fn trade_off(of: &SuggestionView) -> Option<String> {
     if !of.suggestion.is_trade_off() {
         return None;
     }
-    let rising = of.suggestion.effects.iter().filter(|effect| effect.rises());
-    let named = rising.map(|effect| format!("{} rises", format::word(effect.mode.name())));
-    Some(format!("A trade-off: {}.", named.collect::<Vec<_>>().join(", ")))
+    let named = |is_one: fn(&ModeEffect) -> bool| {
+        let modes = of.suggestion.effects.iter().filter(|effect| is_one(effect));
+        modes.map(|effect| format::word(effect.mode.name())).collect::<Vec<_>>().join(", ")
+    };
+    Some(format!("A trade-off. Falls: {}. Rises: {}.", named(ModeEffect::falls_at_all), named(ModeEffect::rises)))
 }
 
 const fn basis(basis: Basis) -> &'static str {

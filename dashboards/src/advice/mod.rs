@@ -98,18 +98,18 @@ fn asked_of(asked: &AskedView) -> String {
         0 => "how they came out nobody said".to_owned(),
         known => format!("{} of {} failed in some way", asked.failed, counted(known, "reported print")),
     };
-    format!("{whose}: {} of late, {waits}; {failed}.", counted(asked.courses, "print"))
+    format!("{whose}: the newest {}, {waits}; {failed}.", counted(asked.courses, "print"))
 }
 
 fn foot(view: &AdviceView, out: &mut Lines) {
-    out.line("");
+    if !view.suggestions.is_empty() {
+        out.line("");
+        say(out, "", HOW);
+    }
     if view.reported < view.prints || view.prints == 0 {
+        out.line("");
         say(out, "", TELL);
     }
-    if view.suggestions.is_empty() {
-        return;
-    }
-    say(out, "", HOW);
     if view.suggestions.iter().any(|of| touches_heat(&of.suggestion.change)) {
         out.line("");
         say(out, "", SAFETY_WORDS);

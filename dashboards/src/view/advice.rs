@@ -1,6 +1,6 @@
 //! What is shown of changes worth a try.
 
-use dwell_analysis::advice::Suggestion;
+use dwell_analysis::advice::{Plan, Suggestion};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 
@@ -66,10 +66,12 @@ pub struct SuggestionView {
     pub material: Option<String>,
     /// What the tool beside it holds.
     pub beside: Option<String>,
-    /// Where its material begins to flow.
-    pub first_flow: Celsius,
     /// The wait in the middle of its newest waits.
     pub middle: Option<MiddleWait>,
+    /// How a trial of it would go; `None` where none would show what it does.
+    pub plan: Option<Plan>,
+    /// Whether it was taken up already.
+    pub is_adopted: bool,
     /// What to change, and what that would do.
     pub suggestion: Suggestion,
 }

@@ -8,8 +8,12 @@ use crate::units::Celsius;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
+use std::sync::OnceLock;
+use std::thread;
 
 const TRIALS: u32 = 1000;
+/// Where a share far from its bound is counted.
+const FEW: u32 = 400;
 /// How unlike prints are, as ln hazard; the model knows it of each.
 const UNLIKE: f64 = 0.4;
 
@@ -70,21 +74,21 @@ impl World {
         Made { plan, prints, truth: with / without }
     }
 
-    fn count(&self) -> Counted {
+    fn count(&self, trials: u32) -> Counted {
         let mut counted = Counted::default();
-        for seed in 0..TRIALS {
+        for seed in 0..trials {
             let made = self.make(seed);
             let found = verdict(&made.plan, &made.prints).unwrap();
             let n = found.n_changed + found.n_as_before;
             let holds = |ratio: &Estimate| ratio.low <= made.truth && made.truth <= ratio.high;
-            counted.tally([
+            let tally = [
                 found.outcome == Outcome::Helped,
                 found.outcome == Outcome::Helped && n <= self.prints,
                 found.stop == Some(WhyStop::Harm),
                 holds(&found.ratio),
                 holds(&unwatched(&made)),
-            ]);
-            counted.length += count(n) / f64::from(TRIALS);
+            ];
+            counted.add(tally, n, f64::from(trials));
         }
         println!("{self:?}: {counted:.3?}");
         counted
@@ -97,7 +101,7 @@ fn unwatched(made: &Made) -> Estimate {
     for print in &made.prints[..made.plan.prints] {
         groups.add(print, print.has_change(made.plan.design));
     }
-    groups.estimate(&groups.ratio())
+    groups.estimate()
 }
 
 /// Shares of the trials.
@@ -116,12 +120,13 @@ struct Counted {
 }
 
 impl Counted {
-    fn tally(&mut self, is: [bool; 5]) {
+    fn add(&mut self, is: [bool; 5], n: usize, trials: f64) {
         let shares =
             [&mut self.helped, &mut self.helped_as_planned, &mut self.harmed, &mut self.held, &mut self.held_unwatched];
         for (share, is) in shares.into_iter().zip(is) {
-            *share += f64::from(u8::from(is)) / f64::from(TRIALS);
+            *share += f64::from(u8::from(is)) / trials;
         }
+        self.length += count(n) / trials;
     }
 }
 
@@ -129,14 +134,27 @@ impl Counted {
 const WORLDS: [World; 4] = [
     World { design: Design::BeforeAfter, now: 0.2, spread: 0.3, shift: 1.0, ratio: 1.0, prints: 56 },
     World { design: Design::BeforeAfter, now: 0.4, spread: 0.1, shift: 1.0, ratio: 1.0, prints: 32 },
-    World { design: Design::Alternation, now: 0.2, spread: 0.4, shift: 1.0, ratio: 1.0, prints: 120 },
+    World { design: Design::Alternation, now: 0.2, spread: 0.4, shift: 1.0, ratio: 1.0, prints: 100 },
     World { design: Design::Alternation, now: 0.4, spread: 0.4, shift: 1.0, ratio: 1.0, prints: 64 },
 ];
+const RATIOS: [f64; 4] = [0.2, 0.5, 1.0, 2.5];
+
+/// Each of these worlds at each of these ratios, counted once for all the claims below.
+fn counted(ratio: f64) -> impl Iterator<Item = (World, &'static Counted)> {
+    static COUNTED: OnceLock<Vec<(World, Counted)>> = OnceLock::new();
+    let count = |world: World| RATIOS.map(|ratio| World { ratio, ..world }).map(|world| (world, world.count(TRIALS)));
+    let all = COUNTED.get_or_init(|| {
+        thread::scope(|scope| {
+            let counts = WORLDS.map(|world| scope.spawn(move || count(world)));
+            counts.into_iter().flat_map(|counts| counts.join().unwrap()).collect()
+        })
+    });
+    all.iter().filter(move |(world, _)| (world.ratio - ratio).abs() < 1e-9).map(|(world, counted)| (*world, counted))
+}
 
 #[test]
 fn what_does_nothing_is_called_helpful_in_at_most_one_trial_of_twenty() {
-    for world in WORLDS {
-        let counted = world.count();
+    for (world, counted) in counted(1.0) {
         assert!(counted.helped <= 0.05, "{world:?}: {counted:?}");
         assert!(counted.harmed <= 0.08, "{world:?}: {counted:?}");
     }
@@ -144,31 +162,27 @@ fn what_does_nothing_is_called_helpful_in_at_most_one_trial_of_twenty() {
 
 #[test]
 fn what_halves_the_risk_is_hardly_ever_stopped_as_harmful() {
-    for world in WORLDS {
-        let world = World { ratio: 0.5, ..world };
-        let counted = world.count();
+    for (world, counted) in counted(0.5) {
         assert!(counted.harmed <= 0.01, "{world:?}: {counted:?}");
     }
 }
 
 #[test]
-fn what_triples_the_risk_is_stopped_early() {
-    for world in WORLDS {
-        let world = World { ratio: 3.0, ..world };
-        let counted = world.count();
-        assert!(counted.harmed >= 0.75, "{world:?}: {counted:?}");
-        assert!(counted.length <= 0.7 * count(world.prints), "{world:?}: {counted:?}");
+fn what_does_harm_is_mostly_stopped_and_early() {
+    for (world, counted) in counted(2.5) {
+        assert!(counted.harmed >= 0.6, "{world:?}: {counted:?}");
+        assert!(counted.length <= 0.75 * count(world.prints), "{world:?}: {counted:?}");
     }
 }
 
+/// Nine times in ten, give or take three binomial standard errors of a thousand and what the prior takes where the ratio
+/// is far from one. Looks that end a trial at an extreme make it miss a little more often, or less.
 #[test]
 fn the_interval_holds_the_truth_nine_times_in_ten() {
-    for world in [WORLDS[0], WORLDS[2]] {
-        for ratio in [0.33, 0.5, 1.0, 2.0] {
-            let world = World { ratio, ..world };
-            let counted = world.count();
-            assert!((0.86..=0.95).contains(&counted.held_unwatched), "{world:?}: {counted:?}");
-            assert!((0.85..=0.96).contains(&counted.held), "{world:?}: {counted:?}");
+    for ratio in RATIOS {
+        for (world, counted) in counted(ratio) {
+            assert!((0.87..=0.945).contains(&counted.held_unwatched), "{world:?}: {counted:?}");
+            assert!((0.86..=0.965).contains(&counted.held), "{world:?}: {counted:?}");
         }
     }
 }
@@ -180,32 +194,33 @@ fn a_planned_trial_shows_the_planned_effect_four_times_in_five() {
         (Basis::Learned, 0.3, 0.06, 0.3),
         (Basis::Learned, 0.15, 0.03, 0.1),
         (Basis::Mixed, 0.4, 0.12, 0.4),
-        (Basis::Mixed, 0.2, 0.05, 0.4),
+        (Basis::Mixed, 0.2, 0.04, 0.4),
     ] {
         let plan = plan(&standby, basis, &about(now, spread), &about(after, spread)).unwrap();
         let ratio = hazard(after) / hazard(now);
         let world = World { design: plan.design, now, spread, shift: 1.0, ratio, prints: plan.prints };
-        let counted = world.count();
+        let counted = world.count(FEW);
         println!("{plan:?}");
-        assert!((0.75..=0.92).contains(&counted.helped_as_planned), "{plan:?}: {counted:?}");
+        assert!((0.75..=0.9).contains(&counted.helped_as_planned), "{plan:?}: {counted:?}");
     }
 }
 
 /// All becomes better for another reason just when the change begins: before and after takes it for the change's merit.
 #[test]
 fn alternation_does_not_fall_for_what_else_changed() {
-    let [followed, _, alternated, _] = WORLDS.map(|world| World { shift: 0.4, ..world }.count());
-    assert!(followed.helped >= 0.3, "{followed:?}");
+    let count = |world| World { shift: 0.5, ..world }.count(FEW);
+    let (followed, alternated) = (count(WORLDS[1]), count(WORLDS[2]));
+    assert!(followed.helped >= 0.5, "{followed:?}");
     assert!(alternated.helped <= 0.05, "{alternated:?}");
 }
 
 /// All becomes worse, which hides from before and after what the change does.
 #[test]
 fn alternation_finds_what_else_hides() {
-    let hidden = |world| World { shift: 2.0, ratio: 0.4, ..world }.count();
-    let [followed, _, alternated, _] = WORLDS.map(hidden);
-    assert!(followed.helped <= 0.1, "{followed:?}");
-    assert!(alternated.helped >= 0.7, "{alternated:?}");
+    let count = |world| World { shift: 2.0, ratio: 0.5, ..world }.count(FEW);
+    let (followed, alternated) = (count(WORLDS[0]), count(WORLDS[2]));
+    assert!(followed.helped <= 0.05, "{followed:?}");
+    assert!(alternated.helped >= 0.4, "{alternated:?}");
 }
 
 fn print(arm: Option<Arm>, applied: Option<bool>, happened: Option<bool>) -> Tried {

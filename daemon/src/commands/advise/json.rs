@@ -1,9 +1,9 @@
 //! Changes worth a try as the JSON that scripts rely on. Owns field names.
 
-use dwell_analysis::advice::{Change, ModeEffect, PartKind, Step};
+use crate::change::{self, Value};
+use dwell_analysis::advice::{Change, Design, ModeEffect, Plan};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
-use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use dwell_dashboards::advice_words;
 use dwell_dashboards::view::SuggestionView;
 use serde::Serialize;
@@ -19,8 +19,8 @@ pub(super) struct SuggestionJson {
     modes: Vec<&'static str>,
     setting: &'static str,
     /// `null` is not known.
-    from: Option<ValueJson>,
-    to: ValueJson,
+    from: Option<Value>,
+    to: Value,
     risk_now: IntervalJson,
     risk_after: IntervalJson,
     sure: f64,
@@ -39,15 +39,24 @@ pub(super) struct SuggestionJson {
     n_prints: usize,
     n_waits: usize,
     n_long_waits: usize,
+    /// How a trial of it would go; absent where none would show what it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    trial: Option<TrialJson>,
+    /// Whether it was taken up already.
+    adopted: bool,
 }
 
-/// A value of a setting, or what becomes of a part.
 #[derive(Serialize)]
-#[serde(untagged)]
-enum ValueJson {
-    Number(f64),
-    Flag(bool),
-    Word(String),
+struct TrialJson {
+    /// `alternation` or `before_after`.
+    design: &'static str,
+    /// Prints with a known outcome.
+    prints: usize,
+    /// The probability that so many show what is expected of it.
+    power: f64,
+    /// The weakest effect that so many would show, as a ratio of risks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    detects: Option<f64>,
 }
 
 /// A 90 % interval around a mean.
@@ -102,32 +111,30 @@ impl From<&SuggestionView> for SuggestionJson {
             n_prints: suggestion.n_courses,
             n_waits: suggestion.n_waits,
             n_long_waits: suggestion.n_long_waits,
+            trial: view.plan.as_ref().map(TrialJson::from),
+            adopted: view.is_adopted,
         }
     }
 }
 
-fn values(view: &SuggestionView) -> (Option<ValueJson>, ValueJson) {
-    let word = |word: &str| ValueJson::Word(word.to_owned());
-    match view.suggestion.change {
-        Change::Standby(step) | Change::PrintTemperature(step) => numbers(step, Celsius::get),
-        Change::Retract(step) => numbers(step, Millimetres::get),
-        Change::RetractSpeed(step) => numbers(step, |value| value),
-        Change::Prime(step) => numbers(step, CubicMm::get),
-        Change::OozeShield(step) | Change::Dried(step) => (step.from.map(ValueJson::Flag), ValueJson::Flag(step.to)),
-        Change::Material(step) => {
-            let to = view.beside.as_deref().unwrap_or_else(|| step.to.name());
-            (view.material.as_deref().map(word), word(to))
-        }
-        Change::Replace(PartKind::Liner | PartKind::Nozzle) => (None, word("new")),
-        Change::Clean => (None, word("cold pull")),
-        Change::AllMetal => (None, word("all metal")),
+/// What it is set from and to; a material as somebody wrote it, where that is known.
+fn values(view: &SuggestionView) -> (Option<Value>, Value) {
+    let (change, named) = (&view.suggestion.change, |name: &String| Value::Word(name.clone()));
+    let (from, to) = (change::from(change), change::to(change));
+    match change {
+        Change::Material(_) => (view.material.as_ref().map(named).or(from), view.beside.as_ref().map_or(to, named)),
+        _ => (from, to),
     }
 }
 
-fn numbers<T>(step: Step<T>, bare: impl Fn(T) -> f64) -> (Option<ValueJson>, ValueJson) {
-    let Step { from, to } = step;
-    let from = from.map(|from| ValueJson::Number(bare(from)));
-    (from, ValueJson::Number(bare(to)))
+impl From<&Plan> for TrialJson {
+    fn from(plan: &Plan) -> Self {
+        let design = match plan.design {
+            Design::Alternation => "alternation",
+            Design::BeforeAfter => "before_after",
+        };
+        Self { design, prints: plan.prints, power: plan.power, detects: plan.detects }
+    }
 }
 
 impl From<&ModeEffect> for EffectJson {
