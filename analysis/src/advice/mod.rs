@@ -5,6 +5,8 @@
 //! A suggestion's way: `situation` (what is known of a tool and a material) → `candidates` (what might be changed, by
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
+//! A trial's way: `trial` (which prints have the change, and how many) → `belief` (what they say of the ratio of risks) →
+//! `verdict` (whether it helped); `compare` needs no model.
 
 mod advise;
 mod belief;

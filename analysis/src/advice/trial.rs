@@ -5,7 +5,7 @@
 use super::belief::{Belief, Level, Tally, chance, hazard, normal};
 use super::change::Change;
 use super::suggestion::Basis;
-use super::verdict::{PLANNED, sure};
+use super::verdict::PLANNED;
 use crate::estimate::{Estimate, Refusal, count};
 use statrs::distribution::{Binomial, Discrete, DiscreteCDF};
 
@@ -202,7 +202,7 @@ impl Rule {
             let is_few = |failed: usize| {
                 let mut changed = Tally::new();
                 changed.add(hazard, failed, n_changed - failed);
-                sure(&Belief::of_ratio(&level, &changed)) >= PLANNED
+                Belief::of_ratio(&level, &changed).under_one() >= PLANNED
             };
             // More failures without the change never ask for fewer with it.
             let from = at_least.map_or(0, |few: usize| few + 1);

@@ -127,11 +127,6 @@ pub fn verdict(plan: &Plan, prints: &[Tried]) -> Result<Verdict, Refusal> {
     Ok(groups.verdict(plan, prints, outcome, stop))
 }
 
-/// The probability that a ratio is a lower risk.
-pub(super) fn sure(ratio: &Belief) -> f64 {
-    ratio.under_one()
-}
-
 impl Tried {
     /// Whether it counts as one with the change; `None` where it counts for neither.
     fn has_change(&self, design: Design) -> Option<bool> {
@@ -228,7 +223,7 @@ impl Groups {
             return None;
         }
         let n = self.n();
-        let sure = sure(&self.ratio());
+        let sure = self.ratio().under_one();
         if 1.0 - sure >= HARM {
             return Some((Outcome::DidNotHelp { harmed: true }, WhyStop::Harm));
         }
@@ -274,7 +269,7 @@ impl Groups {
             seen: changed.failed,
             expected: Estimate { value: expected(0.5), low: expected(TAIL), high: expected(1.0 - TAIL), n: changed.n },
             ratio: self.estimate(),
-            sure: sure(&self.ratio()),
+            sure: self.ratio().under_one(),
             n_changed: changed.n,
             n_as_before: as_before.n,
             seen_as_before: as_before.failed,

@@ -4,4 +4,5 @@ mod laws;
 mod limits;
 mod rules;
 mod sample;
+mod standby;
 mod values;
