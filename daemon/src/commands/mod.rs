@@ -13,6 +13,8 @@ mod run;
 
 mod alarms;
 mod check;
+mod heatplan;
+mod heatplan_json;
 mod learn;
 mod listing;
 mod materials;
@@ -56,6 +58,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Check => check::run(&place),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Heatplan(asked) => heatplan::run(&place, &asked),
         Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
         Command::Report { week, format, zone, out } => {
             report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())

@@ -2,6 +2,7 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod heaters;
+mod heatplan;
 mod learned;
 mod now;
 mod parts;
@@ -10,6 +11,7 @@ mod prints;
 mod report;
 
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
+pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};

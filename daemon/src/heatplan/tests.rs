@@ -1,0 +1,1 @@
+//! Worked examples of plans, line by line.
