@@ -58,7 +58,7 @@ fn head(view: &HeatPlanView) -> Vec<String> {
     vec![
         format!("Tools cool in {drops} of {waits} waits between their turns."),
         format!(
-            "Waiting hot enough to flow: {} instead of {}. Dose of waits: {dose_after:.1} instead of {dose_before:.1} \
+            "Waiting hot enough to print: {} instead of {}. Dose of waits: {dose_after:.1} instead of {dose_before:.1} \
              equivalent min, {} less.",
             format::duration(hot[1]),
             format::duration(hot[0]),
@@ -100,7 +100,7 @@ fn table(view: &HeatPlanView, out: &mut Lines) {
         row("left as they are", &alone);
         row("first heat-up", &|tool| if tool.is_heated_later { "when it is needed" } else { "by the file" }.to_owned());
         row("after its last use", &|tool| if tool.is_off_after { "off" } else { "by the file" }.to_owned());
-        row("waits hot enough to flow", &|tool| {
+        row("waits hot enough to print", &|tool| {
             format!("{} (was {})", format::duration(tool.hot[1]), format::duration(tool.hot[0]))
         });
         row("dose of waits, equivalent min", &|tool| {

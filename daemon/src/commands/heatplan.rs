@@ -35,9 +35,11 @@ pub(super) fn run(place: &Place, asked: &HeatplanAsked) -> Result<(), Failure> {
     must_be_separate(&known)?;
     let fits = fits(&known, reader.as_ref())?;
     let typed = typed(place, &known, reader.as_ref())?;
-    let knows = knows(asked, &known, &fits, &typed);
-    let planned = heatplan::plan(&original, &machine(&known), &knows).map_err(|why| failed(file, &why))?;
-    write(file, out, &planned.text, &|copy| heatplan::verify(&original, copy).map_err(|why| failed(file, &why.into())))?;
+    let rests = rests(asked, &known, &fits, &typed);
+    let planned = heatplan::plan(&original, &machine(&known), &rests).map_err(|why| failed(file, &why))?;
+    write(file, out, &planned.text, &|copy| {
+        heatplan::verify(&original, copy).map_err(|why| failed(file, &why.into()))
+    })?;
     let view = view(asked, &known, &fits, &planned.counted);
     if asked.json {
         return output::json(&document(&view));
@@ -117,7 +119,7 @@ fn typed(place: &Place, known: &Known, reader: Option<&Reader>) -> Result<Vec<Se
     Ok(typed)
 }
 
-fn knows(asked: &HeatplanAsked, known: &Known, fits: &[Option<HeaterFit>], typed: &[Settings]) -> Knows {
+fn rests(asked: &HeatplanAsked, known: &Known, fits: &[Option<HeaterFit>], typed: &[Settings]) -> Knows {
     let tool = |idx: usize| {
         let material = known.tools.get(idx).and_then(|tool| tool.material.as_deref());
         let facts = *known.materials.of(material);
@@ -149,12 +151,7 @@ fn spread(fit: &HeaterFit, from: Celsius, to: Celsius) -> Option<f64> {
 }
 
 /// Writes beside the copy's name, reads that back and checks it, and only then gives it the name.
-fn write(
-    file: &Path,
-    out: &Path,
-    text: &[u8],
-    check: &dyn Fn(&[u8]) -> Result<(), Failure>,
-) -> Result<(), Failure> {
+fn write(file: &Path, out: &Path, text: &[u8], check: &dyn Fn(&[u8]) -> Result<(), Failure>) -> Result<(), Failure> {
     let told = |error: std::io::Error| Failure::file(out, &error);
     let folder = out.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut unfinished = tempfile::Builder::new().prefix(".heatplan").tempfile_in(folder).map_err(told)?;

@@ -7,6 +7,7 @@ use crate::jobfile::{Act, Heated, Machine, MachineTool, Patience, What, timed};
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, Seconds};
 use memchr::memchr2;
+use std::collections::BTreeMap;
 
 /// Places between lines are told this close together.
 const MARK_EVERY: Seconds = Seconds::new(1.0);
@@ -60,12 +61,12 @@ pub(super) struct ToolCourse {
     pub(super) busy: Vec<Busy>,
     state: HeaterState,
     state_at: Seconds,
-    has_pushed: bool,
 }
 
 /// The whole job.
 #[derive(Clone, Debug)]
 pub(super) struct Course {
+    /// T0 first.
     pub(super) tools: Vec<ToolCourse>,
     /// In order.
     pub(super) places: Vec<Place>,
@@ -91,7 +92,8 @@ struct Follower<'t> {
     text: &'t [u8],
     machine: &'t Machine,
     now: Instant,
-    tools: Vec<ToolCourse>,
+    /// By number.
+    tools: BTreeMap<usize, ToolCourse>,
     bed: HeaterState,
     bed_at: Seconds,
     /// `None` before any tool is called or filament moved.
@@ -108,7 +110,7 @@ impl<'t> Follower<'t> {
             text,
             machine,
             now: Instant::default(),
-            tools: Vec::new(),
+            tools: BTreeMap::new(),
             bed: HeaterState::new(machine.bed, machine.ambient, machine.ambient),
             bed_at: Seconds::ZERO,
             at_work: None,
@@ -150,8 +152,10 @@ impl<'t> Follower<'t> {
 
     /// Notes a place before a line, unless one is near; never before the text, where a byte order mark may stand.
     fn place(&mut self, byte: u64) {
-        let is_near =
-            self.places.last().is_some_and(|last| self.now.expected - last.at.expected < MARK_EVERY || last.byte == byte);
+        let is_near = self
+            .places
+            .last()
+            .is_some_and(|last| self.now.expected - last.at.expected < MARK_EVERY || last.byte == byte);
         if !is_near && byte > 0 {
             self.places.push(Place { byte, at: self.now });
         }
@@ -168,16 +172,12 @@ impl<'t> Follower<'t> {
     }
 
     fn tool(&mut self, number: ToolNumber) -> &mut ToolCourse {
-        if let Some(idx) = self.tools.iter().position(|tool| tool.number == number) {
-            return &mut self.tools[idx];
-        }
-        let is = self.machine.tools.get(number.idx()).copied().unwrap_or_default();
-        let state = HeaterState::new(is.heater, is.surroundings, is.surroundings);
-        let (given, busy) = (Vec::new(), Vec::new());
-        let state_at = self.now.expected;
-        self.tools.push(ToolCourse { number, is, given, busy, state, state_at, has_pushed: false });
-        let last = self.tools.len() - 1;
-        &mut self.tools[last]
+        let (machine, state_at) = (self.machine, self.now.expected);
+        self.tools.entry(number.idx()).or_insert_with(|| {
+            let is = machine.tools.get(number.idx()).copied().unwrap_or_default();
+            let state = HeaterState::new(is.heater, is.surroundings, is.surroundings);
+            ToolCourse { number, is, given: Vec::new(), busy: Vec::new(), state, state_at }
+        })
     }
 
     fn call(&mut self, tool: ToolNumber, byte: u64) {
@@ -201,7 +201,6 @@ impl<'t> Follower<'t> {
         }
         let until = self.after(byte);
         let course = self.tool(tool);
-        course.has_pushed = true;
         let is_cold = course.given.is_empty();
         if let Some(busy) = course.busy.last_mut() {
             (busy.until, busy.is_used) = (until, true);
@@ -251,14 +250,13 @@ impl<'t> Follower<'t> {
         }
         let begins = self.begins.ok_or(Refused::NoFilament)?;
         let ends = Place { byte: u64::try_from(self.text.len()).unwrap_or(u64::MAX), at: self.now };
-        let mut tools = self.tools;
+        let mut tools: Vec<_> = self.tools.into_values().collect();
         for tool in &mut tools {
             // A call at the job's end, to park the tool, needs no heat.
             while tool.busy.last().is_some_and(|busy| !busy.is_used) {
                 tool.busy.pop();
             }
         }
-        tools.sort_by_key(|tool| tool.number.idx());
         Ok(Course { tools, places: self.places, begins, ends })
     }
 }

@@ -36,7 +36,7 @@ pub(super) struct Decided {
     pub(super) kind: Kind,
     pub(super) outcome: Result<(), Alone>,
     pub(super) added: Vec<Added>,
-    /// Time over the material's first flow, by the file and by the plan.
+    /// Time over the material's lowest usual print temperature, by the file and by the plan.
     pub(super) hot: [Seconds; 2],
 }
 
@@ -172,7 +172,7 @@ impl Way<'_> {
         let mut state = self.wait.state;
         follow(&mut state, &self.by_plan(), self.ends(), STEP, &mut |lasted, from, to| {
             taken.dose += waited_dose(facts, lasted, from, to);
-            if from.midway(to) > facts.first_flow.value {
+            if from.midway(to) > facts.print_low.value {
                 taken.hot += lasted;
             }
         });

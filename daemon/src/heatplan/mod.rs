@@ -62,7 +62,7 @@ pub fn plan(text: &[u8], machine: &Machine, knows: &Knows) -> Result<Planned, No
     }
     let course = course::follow(text, machine)?;
     // Of one tool alone nothing waits for another.
-    let heated = if course.tools.len() > 1 { &course.tools[..] } else { &[] };
+    let heated = if course.tools.len() > 1 { course.tools.as_slice() } else { &[] };
     let (mut added, mut tools) = (Vec::new(), Vec::new());
     for tool in heated {
         let waits = waits::of(tool, &course);

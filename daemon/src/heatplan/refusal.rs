@@ -27,7 +27,9 @@ pub enum Refused {
         line: u64,
     },
     /// Its lines are numbered or have checksums, which a line between them would break.
-    #[error("line {line} has a line number or a checksum: a line added between such lines would be refused by a printer")]
+    #[error(
+        "line {line} has a line number or a checksum: a line added between such lines would be refused by a printer"
+    )]
     Numbered {
         /// The first such line.
         line: u64,

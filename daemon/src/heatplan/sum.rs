@@ -42,7 +42,7 @@ pub struct ToolSum {
     pub is_heated_later: bool,
     /// Whether it is switched off after its last use by the plan.
     pub is_off_after: bool,
-    /// Time of its waits over the first flow of its material, by the file and by the plan.
+    /// Time of its waits over the lowest usual print temperature of its material, by the file and by the plan.
     pub hot: [Seconds; 2],
     /// Dose of its waits, by the file and by the plan.
     pub dose: [DoseMinutes; 2],

@@ -91,14 +91,14 @@ pub(super) fn same_but_cooler(original: &[u8], planned: &[u8]) -> Result<(), Uns
     }
     let (line, is_ours) = last;
     let mut acts = Vec::new();
-    let _ = by_plan.finish(&mut |act| acts.push(act));
-    let _ = by_file.finish(&mut |act| old.push(act.what));
+    let plan_end = by_plan.finish(&mut |act| acts.push(act));
+    let file_end = by_file.finish(&mut |act| old.push(act.what));
     if is_ours {
         added(&acts, &file, line, !acts.is_empty())?;
     } else {
         new.extend(acts.iter().map(|act| act.what));
     }
-    if old == new { Ok(()) } else { Err(Unsound::OtherAct { line }) }
+    if old == new && plan_end.unread.codes == file_end.unread.codes { Ok(()) } else { Err(Unsound::OtherAct { line }) }
 }
 
 /// What an own line may ask for: one tool's set point, without waiting, no higher than the file's.

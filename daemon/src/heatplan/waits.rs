@@ -40,12 +40,13 @@ const LEAST: Seconds = Seconds::new(2.0);
 pub(super) fn of<'c>(tool: &'c ToolCourse, course: &Course) -> Vec<Wait<'c>> {
     let mut found = Vec::new();
     let mut walk = Walk::new(tool);
+    // What ends before anything is laid is warming up, and that is the file's.
+    let is_printing = |until: Place| until.at.expected > course.begins;
     let first = tool.given.iter().find(|given| given.target.get() > 0.0);
     if let Some(first) = first {
         let from = Place { byte: first.after, at: first.at };
         let until = tool.busy.first().map_or(course.ends, |busy| busy.from);
-        // What is used before anything is laid is warming up, and that is the file's.
-        if until.at.expected > course.begins && until.byte >= from.byte {
+        if is_printing(until) && until.byte >= from.byte {
             let kind = if tool.busy.is_empty() { Kind::Last } else { Kind::First };
             found.extend(walk.wait(kind, from, until));
         }
@@ -54,7 +55,8 @@ pub(super) fn of<'c>(tool: &'c ToolCourse, course: &Course) -> Vec<Wait<'c>> {
         let next = tool.busy.get(idx + 1);
         let kind = if next.is_some() { Kind::Between } else { Kind::Last };
         let until = next.map_or(course.ends, |next| next.from);
-        found.extend(walk.wait(kind, busy.until, until));
+        let wait = walk.wait(kind, busy.until, until);
+        found.extend(wait.filter(|wait| is_printing(wait.until)));
     }
     found
 }
@@ -96,7 +98,14 @@ impl<'c> Walk<'c> {
         let within = rest.iter().take_while(|one| one.after <= until.byte).count();
         let given = rest.get(..within).unwrap_or_default();
         let (state, target, tool) = (self.state, self.target, self.tool);
-        (until.at.expected - from.at.expected >= LEAST || kind == Kind::Last)
-            .then_some(Wait { tool, kind, from, until, state, target, given })
+        (until.at.expected - from.at.expected >= LEAST || kind == Kind::Last).then_some(Wait {
+            tool,
+            kind,
+            from,
+            until,
+            state,
+            target,
+            given,
+        })
     }
 }

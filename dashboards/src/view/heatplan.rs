@@ -48,7 +48,7 @@ pub struct HeatPlanTool {
     pub is_heated_later: bool,
     /// Whether the plan switches it off after its last use.
     pub is_off_after: bool,
-    /// Time of its waits in which its melt can flow, by the file and by the plan.
+    /// Time of its waits over the lowest usual print temperature of its material, by the file and by the plan.
     pub hot: [Seconds; 2],
     /// Dose of its waits, by the file and by the plan.
     pub dose: [DoseMinutes; 2],
