@@ -6,7 +6,7 @@ use crate::{SAFETY_WORDS, format};
 use dwell_analysis::units::Seconds;
 
 const COLUMNS: usize = 90;
-const LABEL: usize = 30;
+const LABEL: usize = 32;
 /// Tools side by side.
 const ABREAST: usize = 2;
 
@@ -73,7 +73,7 @@ fn head(view: &HeatPlanView) -> Vec<String> {
             seconds(view.longer_at_worst),
             format::percent(view.certainty),
         ),
-        format!("Checked on the printer's heaters: all {} turns begin as hot as by the file, within 2 K.", view.turns),
+        format!("Checked on a model of its heaters: all {} turns begin as hot as by the file, within 2 K.", view.turns),
     ]
 }
 
@@ -98,7 +98,7 @@ fn table(view: &HeatPlanView, out: &mut Lines) {
         row("waits between turns", &|tool| tool.waits.to_string());
         row("cools in", &|tool| tool.drops.to_string());
         row("left as they are", &alone);
-        row("first heat-up", &|tool| if tool.is_heated_later { "when it is needed" } else { "by the file" }.to_owned());
+        row("first heat-up", &|tool| if tool.is_heated_later { "when needed" } else { "by the file" }.to_owned());
         row("after its last use", &|tool| if tool.is_off_after { "off" } else { "by the file" }.to_owned());
         row("waits hot enough to print", &|tool| {
             format!("{} (was {})", format::duration(tool.hot[1]), format::duration(tool.hot[0]))
@@ -113,8 +113,8 @@ fn table(view: &HeatPlanView, out: &mut Lines) {
 fn from(tool: &HeatPlanTool) -> &'static str {
     match tool.standby_from {
         "asked" => "as asked",
-        "settings" => "its settings in force",
-        _ => "under its material's first flow",
+        "settings" => "settings in force",
+        _ => "under first flow",
     }
 }
 
@@ -127,6 +127,7 @@ fn alone(tool: &HeatPlanTool) -> String {
             "cool" => "no hotter than its standby",
             "too_short" => "too short to cool and reheat",
             "little_saved" => "too little saved",
+            "unfitted" => "its heater is not fitted",
             _ => "no place to reheat in time",
         };
         format!("{n} {why}")

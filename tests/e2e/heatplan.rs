@@ -31,7 +31,9 @@ const AT_TEMPERATURE_K: f64 = 2.0;
 /// A folder with a record of the bench's first days.
 static RECORD: LazyLock<PathBuf> = LazyLock::new(|| {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("heatplan-record");
-    let _ = fs::remove_dir_all(&folder);
+    if folder.exists() {
+        fs::remove_dir_all(&folder).unwrap();
+    }
     fs::create_dir_all(&folder).unwrap();
     let (story, mut journal) = (Story::new(5), String::new());
     let entries = story.entries();
@@ -58,7 +60,6 @@ fn program(arguments: &[&str]) -> Output {
 fn planned(folder: &Path, text: &str, more: &[&str]) -> (String, Value) {
     let (file, out) = (folder.join("lantern.gcode"), folder.join("lantern-cool.gcode"));
     fs::write(&file, text).unwrap();
-    let _ = fs::remove_file(&out);
     let paths = ["heatplan", file.to_str().unwrap(), "-o", out.to_str().unwrap()];
     println!("{}", String::from_utf8_lossy(&program(&[&paths[..], more].concat()).stdout));
     fs::remove_file(&out).unwrap();
@@ -176,4 +177,88 @@ fn without_a_wait_for_heat_in_the_file_the_turns_begin_hot_all_the_same() {
     let (before, after, _) = compare("waits for nothing", &text, &[]);
     assert!(after.at_temperature() >= 0.99);
     assert!(after.dose() <= 0.3 * before.dose());
+}
+
+/// Left at 150 and 150 °C by request, from a file that has a standby of its own.
+#[test]
+fn a_file_with_a_standby_of_its_own_is_cooled_further_and_no_turn_begins_colder() {
+    let (before, after, told) = compare("has a standby", &job(false), &["--standby", "150"]);
+    assert!(after.at_temperature() >= 0.99);
+    assert!(after.dose() < before.dose());
+    assert!(after.lasted_s <= 1.01 * before.lasted_s);
+    assert_eq!(told["tools"][0]["standby_from"], "asked");
+}
+
+/// A record of one reading tells the printer, and nothing of its heaters or pace.
+#[test]
+fn without_a_fit_a_typical_heater_and_a_wide_margin_are_in_time_too() {
+    let folder = TempDir::new().unwrap();
+    let text = job(true);
+    fs::write(folder.path().join("bench.toml"), config("separate")).unwrap();
+    fs::write(folder.path().join("lantern.gcode"), &text).unwrap();
+    let run = |arguments: &[&str]| Command::new(PROGRAM).args(arguments).current_dir(folder.path()).output().unwrap();
+    let output = run(&["heatplan", "lantern.gcode", "-o", "cool.gcode", "--config", "bench.toml"]);
+    let said = String::from_utf8(output.stdout).unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(said.contains("T0's heater is not fitted"), "{said}");
+    let (before, after) = (Run::of(&text), Run::of(&fs::read_to_string(folder.path().join("cool.gcode")).unwrap()));
+    let less = 1.0 - after.dose() / before.dose();
+    println!("typical heater: at temperature {:.3}, {:.0} % less idle dose", after.at_temperature(), 100.0 * less);
+    assert!(after.at_temperature() >= 0.99 && less > 0.5 && after.lasted_s <= 1.01 * before.lasted_s);
+    let back = run(&["heatplan", "cool.gcode", "--strip", "-o", "back.gcode"]);
+    assert!(back.status.success(), "{}", String::from_utf8_lossy(&back.stderr));
+    assert_eq!(fs::read_to_string(folder.path().join("back.gcode")).unwrap(), text);
+}
+
+fn config(hot_end: &str) -> String {
+    let tool = "[[printer.tool]]\nactual = { path = \"/t\" }\n";
+    format!(
+        "[[printer]]\nname = \"bench\"\nhot_end = \"{hot_end}\"\n[[printer.document]]\nname = \"all\"\n\
+         url = \"http://127.0.0.1:9/\"\n[printer.job.state]\npath = \"/state\"\n{tool}{tool}"
+    )
+}
+
+/// Exit code and what is said; and nothing is written or changed.
+#[test]
+fn nothing_is_written_over_and_what_can_t_be_planned_is_said_with_its_place() {
+    let folder = TempDir::new().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    let text = "M83\nM104 S200 T1\nM109 S210 T0\nT0\nG1 X90 E5 F600\nT1\nG1 X9 E5\n";
+    fs::write(at("lantern.gcode"), text).unwrap();
+    fs::write(at("odd.gcode"), text.replace("T1\nG1", "T1\nFLUSH ALL=1\nG1")).unwrap();
+    fs::write(at("packed.gcode"), b"\x1f\x8b\x08\0\0\0\0\0\0\x03\0").unwrap();
+    fs::write(at("separate.toml"), config("separate")).unwrap();
+    fs::write(at("shared.toml"), config("shared")).unwrap();
+    fs::write(at("kept.gcode"), "kept").unwrap();
+    fs::hard_link(at("lantern.gcode"), at("hard.gcode")).unwrap();
+    std::os::unix::fs::symlink(at("lantern.gcode"), at("soft.gcode")).unwrap();
+    std::os::unix::fs::symlink(at("nowhere.gcode"), at("dangling.gcode")).unwrap();
+    let names = || {
+        let mut names: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|one| one.unwrap().file_name()).collect();
+        names.sort();
+        names
+    };
+    let before = names();
+    let refused = |file: &str, out: &str, config: &[&str], code: i32, words: &str| {
+        let paths = ["heatplan", file, "-o", out];
+        let output = Command::new(PROGRAM).args(paths).args(config).current_dir(folder.path()).output().unwrap();
+        let said = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(code), "{file} {out}: {said}");
+        assert!(said.contains(words), "{file} {out}: {said}");
+    };
+    let separate = ["--config", "separate.toml"];
+    refused("lantern.gcode", "lantern.gcode", &separate, 2, "it is the job file itself");
+    refused("lantern.gcode", "soft.gcode", &separate, 2, "it is the job file itself");
+    refused("lantern.gcode", "hard.gcode", &separate, 2, "it exists already");
+    refused("lantern.gcode", "kept.gcode", &separate, 2, "it exists already");
+    refused("lantern.gcode", "dangling.gcode", &separate, 2, "it exists already");
+    refused("odd.gcode", "cool.gcode", &separate, 1, "line 7: `FLUSH` is not known here");
+    refused("packed.gcode", "cool.gcode", &separate, 1, "it is packed (gzip)");
+    refused("lantern.gcode", "cool.gcode", &["--config", "shared.toml"], 1, "share one hot end");
+    refused("lantern.gcode", "cool.gcode", &[], 2, "no printer is known");
+    refused("lantern.gcode", "absent/cool.gcode", &separate, 1, "absent/cool.gcode");
+    refused("lantern.gcode", "cool.gcode", &["--config", "separate.toml", "--certainty", "1"], 2, "0.5 to 0.999");
+    assert_eq!(names(), before);
+    assert_eq!(fs::read_to_string(at("lantern.gcode")).unwrap(), text);
+    assert_eq!(fs::read_to_string(at("kept.gcode")).unwrap(), "kept");
 }

@@ -225,6 +225,7 @@ const fn alone_word(why: Alone) -> &'static str {
         Alone::Cool => "cool",
         Alone::TooShort => "too_short",
         Alone::LittleSaved => "little_saved",
+        Alone::Unfitted => "unfitted",
         Alone::NoPlace => "no_place",
     }
 }

@@ -50,6 +50,8 @@ pub(super) struct Busy {
     pub(super) until: Place,
     /// Whether filament is moved in it or heat is waited for: a call alone needs no heat where nothing follows.
     pub(super) is_used: bool,
+    /// Whether the file waits for the tool's heat in it before filament is moved.
+    pub(super) is_awaited: bool,
 }
 
 /// One tool's way through the job.
@@ -187,7 +189,7 @@ impl<'t> Follower<'t> {
         self.at_work = Some(tool);
         self.n_turns += 1;
         let (from, until) = (Place { byte, at: self.now }, self.after(byte));
-        self.tool(tool).busy.push(Busy { from, until, is_used: false });
+        self.tool(tool).busy.push(Busy { from, until, is_used: false, is_awaited: false });
     }
 
     fn push(&mut self, byte: u64, is_laid: bool) {
@@ -236,8 +238,11 @@ impl<'t> Follower<'t> {
         let is_at_work = self.at_work == Some(tool);
         let busy = &mut self.tool(tool).busy;
         match busy.last_mut().filter(|_| is_at_work) {
-            Some(turn) => (turn.until, turn.is_used) = (until, true),
-            None => busy.push(Busy { from, until, is_used: true }),
+            Some(turn) => {
+                turn.is_awaited |= !turn.is_used;
+                (turn.until, turn.is_used) = (until, true);
+            }
+            None => busy.push(Busy { from, until, is_used: true, is_awaited: true }),
         }
     }
 

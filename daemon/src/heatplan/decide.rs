@@ -14,7 +14,7 @@ const BACK_WITHIN: CelsiusDelta = CelsiusDelta::new(1.0);
 /// A drop that saves less dose than this, equivalent minutes, is not worth a command: six seconds at print heat.
 const SAVES_LEAST: DoseMinutes = DoseMinutes::new(0.1);
 /// Temperatures are followed in steps of this.
-const STEP: Seconds = Seconds::new(2.0);
+const STEP: Seconds = Seconds::new(0.5);
 const OFF: Celsius = Celsius::new(0.0);
 
 /// Why a wait is left as the file has it.
@@ -26,6 +26,8 @@ pub enum Alone {
     TooShort,
     /// It would save no dose that counts.
     LittleSaved,
+    /// Its heater is not fitted, and the file would push filament without waiting for a tool that was cold.
+    Unfitted,
     /// No place in the file is early enough to be back at the file's own temperature.
     NoPlace,
 }
@@ -66,6 +68,10 @@ fn plan_of<'w>(wait: &'w Wait<'w>, course: &Course, rests: &Rests) -> Result<Way
     }
     if wait.kind == Kind::Last {
         return Ok(Way { wait, low, reheat: None });
+    }
+    // A typical heater may be far from this one on the long way from cold, and nothing would stop a cold push.
+    if wait.kind == Kind::First && rests.known.heating_spread.is_none() && !wait.is_awaited {
+        return Err(Alone::Unfitted);
     }
     let is = &wait.tool.is;
     let goal = wait.given.last().map_or(wait.target, |last| last.target);

@@ -15,7 +15,7 @@ mod marked;
 mod refusal;
 mod sum;
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
+#[expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop")]
 mod tests;
 mod verify;
 mod waits;

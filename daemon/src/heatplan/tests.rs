@@ -180,6 +180,22 @@ fn certainty_and_ignorance_reheat_earlier() {
     assert!(even > sure && even > typical, "{even:?} {sure:?} {typical:?}");
 }
 
+/// Of a heater that is not fitted nobody knows how long it takes from cold, so the file has to wait for it, or it stays.
+#[test]
+fn a_first_heat_up_is_put_off_only_where_the_heater_is_fitted_or_the_file_waits_for_it() {
+    let is_later = |file: &str, spread: Option<f64>| {
+        let mut knows = even(None);
+        knows.tools.iter_mut().for_each(|tool| tool.heating_spread = spread);
+        planned(file, &machine(), &knows).1.tools[1].is_heated_later
+    };
+    let waits = hot_job();
+    let waits_for_nothing = hot_job().replace("M109 S210 T1", "M104 S210 T1");
+    let waits_after = hot_job().replace("M109 S210 T1\nT1\n", "T1\nM109 S210\n");
+    for (file, with, without) in [(waits, true, true), (waits_for_nothing, true, false), (waits_after, true, true)] {
+        assert_eq!((is_later(&file, Some(0.1)), is_later(&file, None)), (with, without), "{file}");
+    }
+}
+
 #[test]
 fn every_kind_of_line_end_is_kept_and_a_last_line_without_one_too() {
     for end in ["\n", "\r\n", "\r"] {

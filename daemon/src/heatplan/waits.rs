@@ -1,7 +1,7 @@
 //! A tool's time away from work, cut into waits. Owns where a wait begins and ends and what the file asks of the tool
 //! in it.
 
-use super::course::{Course, Given, Place, ToolCourse};
+use super::course::{Busy, Course, Given, Place, ToolCourse};
 use dwell_analysis::thermal::HeaterState;
 use dwell_analysis::units::{Celsius, Seconds};
 
@@ -25,6 +25,8 @@ pub(super) struct Wait<'c> {
     pub(super) from: Place,
     /// Where the tool has to be hot again, or the job ends.
     pub(super) until: Place,
+    /// Whether the file waits for the tool's heat at its end, before filament is moved.
+    pub(super) is_awaited: bool,
     /// The heater at its beginning, as the file has it.
     pub(super) state: HeaterState,
     /// The file's set point then; 0 °C is off.
@@ -48,14 +50,14 @@ pub(super) fn of<'c>(tool: &'c ToolCourse, course: &Course) -> Vec<Wait<'c>> {
         let until = tool.busy.first().map_or(course.ends, |busy| busy.from);
         if is_printing(until) && until.byte >= from.byte {
             let kind = if tool.busy.is_empty() { Kind::Last } else { Kind::First };
-            found.extend(walk.wait(kind, from, until));
+            found.extend(walk.wait(kind, from, until, tool.busy.first()));
         }
     }
     for (idx, busy) in tool.busy.iter().enumerate() {
         let next = tool.busy.get(idx + 1);
         let kind = if next.is_some() { Kind::Between } else { Kind::Last };
         let until = next.map_or(course.ends, |next| next.from);
-        let wait = walk.wait(kind, busy.until, until);
+        let wait = walk.wait(kind, busy.until, until, next);
         found.extend(wait.filter(|wait| is_printing(wait.until)));
     }
     found
@@ -84,7 +86,7 @@ impl<'c> Walk<'c> {
         Self { tool, state, at: Seconds::ZERO, target: Celsius::new(0.0), n: 0 }
     }
 
-    fn wait(&mut self, kind: Kind, from: Place, until: Place) -> Option<Wait<'c>> {
+    fn wait(&mut self, kind: Kind, from: Place, until: Place, next: Option<&Busy>) -> Option<Wait<'c>> {
         let given = &self.tool.given;
         while let Some(one) = given.get(self.n).filter(|one| one.after <= from.byte) {
             self.state.advance(one.at.expected - self.at);
@@ -98,6 +100,7 @@ impl<'c> Walk<'c> {
         let within = rest.iter().take_while(|one| one.after <= until.byte).count();
         let given = rest.get(..within).unwrap_or_default();
         let (state, target, tool) = (self.state, self.target, self.tool);
+        let is_awaited = next.is_some_and(|next| next.is_awaited);
         (until.at.expected - from.at.expected >= LEAST || kind == Kind::Last).then_some(Wait {
             tool,
             kind,

@@ -42,7 +42,7 @@ pub struct HeatPlanTool {
     pub waits: u32,
     /// Of these, in which it cools.
     pub drops: u32,
-    /// The others by reason: `cool`, `too_short`, `little_saved` or `no_place`.
+    /// The others by reason: `cool`, `too_short`, `little_saved`, `unfitted` or `no_place`.
     pub alone: Vec<(&'static str, u32)>,
     /// Whether its first heat-up is later than by the file.
     pub is_heated_later: bool,
