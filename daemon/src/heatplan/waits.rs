@@ -106,6 +106,7 @@ impl<'c> Walk<'c> {
             kind,
             from,
             until,
+            is_awaited,
             state,
             target,
             given,
