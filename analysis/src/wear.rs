@@ -16,6 +16,9 @@ pub const LINER_CONTINUOUS: Sourced<Celsius> =
 pub const LINER_CAUTIOUS: Sourced<Celsius> =
     Sourced::new(Celsius::new(250.0), Source::Read("Crawford, Plastics Engineering, table 1.8"));
 
+/// Over this, people who use a PTFE liner daily see it wear fast (common practice, no source).
+pub const LINER_PRACTICE: Celsius = Celsius::new(240.0);
+
 /// Hours of wear that `lasted` at `at` comes to: `t exp((T - 220) / 20)`.
 #[must_use]
 pub fn wear_hours(lasted: Seconds, at: Celsius) -> f64 {

@@ -98,6 +98,31 @@ pub enum Command {
         #[arg(long)]
         predictions: bool,
     },
+    /// Changes worth a try, with what each would do, what it costs and how sure that is.
+    Advise {
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Take up a suggestion: its prints are watched from the next one on.
+    Adopt {
+        /// The suggestion, as `advise` names it.
+        id: String,
+    },
+    /// Do without a suggestion, or give its trial up.
+    Decline {
+        /// The suggestion, as `advise` names it.
+        id: String,
+        /// Why, in your words.
+        #[arg(long, value_name = "TEXT")]
+        reason: Option<String>,
+    },
+    /// What became of what was adopted, print by print, and what the next print is to have.
+    Review {
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
     /// Read a job file before it is printed, and say what it will ask of the tool that waits.
     Preflight {
         /// The job file, as text or packed.

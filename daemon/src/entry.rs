@@ -125,6 +125,7 @@ macro_rules! words {
         }
     };
 }
+pub(crate) use words;
 // Here, so that it finds the words.
 mod job_file;
 pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};

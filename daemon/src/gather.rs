@@ -7,10 +7,9 @@ use crate::jobfile::{JobOutline, Machine, MachineTool, ToolOutline, outline_of};
 use crate::preflight::{Habit, HeaterKnown, Known, Liner, ToolKnown, features, judge, view};
 use crate::store::{Reader, StoreError};
 use crate::study::{self, Ahead, Spread};
-use dwell_analysis::estimate::{Estimate, Refusal};
 use dwell_analysis::polymer::FILAMENT_MM2;
-use dwell_analysis::thermal::{Heater, HeaterFit, Parameter};
-use dwell_analysis::units::{Celsius, CubicMm, Seconds};
+use dwell_analysis::thermal::HeaterFit;
+use dwell_analysis::units::{Celsius, CubicMm};
 use dwell_dashboards::view::PreflightView;
 use std::io::{self, Read};
 use std::iter;
@@ -161,20 +160,10 @@ pub fn recorded(mut known: Known, reader: &Reader, printer: &PrinterName) -> Res
     Ok(known)
 }
 
-/// Polls of several seconds place a step so loosely that the fitted dead time can be many times a hot end's; it would
-/// then say that every reheat comes late. A typical one is nearer than that.
-const DEAD_TIME_LOOSE: Seconds = Seconds::new(5.0);
-
 fn heater(fit: &HeaterFit) -> HeaterKnown {
     let n = fit.n_cooldowns + fit.n_heatups;
-    let heater = placed(fit.heater, fit.of(Parameter::HeatingDeadTime));
+    let heater = study::placed_heater(fit);
     HeaterKnown { heater, surroundings: fit.surroundings(fit.usual), fitted: Some(n) }
-}
-
-/// That heater, with a dead time that is placed well enough.
-fn placed(heater: Heater, dead_time: Result<Estimate, Refusal>) -> Heater {
-    let is_loose = dead_time.is_ok_and(|told| told.high - told.low > DEAD_TIME_LOOSE.get());
-    Heater { dead_time: if is_loose { Heater::HOT_END.dead_time } else { heater.dead_time }, ..heater }
 }
 
 /// The last part of a path, as people call the file.
@@ -191,6 +180,8 @@ mod tests {
     use crate::jobfile::{LineFault, Unread};
     use crate::preflight::document;
     use crate::preflight::sample::lantern;
+    use dwell_analysis::estimate::Estimate;
+    use dwell_analysis::units::Seconds;
 
     fn refused(change: impl FnOnce(&mut JobOutline)) -> Option<String> {
         let mut outline = lantern();
@@ -280,22 +271,10 @@ mod tests {
     }
 
     #[test]
-    fn a_dead_time_that_polls_place_loosely_is_not_taken() {
-        let heater = |dead: f64, half: f64| {
-            let fitted =
-                Heater { dead_time: Seconds::new(dead), time_constant: Seconds::new(150.0), ..Heater::HOT_END };
-            placed(fitted, Ok(Estimate { value: dead, low: dead - half, high: dead + half, n: 4 }))
-        };
-        let (sharp, loose) = (heater(9.0, 1.0), heater(9.0, 4.0));
-        assert_eq!(sharp.dead_time, Seconds::new(9.0));
-        assert_eq!((loose.dead_time, loose.time_constant), (Heater::HOT_END.dead_time, Seconds::new(150.0)));
-    }
-
-    #[test]
     fn a_text_without_a_command_and_a_picture_are_no_job_files() {
         let empty = |outline: &mut JobOutline| {
             outline.tools.clear();
-            outline.ends = dwell_analysis::units::Seconds::ZERO;
+            outline.ends = Seconds::ZERO;
         };
         assert_eq!(refused(|_| ()), None, "a job that only heats is one");
         let prose = refused(|outline| {

@@ -6,6 +6,7 @@
 pub mod alarm;
 pub mod app;
 pub mod arriving;
+pub mod change;
 pub mod cli;
 pub mod clock;
 pub mod commands;

@@ -3,6 +3,7 @@
 //! Owns: how a number, a date and a stretch of heat look. Must not: read a clock, a file, the network or the store,
 //! or decide anything that an alarm or a study decides.
 
+mod advice;
 mod chart;
 pub mod format;
 mod heaters;
@@ -13,9 +14,11 @@ mod parts;
 mod plain;
 mod preflight;
 mod report;
+mod trials;
 pub mod view;
 pub mod week;
 
+pub use advice::{AdviceWords, advice_words, render_advice_text};
 pub use heaters::render_heaters_text;
 pub use heatplan::render_heatplan_text;
 pub use learn::render_learned_text;
@@ -25,6 +28,7 @@ pub use page::{
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;
 pub use report::{render_report_html, render_report_text};
+pub use trials::{render_adopted_text, render_review_text, trial_why};
 
 /// What each page, report and alarm message says of safety.
 pub const SAFETY_WORDS: &str = "Not a safety device. A printer left alone can start a fire: keep the firmware's own \

@@ -47,3 +47,33 @@ pub enum PartKind {
     /// The nozzle.
     Nozzle,
 }
+
+impl Change {
+    /// Whether both set the same thing, so that only one of them can be taken.
+    #[must_use]
+    pub fn is_of_kind(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Replace(part), Self::Replace(another)) => part == another,
+            (Self::Clean, Self::Replace(part)) | (Self::Replace(part), Self::Clean) => *part == PartKind::Nozzle,
+            _ => std::mem::discriminant(self) == std::mem::discriminant(other),
+        }
+    }
+
+    /// How far it goes from what is in force, in the setting's own unit; nothing where that is not known or no quantity.
+    #[must_use]
+    pub fn reach(&self) -> f64 {
+        let far = |from: Option<f64>, to: f64| from.map_or(0.0, |from| (to - from).abs());
+        match self {
+            Self::Standby(step) | Self::PrintTemperature(step) => far(step.from.map(Celsius::get), step.to.get()),
+            Self::Retract(step) => far(step.from.map(Millimetres::get), step.to.get()),
+            Self::RetractSpeed(step) => far(step.from, step.to),
+            Self::Prime(step) => far(step.from.map(CubicMm::get), step.to.get()),
+            Self::OozeShield(_)
+            | Self::Dried(_)
+            | Self::Material(_)
+            | Self::Replace(_)
+            | Self::Clean
+            | Self::AllMetal => 0.0,
+        }
+    }
+}

@@ -6,10 +6,34 @@
 //! practice and by what was tried, within `limits`) → `course` (a run as it would have gone) → `effect` (risks and
 //! minutes, before and after) → `advise` (what is worth it, best first).
 
+mod advise;
+mod belief;
+mod candidates;
 mod change;
+mod compare;
+mod course;
+mod effect;
+mod limits;
+mod minutes;
+mod order;
+mod practice;
 mod situation;
 mod suggestion;
+mod sums;
+mod trial;
+mod values;
+mod verdict;
+mod wait;
+mod waiting;
 
+pub use advise::advise;
+pub use candidates::{Candidate, candidates};
 pub use change::{Change, PartKind, Step};
+pub use compare::{Compared, rates, shares};
+pub use course::{as_is, horizon, under};
+pub use effect::{Effect, ModeDraws, effect};
+pub use limits::{Beyond, may_cure, within};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};
 pub use suggestion::{Basis, ModeEffect, Rule, Suggestion};
+pub use trial::{Arm, Design, PRINTS_MAX, Plan, can_alternate, draw, plan};
+pub use verdict::{Outcome, Tried, Verdict, WhyStop, verdict};

@@ -13,6 +13,8 @@ pub struct Suggestion {
     /// Failure modes whose risk it moves, what it helps most against first. Where some rise and some fall, it is a
     /// trade-off.
     pub effects: Vec<ModeEffect>,
+    /// Modes that it is for, what it helps most against first.
+    pub meant: Vec<FailureMode>,
     /// The chance a run that any of the modes that it is for happens, as it is, with its 90 % interval.
     pub risk_now: Estimate,
     /// The same with the change.
@@ -94,9 +96,9 @@ pub enum Rule {
         /// Most that is.
         high: Millimetres,
     },
-    /// A set point beyond what the liner stands.
+    /// A set point beyond what the liner stands, for good or day by day.
     OverLiner {
-        /// What it stands.
+        /// What it stands: its rating, or where that is kept what a PTFE liner stands day by day.
         rating: Celsius,
     },
     /// A set point outside of the material's usual range.
@@ -116,6 +118,38 @@ pub enum Rule {
     Stagnant,
     /// The material that bears waiting best should do the waiting.
     WaitsBest,
+}
+
+/// A risk that moves by less is told as the same.
+const MOVES: f64 = 0.0005;
+
+impl Suggestion {
+    /// What it does to the mode that it helps most against.
+    #[must_use]
+    pub fn first(&self) -> Option<&ModeEffect> {
+        let first = self.meant.first()?;
+        self.effects.iter().find(|effect| effect.mode == *first)
+    }
+
+    /// Whether some risks rise and some fall.
+    #[must_use]
+    pub fn is_trade_off(&self) -> bool {
+        self.effects.iter().any(ModeEffect::rises) && self.effects.iter().any(ModeEffect::falls_at_all)
+    }
+}
+
+impl ModeEffect {
+    /// Whether the risk rises by as much as is told.
+    #[must_use]
+    pub fn rises(&self) -> bool {
+        self.after.value - self.now.value >= MOVES
+    }
+
+    /// Whether it falls by as much as is told.
+    #[must_use]
+    pub fn falls_at_all(&self) -> bool {
+        self.now.value - self.after.value >= MOVES
+    }
 }
 
 impl Basis {

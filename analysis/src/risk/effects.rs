@@ -5,8 +5,8 @@
 use super::forward::Ahead;
 use super::measure::{MEASURES_N, Numbers, Placed, correlation};
 use super::mode::{Expect, FailureMode};
-use super::posterior::{Link, Posterior, Prior, Problem};
-use crate::estimate::{Estimate, Refusal};
+use super::posterior::{Link, Posterior, Prior, Problem, dot};
+use crate::estimate::{Estimate, Refusal, count};
 use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Two factors of a group that correlate more than this say the same; the first of them stands for both.
@@ -126,6 +126,16 @@ fn prior(mode: FailureMode, placed: &Placed) -> Prior {
     Prior::Normal { mean, deviation }
 }
 
+/// The mean of rows of that width.
+pub(super) fn mean_row(rows: &[f64], width: usize) -> Vec<f64> {
+    let mut mean = vec![0.0; width];
+    for row in rows.chunks_exact(width) {
+        mean.iter_mut().zip(row).for_each(|(mean, x)| *mean += x);
+    }
+    let n = count(rows.len() / width);
+    mean.into_iter().map(|sum| sum / n).collect()
+}
+
 /// The regression on the whole record.
 pub(super) struct Fitted {
     joint: Joint,
@@ -152,5 +162,34 @@ impl Fitted {
     /// Standard deviation of a run's log-hazard, where any factor may matter.
     pub(super) fn spread(&self, run: &Numbers) -> f64 {
         self.posterior.spread(&self.joint.row(run))
+    }
+
+    /// Runs as rows, one after the other.
+    pub(super) fn rows(&self, runs: &[Numbers]) -> Vec<f64> {
+        runs.iter().flat_map(|run| self.joint.row(run)).collect()
+    }
+
+    /// The regression's belief.
+    pub(super) const fn posterior(&self) -> &Posterior {
+        &self.posterior
+    }
+
+    /// How likely it is that a direction moves no log-hazard, where that and what was believed of it beforehand were
+    /// as likely: the density of the belief at nought, afterwards over beforehand (Savage and Dickey's ratio).
+    pub(super) fn idles(&self, direction: &[f64]) -> f64 {
+        let (mut mean, mut variance) = (0.0, 0.0);
+        for (prior, moved) in self.joint.priors.iter().zip(direction) {
+            match *prior {
+                Prior::Normal { mean: own, deviation } => {
+                    mean += moved * own;
+                    variance += (moved * deviation).powi(2);
+                }
+                #[cfg(test)]
+                Prior::Cauchy { .. } | Prior::Flat => {}
+            }
+        }
+        let log_density = |mean: f64, deviation: f64| -0.5 * (mean / deviation).powi(2) - deviation.ln();
+        let after = log_density(dot(direction, &self.posterior.mode), self.posterior.spread(direction));
+        1.0 / (1.0 + (log_density(mean, variance.sqrt()) - after).exp())
     }
 }

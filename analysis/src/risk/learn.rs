@@ -133,8 +133,9 @@ pub struct Learned {
 
 /// One failure mode as the record has it, ready to tell what was learned and to forecast.
 pub struct Learner {
-    ahead: Ahead,
-    fitted: Result<Fitted, Refusal>,
+    pub(super) mode: FailureMode,
+    pub(super) ahead: Ahead,
+    pub(super) fitted: Result<Fitted, Refusal>,
 }
 
 impl Learner {
@@ -145,7 +146,7 @@ impl Learner {
     pub fn of(mode: FailureMode, runs: &[ToolRun], told: &[Told]) -> Self {
         let ahead = Ahead::of(mode, runs, told);
         let fitted = unfitted(&ahead.past).map_or_else(|| Fitted::of(mode, &ahead), Err);
-        Self { ahead, fitted }
+        Self { mode, ahead, fitted }
     }
 
     /// The probability that `next`, a run after all that was told, has the failure mode, with a 90 % interval for it;
@@ -158,10 +159,24 @@ impl Learner {
         outlook(&self.ahead, self.fitted.as_ref().map_err(|refusal| *refusal)?, next)
     }
 
+    /// Runs with a known outcome, and those in which it happened.
+    #[must_use]
+    pub const fn known(&self) -> (usize, usize) {
+        (self.ahead.past.n, self.ahead.past.events)
+    }
+
+    /// How much is known of what goes with the mode, as [`Self::learned`] says it.
+    #[must_use]
+    pub fn state(&self) -> State {
+        let account = &self.ahead.account;
+        let skill = skill(account, &account.forecasts, account.evidence());
+        state(&self.ahead.past, self.fitted.is_ok(), skill.as_ref())
+    }
+
     /// What the record says of the mode.
     #[must_use]
     pub fn learned(self) -> Learned {
-        let Self { mut ahead, fitted } = self;
+        let Self { mut ahead, fitted, .. } = self;
         let past = &ahead.past;
         let account = &ahead.account;
         let skill = skill(account, &account.forecasts, account.evidence());

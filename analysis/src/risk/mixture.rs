@@ -131,6 +131,16 @@ impl Mixture {
         (if all > 0.0 { sum / all } else { nothing }, nothing)
     }
 
+    /// Runs as rows of one of its explanations, one after the other.
+    pub(super) fn rows(&self, member: &Member, runs: &[Numbers]) -> Vec<f64> {
+        let mut rows = Vec::with_capacity(runs.len() * member.posterior.mode.len());
+        let materials = if member.materials { &self.materials[..] } else { &[] };
+        for run in runs {
+            push_row(&member.terms, materials, run, &mut rows);
+        }
+        rows
+    }
+
     /// What each explanation says of a run.
     pub(super) fn voices(&self, run: &Numbers) -> Vec<Voice> {
         let all: f64 = self.heard().map(|member| member.weight).sum();
@@ -148,7 +158,8 @@ impl Mixture {
         self.heard().map(voice).collect()
     }
 
-    fn heard(&self) -> impl Iterator<Item = &Member> {
+    /// The explanations that are heard in forecasts.
+    pub(super) fn heard(&self) -> impl Iterator<Item = &Member> {
         self.members.iter().take_while(|member| member.weight >= UNHEARD)
     }
 

@@ -8,6 +8,7 @@ mod alike;
 mod alone;
 mod baseline;
 mod calibration;
+mod draws;
 mod effects;
 #[cfg(feature = "fits")]
 mod fits;
@@ -35,6 +36,7 @@ mod trial;
 mod trust;
 
 pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliability};
+pub use draws::Draws;
 #[cfg(feature = "fits")]
 pub use fits::{Fit, fits_of};
 pub use habits::{Habit, Habits, habits};

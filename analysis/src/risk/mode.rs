@@ -38,6 +38,22 @@ pub(super) enum Expect {
 }
 
 impl FailureMode {
+    /// The word for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Jam => "jam",
+            Self::Stringing => "stringing",
+            Self::Liner => "liner",
+            Self::Blob => "blob",
+            Self::UnderExtrusion => "under_extrusion",
+            Self::Scrape => "scrape",
+            Self::Misalignment => "misalignment",
+            Self::Adhesion => "adhesion",
+            Self::Other => "other",
+        }
+    }
+
     /// What is believed of a run's log-hazard where nothing matters: 12 % of runs on the mean fail in a mode that
     /// occurs, 6 % by their liner, give or take a factor of 3. 26 % of the prints of an open studio failed by people and 15 % by
     /// machines (Procedia CIRP, causes of desktop FDM failures in an open studio); a tuned machine fails less.

@@ -227,8 +227,20 @@ impl Posterior {
     /// Probability that a run of this row fails, over what is believed of the coefficients.
     pub(super) fn probability(&self, row: &[f64]) -> f64 {
         let (center, spread) = (dot(row, &self.mode), self.spread(row));
-        let at = |node: f64| -(-(center + spread * node).min(CERTAIN).exp()).exp_m1();
-        HERMITE.iter().map(|(node, weight)| weight * at(*node)).sum()
+        HERMITE.iter().map(|(node, weight)| weight * chance(center + spread * node)).sum()
+    }
+
+    /// Coefficients as they may be.
+    pub(super) fn draw(&self, normal: impl FnMut() -> f64) -> Vec<f64> {
+        self.mode.iter().zip(self.deviate(normal)).map(|(mode, away)| mode + away).collect()
+    }
+
+    /// How far coefficients may be from the mode: `L^-T z` with `z` standard normal and `L` the root of the information,
+    /// so that they vary by its inverse.
+    pub(super) fn deviate(&self, mut normal: impl FnMut() -> f64) -> Vec<f64> {
+        let mut away = DVector::from_fn(self.mode.len(), |_, _| normal());
+        self.root.l_dirty().tr_solve_lower_triangular_mut(&mut away);
+        away.as_slice().to_vec()
     }
 
     /// Standard deviation of a coefficient.
@@ -237,6 +249,11 @@ impl Posterior {
         unit[at] = 1.0;
         self.spread(&unit)
     }
+}
+
+/// Probability that a run of this log-hazard fails.
+pub(super) fn chance(log_hazard: f64) -> f64 {
+    -(-log_hazard.min(CERTAIN).exp()).exp_m1()
 }
 
 pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {

@@ -1,5 +1,7 @@
 //! The learner on simulated histories whose truth is known: it finds what is there, and seldom what is not.
 
+mod draws;
+
 use super::effects::Joint;
 use super::measure::{Numbers, numbers};
 use super::score::surprise;

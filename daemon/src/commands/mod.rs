@@ -1,5 +1,6 @@
 //! One file a command: parse → call → print. Owns what a command prints and its exit code, and nothing else.
 
+mod advise;
 mod backup;
 mod demo;
 mod discover;
@@ -11,8 +12,10 @@ mod place;
 mod replay;
 mod run;
 
+mod adopt;
 mod alarms;
 mod check;
+mod decline;
 mod heatplan;
 mod heatplan_json;
 mod learn;
@@ -27,6 +30,7 @@ mod prints;
 mod progress;
 mod report;
 mod report_json;
+mod review;
 mod spans;
 mod table;
 
@@ -58,6 +62,10 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Check => check::run(&place),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
+        Command::Advise { json } => advise::run(&place, json),
+        Command::Adopt { id } => adopt::run(&place, &id),
+        Command::Decline { id, reason } => decline::run(&place, &id, reason.as_deref()),
+        Command::Review { json } => review::run(&place, json),
         Command::Heatplan(asked) => heatplan::run(&place, &asked),
         Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
         Command::Report { week, format, zone, out } => {

@@ -6,9 +6,10 @@ use super::printer::{Printer, printers};
 use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::IdleHotRule;
+use crate::entry::ToolNumber;
 use crate::host::Address;
 use crate::store::Keep;
-use crate::study::Learning;
+use crate::study::{Learning, Liners};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
@@ -199,6 +200,17 @@ impl Config {
     #[must_use]
     pub fn materials(&self) -> Arc<Materials> {
         Arc::clone(&self.materials)
+    }
+
+    /// What liners stand for good, where it says so.
+    #[must_use]
+    pub fn liners(&self) -> Liners {
+        let of_printer = |printer: &Printer| {
+            let tools = printer.liner_max.iter().enumerate();
+            let told = tools.filter_map(|(idx, rating)| ToolNumber::new(idx).zip(*rating));
+            told.map(|(tool, rating)| ((printer.name.clone(), tool), rating)).collect::<Vec<_>>()
+        };
+        self.printers.iter().flat_map(of_printer).collect()
     }
 
     /// At least one, no two of one name.

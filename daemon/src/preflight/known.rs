@@ -14,9 +14,6 @@ use std::sync::Arc;
 /// Continuous service limit of PTFE, the usual liner.
 pub const LINER_REFERENCE: Celsius = LINER_CONTINUOUS.value;
 
-/// Over this, people who use a PTFE liner daily see it wear fast (common practice, no source).
-pub const LINER_PRACTICE: Celsius = Celsius::new(240.0);
-
 /// A printer as far as it is known. The default knows nothing.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Known {

@@ -15,5 +15,5 @@ pub use features::features;
 pub use finding::{Counted, Finding, Gravity, Matter, Path, Place, WorstWait};
 pub use json::document;
 pub use judge::{Preflight, ToolBudget, judge};
-pub use known::{Habit, HeaterKnown, Known, LINER_PRACTICE, LINER_REFERENCE, Liner, RiskKnown, ToolKnown};
+pub use known::{Habit, HeaterKnown, Known, LINER_REFERENCE, Liner, RiskKnown, ToolKnown};
 pub use view::view;

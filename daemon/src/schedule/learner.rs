@@ -1,10 +1,10 @@
-//! Learns anew once there is something new to learn from, and nightly, and keeps what was learned in the record. Owns
-//! when that is; what is learned is the study's.
+//! Learns anew once there is something new to learn from, and nightly, and keeps what was learned in the record; then
+//! ends the trials that are settled by it. Owns when that is; what is learned is the study's.
 
 use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::schedule::day_of;
-use crate::store::{Kept, Store, StoreError};
+use crate::store::{Kept, Store, StoreError, TrialVerdict};
 use crate::study::{self, Learning};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
@@ -157,6 +157,15 @@ fn learn(store: &Store, clock: &Clock, materials: &Materials, learning: Learning
     let made = clock.now().at;
     store.keep_learned(Kept { source, made, body })?;
     tracing::info!("learned anew");
+    for (suggestion, ended) in study::settle(store, materials, Some(learning))? {
+        let (verdict, why) = (ended.verdict.word(), &ended.why);
+        match ended.verdict {
+            TrialVerdict::Harmed => tracing::warn!(suggestion, why, "a trial was stopped: it did harm"),
+            TrialVerdict::Helped | TrialVerdict::DidNotHelp | TrialVerdict::Undecided => {
+                tracing::info!(suggestion, verdict, why, "a trial has ended");
+            }
+        }
+    }
     Ok(())
 }
 

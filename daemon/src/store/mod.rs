@@ -7,6 +7,7 @@
 //! tracker remembers. While the disk takes nothing, steps wait here in memory, and are written in order when there is
 //! room.
 
+mod advice;
 mod again;
 mod aside;
 mod backlog;
@@ -32,9 +33,11 @@ mod schema;
 mod sound;
 mod steps;
 mod summary;
+mod trial;
 mod waiting;
 mod writer;
 
+pub use advice::{SaidSuggestion, Standing, SuggestionRow};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;
@@ -53,6 +56,7 @@ pub use read::{
 pub use resume::Resume;
 pub use sound::{Halt, examine};
 pub use summary::{Heat, Step, Summary};
+pub use trial::{Drawn, Ended, Ending, Figures, NewTrial, TrialRow, TrialVerdict};
 pub use waiting::{Committed, Unwritten};
 
 pub(crate) use backup::{JOURNAL, UNFINISHED};

@@ -2,8 +2,8 @@
 
 use crate::entry::{CentiCelsius, HotEnd, Part, PrinterName, Reading};
 use crate::store::{PrintFilter, Reader, StoreError};
-use dwell_analysis::estimate::Refusal;
-use dwell_analysis::thermal::{AMBIENT, HeaterFit, HeaterReading, Steps};
+use dwell_analysis::estimate::{Estimate, Refusal};
+use dwell_analysis::thermal::{AMBIENT, Heater, HeaterFit, HeaterReading, Parameter, Steps};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 
@@ -22,6 +22,21 @@ const AROUND: Seconds = Seconds::minutes(10.0);
 /// If the record can't be read; what a tool's readings do not show is a refusal of its own.
 pub fn heater_fits(reader: &Reader, printer: &PrinterName) -> Result<Vec<Result<HeaterFit, Refusal>>, StoreError> {
     Ok(records(reader, printer)?.into_iter().map(|record| record.whole.fit_both().still).collect())
+}
+
+/// Polls of several seconds place a step so loosely that the fitted dead time can be many times a hot end's; it would
+/// then say that every reheat comes late. A typical one is nearer than that.
+const DEAD_TIME_LOOSE: Seconds = Seconds::new(5.0);
+
+/// The fitted heater, with a typical one's dead time where its own is placed loosely.
+#[must_use]
+pub fn placed_heater(fit: &HeaterFit) -> Heater {
+    placed(fit.heater, fit.of(Parameter::HeatingDeadTime))
+}
+
+fn placed(heater: Heater, dead_time: Result<Estimate, Refusal>) -> Heater {
+    let is_loose = dead_time.is_ok_and(|told| told.high - told.low > DEAD_TIME_LOOSE.get());
+    Heater { dead_time: if is_loose { Heater::HOT_END.dead_time } else { heater.dead_time }, ..heater }
 }
 
 /// What the newest prints say of one tool's heater so far: as a whole, and each half of the prints by itself.
@@ -128,4 +143,21 @@ fn stretches(reader: &Reader, printer: &PrinterName) -> Result<Vec<(Timestamp, T
     }
     kept.reverse();
     Ok(kept)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_dead_time_that_polls_place_loosely_is_not_taken() {
+        let heater = |dead: f64, half: f64| {
+            let fitted =
+                Heater { dead_time: Seconds::new(dead), time_constant: Seconds::new(150.0), ..Heater::HOT_END };
+            placed(fitted, Ok(Estimate { value: dead, low: dead - half, high: dead + half, n: 4 }))
+        };
+        let (sharp, loose) = (heater(9.0, 1.0), heater(9.0, 4.0));
+        assert_eq!(sharp.dead_time, Seconds::new(9.0));
+        assert_eq!((loose.dead_time, loose.time_constant), (Heater::HOT_END.dead_time, Seconds::new(150.0)));
+    }
 }

@@ -1,6 +1,7 @@
 //! From the record to what it says: tool-runs for the learner, the weekly report's view. Owns how rows become
 //! numbers that `analysis` takes; stores nothing and shows nothing.
 
+mod advice;
 mod habits;
 mod heaters;
 mod kept;
@@ -18,9 +19,11 @@ mod settings;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
+mod trials;
 
+pub use advice::{Liners, advice};
 pub use habits::{Habit, Spread, habits};
-pub use heaters::heater_fits;
+pub use heaters::{heater_fits, placed_heater};
 pub use kept::{fitted, source, studied};
 pub use learned::{Lesson, Study};
 pub use learning::Learning;
@@ -33,3 +36,4 @@ pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};
+pub use trials::{on_trial, review, settle};

@@ -11,7 +11,7 @@ use super::runs::course::OLDER_BY;
 use crate::entry::{Part, PrinterName, ToolNumber};
 use crate::store::{PrinterRow, Reader, StoreError};
 use dwell_analysis::estimate::{Confidence, Estimate};
-use dwell_analysis::survival::{Basis, End, Life, Posterior, Prior, days_left, wear_a_day};
+use dwell_analysis::survival::{Basis, End, Life, Outlook, Posterior, Prior, days_left, wear_a_day};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Probability, Seconds};
 use dwell_dashboards::view::{PartExpected, PartView, Replace};
@@ -50,6 +50,23 @@ pub fn parts(reader: &Reader, accepted: Probability) -> Result<Vec<PartView>, St
     }
     views.sort_by(|a, b| (&a.printer, a.tool).cmp(&(&b.printer, b.tool)));
     Ok(views)
+}
+
+/// What the liner in use of each printer's tools may still last, in hours of wear; none of a tool whose liner's fitting
+/// or wear is not known.
+pub(super) fn liner_outlooks(reader: &Reader) -> Result<Vec<(PrinterName, ToolNumber, Outlook)>, StoreError> {
+    let mut used = Vec::new();
+    for row in reader.printers()? {
+        used.extend(used_on(reader, &row)?);
+    }
+    used.retain(|used| used.stay.part == Part::Liner);
+    let lives: Vec<Life> = used.iter().filter_map(UsedPart::life).collect();
+    let posterior = Posterior::of(&lives, prior(Part::Liner));
+    let outlook = |used: &UsedPart| {
+        let age = used.used.wear_h.filter(|_| used.stay.ended.is_none() && !used.is_older)?;
+        Some((used.printer.clone(), used.stay.tool, posterior.outlook(age)))
+    };
+    Ok(used.iter().filter_map(outlook).collect())
 }
 
 fn prior(part: Part) -> Prior {

@@ -12,6 +12,7 @@ use crate::entry::{Mode, PrintEnd, PrinterName, Settings, Severity, ToolNumber};
 use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
 use age::Age;
 use course::{InPrint, Stand, follow};
+use dwell_analysis::advice::Course;
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{Features, ToolRun};
 use dwell_analysis::time::Timestamp;
@@ -69,6 +70,12 @@ impl Run {
         self.happened(mode).is_none() && is_unplaced(held, mode, &self.tools)
     }
 
+    /// The same with the words alone that had been said by an instant.
+    pub(super) fn known_by(&self, at: Timestamp) -> Self {
+        let words = self.words.iter().filter(|words| words.from <= at).cloned().collect();
+        Self { words, ..self.clone() }
+    }
+
     /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.
     fn take_silence_as_clean(&mut self, as_of: Timestamp) {
         let from = self.ended + SILENT_AFTER;
@@ -117,9 +124,9 @@ fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Resu
     let prints = reader.ended_prints(&printer.name)?;
     let mut found: Vec<Vec<(ToolNumber, Features)>> = vec![Vec::new(); prints.len()];
     for tool in (0..printer.n_tools).filter_map(ToolNumber::new) {
-        for within in follow(reader, printer, tool, &prints, materials)?.0 {
+        for within in follow(reader, printer, tool, &prints, materials, false)?.0 {
             let (Some(print), Some(found)) = (prints.get(within.print), found.get_mut(within.print)) else { continue };
-            found.push((tool, features(print, tool, within, materials)));
+            found.push((tool, features(print, tool, &within, materials)));
         }
     }
     let mut runs = Vec::new();
@@ -177,10 +184,27 @@ pub(super) fn standing(
     let mut tools = HashMap::new();
     if let Some(known) = reader.printers()?.into_iter().find(|row| row.name == *printer) {
         for tool in (0..known.n_tools).filter_map(ToolNumber::new) {
-            tools.insert(tool, Standing::of(&follow(reader, &known, tool, &[], materials)?.1));
+            tools.insert(tool, Standing::of(&follow(reader, &known, tool, &[], materials, false)?.1));
         }
     }
     Ok(move |tool| tools.get(&tool).copied().unwrap_or_default())
+}
+
+/// A tool's runs in these prints of its printer, each with its single waits, oldest first, and the tool as it stands
+/// after everything recorded.
+pub(super) fn courses(
+    reader: &Reader,
+    printer: &PrinterRow,
+    tool: ToolNumber,
+    prints: &[EndedPrint],
+    materials: &Materials,
+) -> Result<(Vec<Course>, Standing), StoreError> {
+    let (found, stand) = follow(reader, printer, tool, prints, materials, true)?;
+    let course = |within: &InPrint| {
+        let features = features(prints.get(within.print)?, tool, within, materials);
+        Some(Course { features, waits: within.waits.each() })
+    };
+    Ok((found.iter().filter_map(course).collect(), Standing::of(&stand)))
 }
 
 fn words(print: &EndedPrint) -> Vec<Words> {
@@ -188,14 +212,14 @@ fn words(print: &EndedPrint) -> Vec<Words> {
     each.map(|(idx, row)| Words { from: print.ended.max(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
 }
 
-fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &Materials) -> Features {
+fn features(print: &EndedPrint, tool: ToolNumber, within: &InPrint, materials: &Materials) -> Features {
     let InPrint { stand, waits, stagnant, .. } = within;
     // What its job file asks for counts over what was typed in.
     let mut settings: Settings = stand.settings.clone();
     if let Some((_, asked)) = print.asked.iter().find(|(of, _)| *of == tool) {
         settings.update(asked);
     }
-    let parts = Standing::of(&stand);
+    let parts = Standing::of(stand);
     let material = settings.facts(materials).kind;
     Features {
         dose_max: waits.dose_max,
@@ -205,7 +229,7 @@ fn features(print: &EndedPrint, tool: ToolNumber, within: InPrint, materials: &M
         idle_max: waits.max,
         restarts: waits.restarts(),
         wait_longest: waits.longest(),
-        stagnant,
+        stagnant: *stagnant,
         restart_deficit: waits.restart_deficit(settings.print),
         ooze: waits.ooze,
         standby: settings.standby,

@@ -6,7 +6,7 @@ mod evidence;
 mod head;
 mod mode;
 mod trial;
-mod words;
+pub(crate) mod words;
 
 use crate::plain::Lines;
 use crate::view::{LearnView, ModeView, PartExpected, PartView, Replace};

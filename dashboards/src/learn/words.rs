@@ -97,7 +97,7 @@ pub(super) const fn state(state: State) -> &'static str {
 }
 
 /// A state's word, within a sentence.
-pub(super) const fn state_word(state: State) -> &'static str {
+pub(crate) const fn state_word(state: State) -> &'static str {
     match state {
         State::Learned => "learned",
         State::Leaning => "leaning",
@@ -111,7 +111,7 @@ pub(super) fn interval(rate: &Estimate) -> String {
 }
 
 /// `5.6 % (3.9 to 7.8)`, where it stands above that this is a 90 % interval.
-pub(super) fn interval_short(rate: &Estimate) -> String {
+pub(crate) fn interval_short(rate: &Estimate) -> String {
     format!("{} % ({} to {})", tenth(rate.value), tenth(rate.low), tenth(rate.high))
 }
 
@@ -137,7 +137,7 @@ pub(super) fn hazard(effect: f64) -> String {
 }
 
 /// A probability, never as certain as rounding would make it.
-pub(super) fn chance(of: f64) -> String {
+pub(crate) fn chance(of: f64) -> String {
     match of * 100.0 {
         little if little < 0.5 => "under 1 %".to_owned(),
         all if all > 99.5 => "over 99 %".to_owned(),
@@ -159,22 +159,22 @@ pub(super) fn bound(name: &str, bound: Bound) -> String {
 }
 
 /// Keeps a number and its unit on one line of a text that is broken into lines; see [`loose`].
-pub(super) fn glued(words: &str) -> String {
+pub(crate) fn glued(words: &str) -> String {
     words.replace(" %", "\u{a0}%").replace(" °C", "\u{a0}°C").replace(" mm", "\u{a0}mm")
 }
 
 /// A text broken into lines, with plain spaces again.
-pub(super) fn loose(text: &str) -> String {
+pub(crate) fn loose(text: &str) -> String {
     text.replace('\u{a0}', " ")
 }
 
 /// `1 print`, `2 prints`, `no prints`.
-pub(super) fn counted(n: usize, one: &str) -> String {
+pub(crate) fn counted(n: usize, one: &str) -> String {
     format::counted(u32::try_from(n).unwrap_or(u32::MAX), one)
 }
 
 /// The same with its first letter as a capital.
-pub(super) fn capital(words: &str) -> String {
+pub(crate) fn capital(words: &str) -> String {
     let mut letters = words.chars();
     letters.next().map(char::to_uppercase).into_iter().flatten().chain(letters).collect()
 }

@@ -1,6 +1,7 @@
 //! What pages and the report show, as plain structs with units. Owns no text and no shape: whoever fills a view
 //! reads the store, whoever serializes one finds every number that a person sees.
 
+mod advice;
 mod heaters;
 mod heatplan;
 mod learned;
@@ -9,7 +10,9 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod trials;
 
+pub use advice::{AdviceView, AskedView, MiddleWait, SuggestionView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
@@ -27,6 +30,7 @@ pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
 };
+pub use trials::{Applied, ClosedView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet};
 
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;

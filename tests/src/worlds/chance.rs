@@ -4,6 +4,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 /// A stream of random numbers.
+#[derive(Clone)]
 pub(super) struct Chance(ChaCha8Rng);
 
 impl Chance {

@@ -56,6 +56,7 @@ pub(super) struct Sample {
 }
 
 /// The two heaters and the clock that polls them.
+#[derive(Clone)]
 pub(super) struct Bench {
     at: Timestamp,
     real_c: [f64; 2],

@@ -19,18 +19,8 @@ impl History {
         let mut lines: Vec<(i64, String)> = Vec::with_capacity(self.readings() + 1_000);
         let mut before = None;
         for print in &self.prints {
-            let at = print.prepared;
-            lines.extend(print.fitted.iter().flat_map(|fitted| part(at, fitted)).map(|line| (at.as_ms(), line)));
-            for tool in 0..2 {
-                let was = before.map(|settings: [Settings; 2]| settings[tool]);
-                lines.extend(settings(at, tool, was, print.settings[tool]).map(|line| (at.as_ms(), line)));
-            }
+            lines.extend(lines_of(print, before));
             before = Some(print.settings);
-            lines.extend(print.samples.iter().map(|sample| (sample.at.as_ms(), reading(&print.name, sample))));
-            lines.extend(print.words.iter().map(|word| {
-                let at = print.ended + word.after;
-                (at.as_ms(), outcome(at, print, word))
-            }));
         }
         // Stable: what was said at the same instant stays in its order.
         lines.sort_by_key(|(ms, _)| *ms);
@@ -41,6 +31,23 @@ impl History {
         }
         journal
     }
+}
+
+/// What is written of a print, each line with its instant, ms; in no order. `before` is what was set for the one before.
+pub(super) fn lines_of(print: &Print, before: Option<[Settings; 2]>) -> Vec<(i64, String)> {
+    let at = print.prepared;
+    let mut lines: Vec<_> =
+        print.fitted.iter().flat_map(|fitted| part(at, fitted)).map(|line| (at.as_ms(), line)).collect();
+    for tool in 0..2 {
+        let was = before.map(|settings| settings[tool]);
+        lines.extend(settings(at, tool, was, print.settings[tool]).map(|line| (at.as_ms(), line)));
+    }
+    lines.extend(print.samples.iter().map(|sample| (sample.at.as_ms(), reading(&print.name, sample))));
+    lines.extend(print.words.iter().map(|word| {
+        let at = print.ended + word.after;
+        (at.as_ms(), outcome(at, print, word))
+    }));
+    lines
 }
 
 fn reading(name: &str, sample: &Sample) -> String {

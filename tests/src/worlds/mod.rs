@@ -4,7 +4,9 @@
 
 mod catalogue;
 mod chance;
+mod course;
 mod exposure;
+mod follow;
 mod heat;
 mod history;
 mod journal;
@@ -21,6 +23,10 @@ mod truth;
 mod words;
 
 pub use catalogue::{Family, World};
+pub use follow::{
+    Adviser, Closed, Figures, LoopTask, Rhythm, Setting, Suggested, Weeks, answer_of_the_law, by_family, closed_loops,
+    loop_table,
+};
 pub use history::{History, Print, Run};
 pub use judge::{First, Score, Verdict, judged};
 pub use placebo::{Placebo, without_link};

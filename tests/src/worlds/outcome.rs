@@ -6,6 +6,9 @@ use super::exposure::{Age, Exposure};
 use super::heat::{Sample, State};
 use super::person::Settings;
 
+/// To fail with settings that no sensible person would try: only advice leads there.
+const SENSELESS: f64 = 0.5;
+
 /// What came of a tool-run.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Fate {
@@ -26,6 +29,7 @@ pub(super) struct Outcome {
 }
 
 /// What is the same for all prints of a history.
+#[derive(Clone)]
 pub(super) struct Rates {
     pub(super) world: World,
     /// Of the world's mode, without its law.
@@ -41,7 +45,8 @@ impl Rates {
     }
 
     fn probability(&self, exposure: &Exposure) -> f64 {
-        self.base + (1.0 - self.base) * self.strength * self.world.law.share(exposure)
+        let by_law = self.base + (1.0 - self.base) * self.strength * self.world.law.share(exposure);
+        if exposure.settings.are_senseless() { by_law.max(SENSELESS) } else { by_law }
     }
 
     /// Each tool's fate over these readings, given what chance has in store for each.

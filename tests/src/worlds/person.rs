@@ -4,7 +4,7 @@
 use super::chance::Chance;
 
 /// What a tool prints.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Material {
     /// Polylactide.
     Pla,
@@ -15,6 +15,9 @@ pub enum Material {
 }
 
 impl Material {
+    /// Every one.
+    pub(super) const ALL: [Self; 3] = [Self::Pla, Self::Petg, Self::Abs];
+
     /// As a journal writes it.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -31,6 +34,11 @@ impl Material {
             Self::Petg => 236.0,
             Self::Abs => 246.0,
         }
+    }
+
+    /// The coolest that anybody tries to print it at, °C.
+    pub(super) fn coolest_c(self) -> f64 {
+        self.print_c() + PRINT_OFF[0]
     }
 }
 
@@ -97,16 +105,42 @@ pub struct Habits {
     pub tube: Tube,
 }
 
-const STANDBYS: [f64; 9] = [140.0, 150.0, 160.0, 170.0, 180.0, 190.0, 200.0, 205.0, 210.0];
+impl Settings {
+    /// Whether no sensible person would try these: too cold to be at work in time, or far off what suits the material.
+    pub(super) fn are_senseless(&self) -> bool {
+        let off_k = (self.print_c - self.material.print_c()).abs();
+        let waits_well = (100.0..=self.print_c).contains(&self.standby_c);
+        !waits_well || off_k > 15.0 || !(0.2..=8.0).contains(&self.retract_mm)
+    }
+}
+
+impl Habits {
+    /// Every retraction that such a person tries, mm.
+    pub(super) fn retractions_mm(self) -> &'static [f64] {
+        match (self.tie, self.tube) {
+            (Tie::LongWithPetg, _) => &TWINS_MM,
+            (Tie::Free | Tie::HotWithPetg | Tie::SameDay, Tube::Short) => &SHORT_MM,
+            (Tie::Free | Tie::HotWithPetg | Tie::SameDay, Tube::Long) => &LONG_MM,
+        }
+    }
+}
+
+/// Every standby temperature that is tried, coolest first, °C.
+pub(super) const STANDBYS: [f64; 9] = [140.0, 150.0, 160.0, 170.0, 180.0, 190.0, 200.0, 205.0, 210.0];
+/// What is tried at work, off what suits the material, K.
+const PRINT_OFF: [f64; 5] = [-8.0, -4.0, 0.0, 4.0, 8.0];
 const SHORT_MM: [f64; 8] = [0.4, 0.6, 0.8, 1.0, 1.4, 1.8, 2.2, 3.0];
 const LONG_MM: [f64; 8] = [1.0, 2.0, 3.0, 4.0, 4.6, 5.4, 6.0, 7.0];
+const TWINS_MM: [f64; 4] = [2.0, 2.5, 6.0, 6.5];
 
 /// The person and what is set now.
+#[derive(Clone)]
 pub(super) struct Person {
     habits: Habits,
     tools: [Tool; 2],
 }
 
+#[derive(Clone)]
 struct Tool {
     settings: Settings,
     spool_left: usize,
@@ -127,6 +161,16 @@ impl Person {
 
     pub(super) fn settings(&self) -> [Settings; 2] {
         [self.tools[0].settings, self.tools[1].settings]
+    }
+
+    /// What each tool holds goes into the other, with what it is printed at; how it waits and retracts stays.
+    pub(super) fn swap_spools(&mut self) {
+        let [a, b] = &mut self.tools;
+        std::mem::swap(&mut a.settings.material, &mut b.settings.material);
+        std::mem::swap(&mut a.settings.print_c, &mut b.settings.print_c);
+        std::mem::swap(&mut a.settings.dried, &mut b.settings.dried);
+        std::mem::swap(&mut a.spool_left, &mut b.spool_left);
+        std::mem::swap(&mut a.fresh_left, &mut b.fresh_left);
     }
 
     /// What is done to the tools before the next print.
@@ -202,7 +246,7 @@ impl Tool {
             self.try_retraction(habits, chance);
         }
         if chance.happens(tries / 3.0) {
-            self.settings.print_c = self.settings.material.print_c() + chance.one_of(&[-8.0, -4.0, 0.0, 4.0, 8.0]);
+            self.settings.print_c = self.settings.material.print_c() + chance.one_of(&PRINT_OFF);
             self.settings.standby_c = self.settings.standby_c.min(self.settings.print_c - 5.0);
         }
         if chance.happens(tries / 3.0) {
@@ -227,10 +271,7 @@ impl Tool {
     }
 
     fn try_retraction(&mut self, habits: Habits, chance: &mut Chance) {
-        let tried: &[f64] = match habits.tube {
-            Tube::Short => &SHORT_MM,
-            Tube::Long => &LONG_MM,
-        };
+        let tried = habits.retractions_mm();
         let upper = tried.len() * 5 / 8;
         self.settings.retract_mm = match habits.tie {
             Tie::Free | Tie::HotWithPetg => chance.one_of(tried),
@@ -238,8 +279,8 @@ impl Tool {
                 let is_long = chance.happens(if self.settings.standby_c > 185.0 { 0.6 } else { 0.25 });
                 chance.one_of(if is_long { &tried[upper..] } else { &tried[..upper] })
             }
-            Tie::LongWithPetg if self.settings.material == Material::Pla => chance.one_of(&[2.0, 2.5]),
-            Tie::LongWithPetg => chance.one_of(&[6.0, 6.5]),
+            Tie::LongWithPetg if self.settings.material == Material::Pla => chance.one_of(&TWINS_MM[..2]),
+            Tie::LongWithPetg => chance.one_of(&TWINS_MM[2..]),
         };
     }
 }

@@ -30,6 +30,11 @@ pub struct Task {
 /// If the program fails at one.
 #[must_use]
 pub fn verdicts(program: &Path, tasks: &[Task], at_once: usize) -> Vec<Verdict> {
+    in_turn(tasks, at_once, |task| verdict(program, task))
+}
+
+/// Does the same with each, so many at a time; what came of them in their order.
+pub(super) fn in_turn<T: Sync, R: Send>(tasks: &[T], at_once: usize, one: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let (next, done) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
     thread::scope(|scope| {
         for _ in 0..at_once {
@@ -37,15 +42,15 @@ pub fn verdicts(program: &Path, tasks: &[Task], at_once: usize) -> Vec<Verdict> 
                 loop {
                     let idx = next.fetch_add(1, Ordering::Relaxed);
                     let Some(task) = tasks.get(idx) else { break };
-                    let verdict = verdict(program, task);
-                    done.lock().unwrap().push((idx, verdict));
+                    let result = one(task);
+                    done.lock().unwrap().push((idx, result));
                 }
             });
         }
     });
     let mut done = done.into_inner().unwrap();
     done.sort_by_key(|(idx, _)| *idx);
-    done.into_iter().map(|(_, verdict)| verdict).collect()
+    done.into_iter().map(|(_, result)| result).collect()
 }
 
 fn verdict(program: &Path, task: &Task) -> Verdict {

@@ -81,7 +81,8 @@ impl Summary {
     }
 }
 
-fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+/// The middle one, or the mean of the middle two.
+pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     let mut values: Vec<f64> = values.collect();
     values.sort_by(f64::total_cmp);
     let (low, high) = (values.get(values.len().checked_sub(1)? / 2)?, values.get(values.len() / 2)?);

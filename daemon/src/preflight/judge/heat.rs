@@ -4,8 +4,9 @@ use super::{Case, ToolBudget, counted, place};
 use crate::entry::ToolNumber;
 use crate::jobfile::{JobOutline, Restart, Visit, Wait};
 use crate::preflight::finding::{Matter, Path};
-use crate::preflight::known::{HeaterKnown, LINER_PRACTICE, Liner};
+use crate::preflight::known::{HeaterKnown, Liner};
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+use dwell_analysis::wear::LINER_PRACTICE;
 
 /// So much under its set point a hot end is not back yet (common practice, no source).
 const NOT_BACK: CelsiusDelta = CelsiusDelta::new(10.0);

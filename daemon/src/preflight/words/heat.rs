@@ -1,10 +1,10 @@
 //! Sentences on heat.
 
 use super::super::finding::{Counted, Path, Place, SHORT_WAIT, WorstWait};
-use super::super::known::LINER_PRACTICE;
 use super::{Words, at, clock, of, whole, words};
 use dwell_analysis::thermal::AMBIENT;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
+use dwell_analysis::wear::LINER_PRACTICE;
 use dwell_dashboards::format;
 
 pub(super) fn cold_push(counted: Counted, first: Place, has_macros: bool) -> Words {

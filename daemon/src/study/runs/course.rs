@@ -49,6 +49,8 @@ enum Event {
 struct Course<'p> {
     prints: &'p [EndedPrint],
     materials: &'p Materials,
+    /// Whether the single waits are kept.
+    with_each: bool,
     /// The first print that is still to begin.
     next: usize,
     ahead: Peekable<IntoIter<(Timestamp, Event)>>,
@@ -59,17 +61,18 @@ struct Course<'p> {
 }
 
 /// A tool in each of these prints of its printer in which it was hot, oldest first, and as it stands after everything
-/// recorded.
+/// recorded; with each of its waits, if `with_each`.
 pub(super) fn follow(
     reader: &Reader,
     printer: &PrinterRow,
     tool: ToolNumber,
     prints: &[EndedPrint],
     materials: &Materials,
+    with_each: bool,
 ) -> Result<(Vec<InPrint>, Stand), StoreError> {
     let ahead = events(reader, printer, tool)?.into_iter().peekable();
     let stand = Stand::default();
-    let mut course = Course { prints, materials, next: 0, ahead, stand, last: None, found: Vec::new() };
+    let mut course = Course { prints, materials, with_each, next: 0, ahead, stand, last: None, found: Vec::new() };
     reader.hot_times(&printer.name, tool, |hot| course.take(&hot))?;
     course.settle();
     course.pass(Timestamp::from_ms(i64::MAX));
@@ -109,7 +112,8 @@ impl Course<'_> {
         while let Some(print) = self.prints.get(self.next).filter(|print| print.started <= hot.began) {
             self.pass(print.started);
             self.settle();
-            let (stand, waits) = (self.stand.clone(), Waits::default());
+            let waits = if self.with_each { Waits::with_each() } else { Waits::default() };
+            let stand = self.stand.clone();
             self.found.push(InPrint { print: self.next, stand, waits, stagnant: None });
             self.next += 1;
         }

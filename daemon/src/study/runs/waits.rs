@@ -1,7 +1,8 @@
-//! What a tool's waiting in one print came to. Owns the sums.
+//! What a tool's waiting in one print came to. Owns the sums, and the single waits where somebody asks for them.
 
 use crate::store::{HotDoing, HotTime};
 use crate::tracker::Context;
+use dwell_analysis::advice;
 use dwell_analysis::risk::Restarts;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Seconds};
@@ -13,10 +14,23 @@ struct Wait {
     weighted: f64,
     lasted: Seconds,
     dose: DoseMinutes,
+    max: Option<Celsius>,
+    end: Option<Celsius>,
+    ooze: Option<CubicMm>,
+}
+
+impl Wait {
+    /// As it is asked of; `None` where nothing was measured.
+    fn measured(&self, is_followed: bool) -> Option<advice::Wait> {
+        let mean = (self.lasted > Seconds::ZERO).then(|| Celsius::new(self.weighted / self.lasted.get()))?;
+        let max = self.max.unwrap_or(mean);
+        let Self { lasted, dose, end, ooze, .. } = *self;
+        Some(advice::Wait { lasted, mean, max, end, dose, ooze, is_followed })
+    }
 }
 
 /// A tool's hot times in one print, added up.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Waits {
     /// Whether it was hot in it at all.
     pub(super) any: bool,
@@ -28,6 +42,8 @@ pub(super) struct Waits {
     restarts: Restarts,
     /// What it waits since its last turn.
     wait: Wait,
+    /// Each wait that a turn ended, where somebody asks for them: a record of years has millions.
+    each: Option<Vec<advice::Wait>>,
     pub(super) dose_max: Option<DoseMinutes>,
     pub(super) dose_sum: Option<DoseMinutes>,
     /// Integral of temperature over the time that it was measured, °C s.
@@ -44,6 +60,17 @@ pub(super) struct Waits {
 }
 
 impl Waits {
+    /// Sums that keep the single waits, too.
+    pub(super) fn with_each() -> Self {
+        Self { each: Some(Vec::new()), ..Self::default() }
+    }
+
+    /// The single waits, oldest first; none if they were not kept. One that a pause cut is one.
+    pub(super) fn each(&self) -> Vec<advice::Wait> {
+        let last = self.wait.measured(false);
+        self.each.iter().flatten().copied().chain(last.filter(|_| self.each.is_some())).collect()
+    }
+
     pub(super) fn add(&mut self, hot: &HotTime) {
         self.any = true;
         match hot.doing {
@@ -54,8 +81,9 @@ impl Waits {
 
     fn returned(&mut self, at: Timestamp) {
         let wait = std::mem::take(&mut self.wait);
-        if wait.lasted > Seconds::ZERO {
-            self.restarts.add(wait.lasted, Celsius::new(wait.weighted / wait.lasted.get()), wait.dose);
+        if let Some(wait) = wait.measured(true) {
+            self.restarts.add(wait.lasted, wait.mean, wait.dose);
+            self.each.iter_mut().for_each(|each| each.push(wait));
         }
         match self.waited.take().filter(|(ended, _)| *ended == at) {
             Some((_, Some(end))) => self.coldest = Some(self.coldest.map_or(end, |coldest| coldest.min(end))),
@@ -90,6 +118,9 @@ impl Waits {
             self.wait.weighted += mean.get() * lasted.get();
             self.wait.lasted += lasted;
             self.wait.dose += dose.unwrap_or_default();
+            self.wait.max = hot.max.map(|max| self.wait.max.map_or(max, |before| before.max(max))).or(self.wait.max);
+            self.wait.ooze = ooze.map(|ooze| self.wait.ooze.unwrap_or_default() + ooze).or(self.wait.ooze);
+            self.wait.end = end;
         }
         self.max = hot.max.map(|max| self.max.map_or(max, |before| before.max(max))).or(self.max);
         if let Some(dose) = dose {

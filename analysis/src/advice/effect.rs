@@ -1,0 +1,135 @@
+//! What a change does: the risk of each failure mode over a tool's own newest runs, as they would go on and as they
+//! would go with it, and the time that it costs. Owns how modes are put together; which change is worth it is `advise`'s.
+
+use super::change::Change;
+use super::course::{InForce, horizon};
+use super::minutes::{is_long, minutes};
+use super::situation::{Lesson, Situation};
+use super::suggestion::ModeEffect;
+use crate::estimate::{Estimate, count};
+use crate::risk::{Draws, FailureMode};
+
+/// Pairs of risks that are drawn a mode: the ends of a 90 % interval are then known to a hundredth of the draws.
+const DRAWS: usize = 400;
+/// What lies beyond each end of a 90 % interval, one part in so many.
+const TAIL: usize = 20;
+/// A risk that moves by less, relative to itself, does not move.
+const MOVES: f64 = 1e-6;
+
+/// What a change does.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Effect {
+    /// Each mode that there is a model of.
+    pub modes: Vec<ModeDraws>,
+    /// Time that it costs a print, minutes, with its 90 % interval; negative saves. `n` is 0 where it rests on a
+    /// proposal or a typical heater.
+    pub minutes: Estimate,
+    /// Waits of the runs asked, and those that are long enough to cool to the standby and to heat again.
+    pub n_waits: usize,
+    /// See `n_waits`.
+    pub n_long_waits: usize,
+}
+
+/// What it does to one mode.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModeDraws {
+    /// In figures.
+    pub effect: ModeEffect,
+    /// And as drawn.
+    pub draws: Draws,
+}
+
+/// What a change does to a tool's runs to come; `None` where it has no run yet, or no mode has a model.
+#[must_use]
+pub fn effect(change: &Change, situation: &Situation<'_>) -> Option<Effect> {
+    let (now, after) = (horizon(situation, None), horizon(situation, Some(change)));
+    let drawn = |lesson: &Lesson<'_>| {
+        let mut draws = lesson.learner.draws(&now, &after, DRAWS)?;
+        // A liner that is not there does not fail.
+        if matches!(change, Change::AllMetal) && lesson.mode == FailureMode::Liner {
+            draws.after.fill(0.0);
+        }
+        Some(ModeDraws { effect: mode_effect(lesson, &draws), draws })
+    };
+    let modes: Vec<ModeDraws> = situation.lessons.iter().filter_map(drawn).collect();
+    let (n_waits, n_long_waits) = waits(change, situation);
+    (!modes.is_empty()).then(|| Effect { modes, minutes: minutes(change, situation), n_waits, n_long_waits })
+}
+
+fn mode_effect(lesson: &Lesson<'_>, draws: &Draws) -> ModeEffect {
+    ModeEffect {
+        mode: lesson.mode,
+        now: estimate(&draws.now, lesson.n),
+        after: estimate(&draws.after, lesson.n),
+        falls: falls(&draws.now, &draws.after),
+        state: lesson.state,
+        n: lesson.n,
+        events: lesson.events,
+        own_n: lesson.own_n,
+        own_events: lesson.own_events,
+    }
+}
+
+/// Waits of the runs, and the long ones among them: by the standby that would be, or that is if there would be no drop.
+fn waits(change: &Change, situation: &Situation<'_>) -> (usize, usize) {
+    let drops = |in_force: InForce<'_>| in_force.set_points(situation).filter(|(standby, print)| standby < print);
+    let trip = drops(InForce::of(situation, Some(change))).or_else(|| drops(InForce::of(situation, None)));
+    let waits = || situation.courses.iter().flat_map(|course| &course.waits);
+    let is_long = |lasted| trip.is_some_and(|trip| is_long(situation, lasted, trip));
+    (waits().count(), waits().filter(|wait| is_long(wait.lasted)).count())
+}
+
+impl Effect {
+    /// The chance a run that any of these modes happens, as it is and with the change, each by itself, and the
+    /// probability that it falls.
+    #[must_use]
+    pub fn any(&self, modes: &[FailureMode]) -> (Estimate, Estimate, f64) {
+        let of = |side: fn(&Draws) -> &[f64]| {
+            let mut spared = vec![1.0; DRAWS];
+            for mode in self.modes.iter().filter(|own| modes.contains(&own.effect.mode)) {
+                spared.iter_mut().zip(side(&mode.draws)).for_each(|(spared, chance)| *spared *= 1.0 - chance);
+            }
+            spared.into_iter().map(|spared| 1.0 - spared).collect::<Vec<f64>>()
+        };
+        let (now, after) = (of(|draws| &draws.now), of(|draws| &draws.after));
+        let known = self.modes.iter().filter(|own| modes.contains(&own.effect.mode)).map(|own| own.effect.n);
+        let n = known.min().unwrap_or(0);
+        (estimate(&now, n), estimate(&after, n), falls(&now, &after))
+    }
+
+    /// What is lost less a print with the change, minutes: what each mode costs by how much its risk falls, less the
+    /// time that the change takes.
+    #[must_use]
+    pub fn gain(&self, lessons: &[Lesson<'_>]) -> Estimate {
+        let mut saved = vec![0.0; DRAWS];
+        for own in &self.modes {
+            let loss = lessons.iter().find(|lesson| lesson.mode == own.effect.mode);
+            let loss = loss.map_or(0.0, |lesson| lesson.loss.as_minutes());
+            for ((saved, now), after) in saved.iter_mut().zip(&own.draws.now).zip(&own.draws.after) {
+                *saved += loss * (now - after);
+            }
+        }
+        let saved = estimate(&saved, self.modes.iter().map(|own| own.effect.n).min().unwrap_or(0));
+        let (value, takes) = (saved.value - self.minutes.value, &self.minutes);
+        let below = (saved.value - saved.low).hypot(takes.high - takes.value);
+        let above = (saved.high - saved.value).hypot(takes.value - takes.low);
+        Estimate { value, low: value - below, high: value + above, n: saved.n }
+    }
+}
+
+/// Mean and middle 90 % of draws.
+fn estimate(draws: &[f64], n: usize) -> Estimate {
+    let value = draws.iter().sum::<f64>() / count(draws.len().max(1));
+    let mut sorted = draws.to_vec();
+    sorted.sort_unstable_by(f64::total_cmp);
+    let tail = sorted.len() / TAIL;
+    let at = |idx: usize| sorted.get(idx).copied().unwrap_or(value);
+    let (low, high) = (at(tail), at(sorted.len().saturating_sub(1 + tail)));
+    // A mean can lie outside of the middle of what it is the mean of.
+    Estimate { value, low: low.min(value), high: high.max(value), n }
+}
+
+fn falls(now: &[f64], after: &[f64]) -> f64 {
+    let fallen = now.iter().zip(after).filter(|(now, after)| **after < **now * (1.0 - MOVES)).count();
+    count(fallen) / count(now.len().max(1))
+}

@@ -1,0 +1,148 @@
+//! `adopt ID`: a suggestion taken up, as a trial.
+
+use super::{Failure, output};
+use crate::cli::Place;
+use crate::clock::wall_now;
+use crate::config::Config;
+use crate::entry::Mode;
+use crate::stamp;
+use crate::store::{NewTrial, Reader, Standing, Store, SuggestionRow, TrialRow};
+use crate::study::on_trial;
+use dwell_analysis::advice::{Arm, Basis, Design, PRINTS_MAX, Plan, draw, plan};
+use dwell_analysis::estimate::Estimate;
+use dwell_dashboards::render_adopted_text;
+use serde::Deserialize;
+
+/// Names that are offered for one that is not there.
+const CLOSE_MAX: usize = 3;
+
+pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
+    let config = place.config()?;
+    let database = place.database(config.as_ref())?;
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let learning = config.as_ref().map(Config::learning);
+    let reader = Reader::open(&database)?;
+    let suggestion = known(reader.suggestions()?, id)?;
+    let trials = reader.trials()?;
+    refused(&suggestion, &trials)?;
+    let promise = Promise::of(&suggestion)?;
+    let plan = promise.plan(&suggestion)?;
+    // What the record knows up to now is what was known before; a print that is on began before it.
+    let at = reader.newest()?.unwrap_or_else(wall_now);
+    let baseline = match reader.learned_from()? {
+        Some((source, _)) => source,
+        None => reader.evidence(None)?,
+    };
+    drop(reader);
+    let (modes, risk) = (promise.modes()?, Estimate::from(&promise.risk_now));
+    let trial = NewTrial { suggestion: id.to_owned(), at, draws: draws(&plan), plan, modes, risk, baseline };
+    let store = Store::open(&database)?;
+    if !store.adopt(trial)? {
+        return Err(Failure::Work(format!(
+            "{id}: somebody has just adopted another change of this tool; `review` shows it"
+        )));
+    }
+    let begun = on_trial(&store.reader()?, &materials, learning, id)?;
+    output::text(&begun.map_or_else(String::new, |begun| render_adopted_text(&begun)))
+}
+
+/// The suggestion of that name.
+pub(super) fn known(suggestions: Vec<SuggestionRow>, id: &str) -> Result<SuggestionRow, Failure> {
+    let alike = |other: &str| other.bytes().zip(id.bytes()).take_while(|(one, other)| one == other).count();
+    let mut close: Vec<(usize, String)> = suggestions.iter().map(|row| (alike(&row.id), row.id.clone())).collect();
+    if let Some(found) = suggestions.into_iter().find(|row| row.id == id) {
+        return Ok(found);
+    }
+    close.sort_by_key(|(alike, _)| std::cmp::Reverse(*alike));
+    let close: Vec<String> = close.into_iter().take(CLOSE_MAX).map(|(_, id)| format!("`{id}`")).collect();
+    let would = match close.as_slice() {
+        [] => "nothing was advised yet".to_owned(),
+        close => format!("closest is {}", close.join(", then ")),
+    };
+    Err(Failure::Work(format!("{id}: no such suggestion; {would}; `dwellwatch advise` lists them")))
+}
+
+/// Why it can't be tried now, if it can't.
+fn refused(suggestion: &SuggestionRow, trials: &[TrialRow]) -> Result<(), Failure> {
+    let SuggestionRow { id, printer, tool, material, change, .. } = suggestion;
+    let refuse = |why: String| Err(Failure::Work(format!("{id}: {why}")));
+    let (since, why) = (stamp::write(suggestion.since), suggestion.why.as_deref().unwrap_or("nobody said why"));
+    if let Some(open) = trials.iter().find(|trial| trial.suggestion == *id && trial.ended.is_none()) {
+        let since = stamp::write(open.adopted);
+        return refuse(format!("it is on trial since {since}; `dwellwatch review` shows how it goes"));
+    }
+    match suggestion.standing {
+        Standing::Withdrawn => return refuse(format!("it was withdrawn on {since}: {why}")),
+        Standing::Adopted => return refuse(format!("it was tried, and stands since {since}: {why}")),
+        Standing::Open | Standing::Declined => {}
+    }
+    match trials.iter().find(|trial| trial.is_confounded_by(printer, *tool, material.as_deref(), change)) {
+        None => Ok(()),
+        Some(open) => refuse(format!(
+            "`{}` is on trial on the same tool, and nobody could tell which of the two did it; one change at a time: let it \
+             end (`dwellwatch review`), or give it up (`dwellwatch decline {}`)",
+            open.suggestion, open.suggestion
+        )),
+    }
+}
+
+/// What scripts are told of a suggestion, as far as a trial needs it.
+#[derive(Deserialize)]
+struct Promise {
+    modes: Vec<String>,
+    risk_now: Interval,
+    risk_after: Interval,
+    basis: String,
+}
+
+#[derive(Deserialize)]
+struct Interval {
+    mean: f64,
+    low: f64,
+    high: f64,
+}
+
+impl From<&Interval> for Estimate {
+    fn from(of: &Interval) -> Self {
+        Self { value: of.mean, low: of.low, high: of.high, n: 0 }
+    }
+}
+
+impl Promise {
+    fn of(suggestion: &SuggestionRow) -> Result<Self, Failure> {
+        let read = serde_json::from_str(&suggestion.body);
+        read.map_err(|error| Failure::Work(format!("{}: what is kept of it can't be read: {error}", suggestion.id)))
+    }
+
+    fn modes(&self) -> Result<Vec<Mode>, Failure> {
+        let each = self.modes.iter().map(|word| {
+            Mode::of_word(word).ok_or_else(|| Failure::Work(format!("`{word}` is no failure mode that is known")))
+        });
+        each.collect()
+    }
+
+    fn plan(&self, suggestion: &SuggestionRow) -> Result<Plan, Failure> {
+        let basis =
+            [Basis::Learned, Basis::CommonPractice, Basis::Mixed].into_iter().find(|basis| basis.name() == self.basis);
+        let basis = basis.unwrap_or(Basis::Mixed);
+        let planned =
+            plan(&suggestion.change, basis, &Estimate::from(&self.risk_now), &Estimate::from(&self.risk_after));
+        planned.map_err(|_| {
+            Failure::Work(format!(
+                "{}: no trial would show what it does, since it is not expected to lower the risk of failures; it can be \
+                 set without one",
+                suggestion.id
+            ))
+        })
+    }
+}
+
+/// What each print is to have: as many as the trial may be made longer to, twice over, since nobody says of every print
+/// how it came out.
+fn draws(plan: &Plan) -> Vec<Arm> {
+    let longest = (plan.prints + plan.prints / 2).min(PRINTS_MAX.max(plan.prints));
+    match plan.design {
+        Design::Alternation => draw(2 * longest, rand::random()),
+        Design::BeforeAfter => vec![Arm::Changed; 2 * longest],
+    }
+}

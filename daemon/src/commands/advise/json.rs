@@ -1,0 +1,160 @@
+//! Changes worth a try as the JSON that scripts rely on. Owns field names.
+
+use crate::change::{self, Value};
+use dwell_analysis::advice::{Change, Design, ModeEffect, Plan};
+use dwell_analysis::estimate::Estimate;
+use dwell_analysis::risk::FailureMode;
+use dwell_dashboards::advice_words;
+use dwell_dashboards::view::SuggestionView;
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub(super) struct SuggestionJson {
+    id: String,
+    printer: String,
+    tool: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    material: Option<String>,
+    /// Those that it is meant for.
+    modes: Vec<&'static str>,
+    setting: &'static str,
+    /// `null` is not known.
+    from: Option<Value>,
+    to: Value,
+    risk_now: IntervalJson,
+    risk_after: IntervalJson,
+    sure: f64,
+    minutes_per_print: IntervalJson,
+    basis: &'static str,
+    why: String,
+    /// How much is known of the mode that it helps most against.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    state: Option<&'static str>,
+    suggestion: String,
+    refute: String,
+    effects: Vec<EffectJson>,
+    trade_off: bool,
+    /// Minutes a print that are lost less, failures by what each costs.
+    gain_min: IntervalJson,
+    n_prints: usize,
+    n_waits: usize,
+    n_long_waits: usize,
+    /// How a trial of it would go; absent where none would show what it does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    trial: Option<TrialJson>,
+    /// Whether it was taken up already.
+    adopted: bool,
+}
+
+#[derive(Serialize)]
+struct TrialJson {
+    /// `alternation` or `before_after`.
+    design: &'static str,
+    /// Prints with a known outcome.
+    prints: usize,
+    /// The probability that so many show what is expected of it.
+    power: f64,
+    /// The weakest effect that so many would show, as a ratio of risks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    detects: Option<f64>,
+}
+
+/// A 90 % interval around a mean.
+#[derive(Serialize)]
+struct IntervalJson {
+    mean: f64,
+    low: f64,
+    high: f64,
+}
+
+#[derive(Serialize)]
+struct EffectJson {
+    mode: &'static str,
+    now: IntervalJson,
+    after: IntervalJson,
+    /// The probability that it falls.
+    falls: f64,
+    state: &'static str,
+    n: usize,
+    events: usize,
+    /// Of this tool with this material.
+    own_n: usize,
+    own_events: usize,
+}
+
+impl From<&SuggestionView> for SuggestionJson {
+    fn from(view: &SuggestionView) -> Self {
+        let suggestion = &view.suggestion;
+        let (from, to) = values(view);
+        let words = advice_words(view);
+        Self {
+            id: view.id.clone(),
+            printer: view.printer.clone(),
+            tool: view.tool,
+            material: view.material.clone(),
+            modes: suggestion.meant.iter().copied().map(FailureMode::name).collect(),
+            setting: view.setting,
+            from,
+            to,
+            risk_now: IntervalJson::from(&suggestion.risk_now),
+            risk_after: IntervalJson::from(&suggestion.risk_after),
+            sure: suggestion.sure,
+            minutes_per_print: IntervalJson::from(&suggestion.minutes),
+            basis: suggestion.basis.name(),
+            why: words.why,
+            state: suggestion.first().map(|effect| effect.state.name()),
+            suggestion: words.suggestion,
+            refute: words.refute,
+            effects: suggestion.effects.iter().map(EffectJson::from).collect(),
+            trade_off: suggestion.is_trade_off(),
+            gain_min: IntervalJson::from(&suggestion.gain),
+            n_prints: suggestion.n_courses,
+            n_waits: suggestion.n_waits,
+            n_long_waits: suggestion.n_long_waits,
+            trial: view.plan.as_ref().map(TrialJson::from),
+            adopted: view.is_adopted,
+        }
+    }
+}
+
+/// What it is set from and to; a material as somebody wrote it, where that is known.
+fn values(view: &SuggestionView) -> (Option<Value>, Value) {
+    let (change, named) = (&view.suggestion.change, |name: &String| Value::Word(name.clone()));
+    let (from, to) = (change::from(change), change::to(change));
+    match change {
+        Change::Material(_) => (view.material.as_ref().map(named).or(from), view.beside.as_ref().map_or(to, named)),
+        _ => (from, to),
+    }
+}
+
+impl From<&Plan> for TrialJson {
+    fn from(plan: &Plan) -> Self {
+        let design = match plan.design {
+            Design::Alternation => "alternation",
+            Design::BeforeAfter => "before_after",
+        };
+        Self { design, prints: plan.prints, power: plan.power, detects: plan.detects }
+    }
+}
+
+impl From<&ModeEffect> for EffectJson {
+    fn from(effect: &ModeEffect) -> Self {
+        Self {
+            mode: effect.mode.name(),
+            now: IntervalJson::from(&effect.now),
+            after: IntervalJson::from(&effect.after),
+            falls: effect.falls,
+            state: effect.state.name(),
+            n: effect.n,
+            events: effect.events,
+            own_n: effect.own_n,
+            own_events: effect.own_events,
+        }
+    }
+}
+
+impl From<&Estimate> for IntervalJson {
+    fn from(estimate: &Estimate) -> Self {
+        Self { mean: estimate.value, low: estimate.low, high: estimate.high }
+    }
+}

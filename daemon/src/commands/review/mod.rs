@@ -1,0 +1,26 @@
+//! `review`: what became of what was adopted, for people or as JSON. Keeps the verdict of a trial that is over.
+
+mod json;
+
+use super::{Failure, output};
+use crate::cli::Place;
+use crate::config::Config;
+use crate::store::{Reader, Store};
+use crate::study::{review, settle};
+use dwell_dashboards::render_review_text;
+
+pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
+    let config = place.config()?;
+    let database = place.database(config.as_ref())?;
+    let materials = config.as_ref().map(Config::materials).unwrap_or_default();
+    let learning = config.as_ref().map(Config::learning);
+    let has_open = Reader::open(&database)?.trials()?.iter().any(|trial| trial.ended.is_none());
+    if has_open {
+        settle(&Store::open(&database)?, &materials, learning)?;
+    }
+    let view = review(&Reader::open(&database)?, &materials, learning)?;
+    if json {
+        return output::json(&json::Document::from(&view));
+    }
+    output::text(&render_review_text(&view))
+}

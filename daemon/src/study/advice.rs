@@ -1,0 +1,101 @@
+//! What is worth a change, tool by tool: what the record knows of each, handed to `analysis`, and what came of it. Owns
+//! which tools are asked of and which of their runs; what is worth it is `analysis`'s, its words are the dashboards'.
+
+mod asked;
+mod held;
+mod loss;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
+
+pub use asked::Liners;
+
+use super::Learning;
+use super::kept::last;
+use super::runs::{Run, runs_as};
+use crate::change::{setting, suggestion_id};
+use crate::store::{Reader, StoreError};
+use asked::{Asked, Record, asked_of};
+use dwell_analysis::advice::{Suggestion, advise, plan};
+use dwell_analysis::polymer::Materials;
+use dwell_analysis::units::{Celsius, Probability, Seconds};
+use dwell_dashboards::view::{AdviceView, AskedView, MiddleWait, SuggestionView};
+use loss::taught;
+
+/// What is worth a change, best first, of every tool that was hot in a print of the newest eight weeks. Whoever has no
+/// settings at hand has silence read as it was when was learned last.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn advice(
+    reader: &Reader,
+    materials: &Materials,
+    learning: Option<Learning>,
+    liners: &Liners,
+) -> Result<AdviceView, StoreError> {
+    let learning = learning.map_or_else(|| last(reader), Ok)?;
+    let accepted = Probability::new(learning.accepted_risk);
+    let accepted = accepted.ok_or_else(|| StoreError::Other("the accepted risk is no chance".to_owned()))?;
+    let runs = runs_as(reader, materials, learning)?;
+    let taught = taught(&runs);
+    let record = Record { reader, materials, liners, runs: &runs, accepted };
+    let (mut asked, mut suggestions) = (Vec::new(), Vec::new());
+    for printer in reader.printers()? {
+        for tool in asked_of(&record, &printer)? {
+            let lessons = tool.lessons(&taught, &runs);
+            let situation = tool.situation(&lessons);
+            suggestions.extend(advise(&situation).into_iter().map(|found| view(&tool, found)));
+            asked.push(asked_view(&tool, &runs));
+        }
+    }
+    suggestions.sort_by(|a, b| b.suggestion.gain.value.total_cmp(&a.suggestion.gain.value));
+    let prints = |kept: &dyn Fn(&&[Run]) -> bool| runs.chunk_by(|a, b| a.print == b.print).filter(kept).count();
+    Ok(AdviceView {
+        as_of: reader.newest()?,
+        prints: prints(&|_| true),
+        reported: prints(&|print| print.iter().any(|run| run.is_reported)),
+        asked,
+        suggestions,
+    })
+}
+
+fn view(tool: &Asked<'_>, suggestion: Suggestion) -> SuggestionView {
+    let Suggestion { change, basis, risk_now, risk_after, .. } = &suggestion;
+    SuggestionView {
+        id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), change),
+        setting: setting(change),
+        printer: tool.printer.to_string(),
+        tool: tool.tool.idx(),
+        material: tool.material.as_deref().map(str::to_owned),
+        beside: tool.beside_name().map(str::to_owned),
+        middle: middle(tool),
+        plan: plan(change, *basis, risk_now, risk_after).ok(),
+        is_adopted: false,
+        suggestion,
+    }
+}
+
+fn asked_view(tool: &Asked<'_>, runs: &[Run]) -> AskedView {
+    let (known, failed) = tool.outcomes(runs);
+    AskedView {
+        printer: tool.printer.to_string(),
+        tool: tool.tool.idx(),
+        material: tool.material.as_deref().map(str::to_owned),
+        courses: tool.courses.len(),
+        waits: tool.courses.iter().map(|course| course.waits.len()).sum(),
+        middle: middle(tool),
+        known,
+        failed,
+    }
+}
+
+/// The wait in the middle of all by length, with the time-weighted mean temperature of all; `None` without any.
+fn middle(tool: &Asked<'_>) -> Option<MiddleWait> {
+    let waits = || tool.courses.iter().flat_map(|course| &course.waits);
+    let mut lengths: Vec<Seconds> = waits().map(|wait| wait.lasted).collect();
+    lengths.sort_by(|a, b| a.get().total_cmp(&b.get()));
+    let lasted = *lengths.get(lengths.len().checked_sub(1)? / 2)?;
+    let whole: f64 = lengths.iter().map(|lasted| lasted.get()).sum();
+    let weighted: f64 = waits().map(|wait| wait.mean.get() * wait.lasted.get()).sum();
+    Some(MiddleWait { n: lengths.len(), lasted, mean: Celsius::new(weighted / whole) })
+}

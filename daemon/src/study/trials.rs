@@ -1,0 +1,247 @@
+//! Trials of what was adopted: which prints count, what each was to have and really had, what it would have come to
+//! without the change, and what all of them say. Owns these; the rule that ends a trial is `analysis`'s.
+
+mod applied;
+mod without;
+
+use super::Learning;
+use super::kept::last;
+use super::runs::{Run, runs_as};
+use crate::entry::Mode;
+use crate::store::{
+    Ended, Ending, Figures, PrintFilter, Reader, Standing, Store, StoreError, SuggestionRow, TrialRow, TrialVerdict,
+};
+use applied::{PartsTold, applied};
+use dwell_analysis::advice::{Arm, Change, Design, Outcome, Tried, Verdict, WhyStop, verdict};
+use dwell_analysis::polymer::{Material, Materials};
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::trial_why;
+use dwell_dashboards::view::{ClosedView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
+use without::Without;
+
+/// What became of what was advised, as it stands.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn review(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<ReviewView, StoreError> {
+    let trials = reader.trials()?;
+    let mut views = Vec::with_capacity(trials.len());
+    if !trials.is_empty() {
+        let learning = learning.map_or_else(|| last(reader), Ok)?;
+        let record = Record { reader, materials, runs: runs_as(reader, materials, learning)? };
+        for trial in &trials {
+            views.push(record.view(trial)?.0);
+        }
+    }
+    views.reverse();
+    views.sort_by_key(|view| matches!(view.state, TrialState::Ended { .. }));
+    let is_on_trial = |row: &SuggestionRow| trials.iter().any(|trial| trial.suggestion == row.id);
+    let closed = reader.suggestions()?.into_iter().filter(|row| !is_on_trial(row)).filter_map(closed).collect();
+    Ok(ReviewView { as_of: reader.newest()?, trials: views, closed })
+}
+
+/// One trial, as it stands; `None` if it is not there.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn on_trial(
+    reader: &Reader,
+    materials: &Materials,
+    learning: Option<Learning>,
+    id: &str,
+) -> Result<Option<TrialView>, StoreError> {
+    let Some(trial) = reader.trials()?.into_iter().rfind(|trial| trial.suggestion == id) else { return Ok(None) };
+    let learning = learning.map_or_else(|| last(reader), Ok)?;
+    let record = Record { reader, materials, runs: runs_as(reader, materials, learning)? };
+    Ok(Some(record.view(&trial)?.0))
+}
+
+/// Ends the trials that are settled, and keeps what they came to. Gives each that ended, and why.
+///
+/// # Errors
+/// If the record can't be read or written.
+pub fn settle(
+    store: &Store,
+    materials: &Materials,
+    learning: Option<Learning>,
+) -> Result<Vec<(String, Ended)>, StoreError> {
+    let reader = store.reader()?;
+    let open: Vec<TrialRow> = reader.trials()?.into_iter().filter(|trial| trial.ended.is_none()).collect();
+    let mut settled = Vec::new();
+    if open.is_empty() {
+        return Ok(settled);
+    }
+    let learning = learning.map_or_else(|| last(&reader), Ok)?;
+    let record = Record { reader: &reader, materials, runs: runs_as(&reader, materials, learning)? };
+    for trial in open {
+        let (view, said) = record.view(&trial)?;
+        let at = reader.newest()?.unwrap_or(trial.adopted);
+        let Some(ended) = ended(&trial, &view, said.as_ref(), at) else { continue };
+        if store.end_trial(trial.id, ended.clone())? {
+            settled.push((trial.suggestion, ended));
+        }
+    }
+    Ok(settled)
+}
+
+fn closed(row: SuggestionRow) -> Option<ClosedView> {
+    let is_declined = match row.standing {
+        Standing::Open | Standing::Adopted => return None,
+        Standing::Declined => true,
+        Standing::Withdrawn => false,
+    };
+    let SuggestionRow { id, material, change, since, why, .. } = row;
+    Some(ClosedView {
+        id,
+        printer: row.printer.to_string(),
+        tool: row.tool.idx(),
+        material,
+        change,
+        is_declined,
+        since,
+        why,
+    })
+}
+
+/// The record, as far as trials ask it.
+struct Record<'r> {
+    reader: &'r Reader,
+    materials: &'r Materials,
+    runs: Vec<Run>,
+}
+
+impl Record<'_> {
+    /// A trial, and what its prints say while it is open.
+    fn view(&self, trial: &TrialRow) -> Result<(TrialView, Option<Verdict>), StoreError> {
+        let without = trial.ended.is_none().then(|| Without::of(trial, &self.runs));
+        let parts = PartsTold::of(self.reader, trial)?;
+        let (mut prints, mut tried) = (Vec::new(), Vec::new());
+        for (idx, run) in self.counting(trial).enumerate() {
+            let drawn = drawn(trial, idx);
+            let applied = applied(self.reader, trial, &parts, run)?;
+            let failed = failed(run, &trial.modes);
+            let expected = without.as_ref().and_then(|without| without.chance(run, &applied));
+            tried.push(Tried {
+                arm: drawn.filter(|_| trial.plan.design == Design::Alternation),
+                applied: applied.set.has_change(),
+                happened: failed,
+                expected: expected.unwrap_or(trial.risk),
+            });
+            let happened = trial.modes.iter().filter(|mode| run.happened(**mode) == Some(true));
+            prints.push(TrialPrint {
+                nth: idx + 1,
+                print: run.print,
+                name: self.reader.print(run.print)?.and_then(|print| print.name),
+                started: run.started,
+                drawn,
+                applied,
+                failed,
+                failures: happened.map(|mode| mode.word()).collect(),
+                expected: expected.map(|expected| expected.value),
+            });
+        }
+        // Nothing to say yet is no trouble.
+        let said = if trial.ended.is_none() { verdict(&trial.plan, &tried).ok() } else { None };
+        let figures = match &trial.ended {
+            Some(ended) => ended.figures,
+            None => said.as_ref().map(figures),
+        };
+        let view = TrialView {
+            id: trial.suggestion.clone(),
+            printer: trial.printer.to_string(),
+            tool: trial.tool.idx(),
+            material: trial.material.clone(),
+            change: trial.change,
+            adopted: trial.adopted,
+            plan: trial.plan,
+            modes: trial.modes.iter().map(|mode| mode.word()).collect(),
+            state: self.state(trial, prints.len(), said.as_ref())?,
+            prints,
+            figures: figures.map(shown),
+        };
+        Ok((view, said))
+    }
+
+    /// The runs that count: of the tool with the material, begun since it was adopted, and while it was open.
+    fn counting(&self, trial: &TrialRow) -> impl Iterator<Item = &Run> {
+        let kinds: Option<Vec<Material>> = trial.material.as_deref().map(|name| {
+            let other = match trial.change {
+                Change::Material(step) => Some(step.to),
+                _ => None,
+            };
+            std::iter::once(self.materials.of(Some(name)).kind).chain(other).collect()
+        });
+        let until = trial.ended.as_ref().map(|ended| ended.at);
+        let (printer, tool, adopted) = (trial.printer.clone(), trial.tool, trial.adopted);
+        self.runs.iter().filter(move |run| {
+            run.printer == printer
+                && run.tool == tool
+                && run.started > adopted
+                && until.is_none_or(|until| run.started <= until)
+                && kinds.as_ref().is_none_or(|kinds| kinds.contains(&run.run.features.material))
+        })
+    }
+
+    fn state(&self, trial: &TrialRow, made: usize, said: Option<&Verdict>) -> Result<TrialState, StoreError> {
+        if let Some(ended) = &trial.ended {
+            let (ending, verdict, why) = (ended.ending.word(), ended.verdict.word(), ended.why.clone());
+            return Ok(TrialState::Ended { at: ended.at, ending, verdict, why });
+        }
+        let more = match said.map(|said| said.outcome) {
+            Some(Outcome::NotYet { more }) => more,
+            Some(Outcome::Helped | Outcome::DidNotHelp { .. }) => 0,
+            None => trial.plan.prints,
+        };
+        let filter = PrintFilter { printer: Some(trial.printer.clone()), limit: Some(1), ..PrintFilter::default() };
+        let newest = self.reader.prints(&filter)?;
+        let is_on = newest.iter().any(|print| print.ended.is_none() && print.started > trial.adopted);
+        let on = if is_on { drawn(trial, made) } else { None };
+        Ok(TrialState::Open { more, on, next: drawn(trial, made + usize::from(is_on)) })
+    }
+}
+
+/// What the print of that place in a trial is to have.
+fn drawn(trial: &TrialRow, idx: usize) -> Option<Arm> {
+    match trial.plan.design {
+        Design::BeforeAfter => Some(Arm::Changed),
+        Design::Alternation => trial.draws.get(idx).map(|drawn| drawn.arm),
+    }
+}
+
+/// Whether any of the modes happened; `None` if of one of them nobody said, and of none that it did.
+fn failed(run: &Run, modes: &[Mode]) -> Option<bool> {
+    let each: Vec<Option<bool>> = modes.iter().map(|mode| run.happened(*mode)).collect();
+    if each.contains(&Some(true)) { Some(true) } else { (!each.contains(&None)).then_some(false) }
+}
+
+fn figures(said: &Verdict) -> Figures {
+    Figures {
+        n_changed: said.n_changed,
+        seen: said.seen,
+        n_as_before: said.n_as_before,
+        seen_as_before: said.seen_as_before,
+        expected: said.expected,
+        ratio: said.ratio,
+        sure: said.sure,
+    }
+}
+
+fn shown(of: Figures) -> TrialFigures {
+    let Figures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure } = of;
+    TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure }
+}
+
+/// What an open trial has come to, if it is over.
+fn ended(trial: &TrialRow, view: &TrialView, said: Option<&Verdict>, at: Timestamp) -> Option<Ended> {
+    let (ending, verdict) = match said.map(|said| (said.outcome, said.stop)) {
+        Some((Outcome::Helped, Some(WhyStop::Settled))) => (Ending::Settled, TrialVerdict::Helped),
+        Some((Outcome::Helped, Some(WhyStop::Planned | WhyStop::Harm))) => (Ending::Planned, TrialVerdict::Helped),
+        Some((Outcome::DidNotHelp { harmed: true }, Some(_))) => (Ending::Harm, TrialVerdict::Harmed),
+        Some((Outcome::DidNotHelp { harmed: false }, Some(_))) => (Ending::Planned, TrialVerdict::DidNotHelp),
+        // All that were drawn are made, and too few of them were reported.
+        _ if view.prints.len() >= trial.draws.len() => (Ending::Planned, TrialVerdict::Undecided),
+        _ => return None,
+    };
+    let why = trial_why(view);
+    Some(Ended { at, ending, verdict, figures: said.map(figures), why })
+}

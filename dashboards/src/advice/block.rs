@@ -1,0 +1,103 @@
+//! One suggestion on the page: what to change, what that does to each risk, what it costs, and why.
+
+use super::evidence::{refute, rests_on};
+use super::say;
+use super::words::{change, whose};
+use crate::format;
+use crate::learn::words::{capital, chance, interval_short};
+use crate::plain::Lines;
+use crate::view::SuggestionView;
+use dwell_analysis::advice::{Basis, ModeEffect};
+use dwell_analysis::estimate::Estimate;
+use dwell_analysis::risk::FailureMode;
+
+/// Columns of a mode's name and of a risk.
+const NAME: usize = 22;
+const RISK: usize = 25;
+/// Minutes that are none.
+const NO_TIME: f64 = 0.05;
+
+pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
+    let suggestion = &of.suggestion;
+    let title = format!("{}: {}", whose(&of.printer, of.tool, of.material.as_deref()), change(of));
+    out.line("");
+    say(out, &format!("{number}. "), &title);
+    out.line("");
+    out.line(&format!(
+        "     {:<NAME$}{:<RISK$}{:<RISK$}{}",
+        "chance a print", "now", "after (90 % intervals)", "how sure"
+    ));
+    if suggestion.meant.len() > 1 {
+        row("any that it is for", &suggestion.risk_now, &suggestion.risk_after, suggestion.sure, out);
+    }
+    for effect in suggestion.effects.iter().filter(|effect| is_told(effect, &suggestion.meant)) {
+        let name = format::word(effect.mode.name());
+        row(&name, &effect.now, &effect.after, effect.falls, out);
+    }
+    out.line("");
+    say(out, "     ", &cost(of));
+    if let Some(rises) = trade_off(of) {
+        say(out, "     ", &rises);
+    }
+    say(out, "     ", basis(suggestion.basis));
+    say(out, "     ", &format!("Why: {} {}", rests_on(of), refute(of)));
+    if of.is_adopted {
+        say(out, "     ", "It was taken up already: `dwellwatch review` says how it goes.");
+    } else {
+        out.line(&format!("     dwellwatch adopt {}", of.id));
+    }
+}
+
+/// One that stays as it is is told only where the change was meant for it.
+fn is_told(effect: &ModeEffect, meant: &[FailureMode]) -> bool {
+    effect.rises() || effect.falls_at_all() || meant.contains(&effect.mode)
+}
+
+fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64, out: &mut Lines) {
+    let is_less = after.value <= now.value;
+    let (way, sure) = if is_less { ("falls", falls) } else { ("rises", 1.0 - falls) };
+    let (now, after) = (interval_short(now), interval_short(after));
+    out.line(&format!("     {:<NAME$}{now:<RISK$}{after:<RISK$}{way}, {}", capital(name), chance(sure)));
+}
+
+/// Time, and what is gained in all.
+fn cost(of: &SuggestionView) -> String {
+    let (minutes, gain) = (&of.suggestion.minutes, &of.suggestion.gain);
+    let time = if minutes.value.abs() < NO_TIME {
+        "It costs no time".to_owned()
+    } else if minutes.value < 0.0 {
+        format!("It saves {} a print", format::estimate(&turned(minutes), "min"))
+    } else {
+        format!("It costs {} a print", format::estimate(minutes, "min"))
+    };
+    let in_all = if gain.value < 0.0 {
+        format!("costs {}", format::estimate(&turned(gain), "min"))
+    } else {
+        format!("saves {}", format::estimate(gain, "min"))
+    };
+    format!("{time}. All in all, with failures counted as the time that they cost, it {in_all} a print.")
+}
+
+fn turned(of: &Estimate) -> Estimate {
+    Estimate { value: -of.value, low: -of.high, high: -of.low, n: of.n }
+}
+
+/// What rises, where something falls.
+fn trade_off(of: &SuggestionView) -> Option<String> {
+    if !of.suggestion.is_trade_off() {
+        return None;
+    }
+    let named = |is_one: fn(&ModeEffect) -> bool| {
+        let modes = of.suggestion.effects.iter().filter(|effect| is_one(effect));
+        modes.map(|effect| format::word(effect.mode.name())).collect::<Vec<_>>().join(", ")
+    };
+    Some(format!("A trade-off. Falls: {}. Rises: {}.", named(ModeEffect::falls_at_all), named(ModeEffect::rises)))
+}
+
+const fn basis(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Learned => "Learned from the record.",
+        Basis::Mixed => "The record leans this way, and may still be wrong: good for a trial.",
+        Basis::CommonPractice => "Common practice; the record does not say yet.",
+    }
+}

@@ -1,0 +1,168 @@
+//! Trials as text for a terminal: what was set, print by print, and what it came to. Owns their order and their words;
+//! every number comes with the view.
+
+mod adopted;
+mod print;
+mod words;
+
+use crate::plain::Lines;
+use crate::view::{ClosedView, ReviewView, TrialFigures, TrialState, TrialView};
+use crate::{SAFETY_WORDS, format};
+use dwell_analysis::advice::Change;
+use jiff::tz::TimeZone;
+
+pub use adopted::render_adopted_text;
+use words::{arm, change, counted, glued, loose, modes, whose};
+
+const COLUMNS: usize = 96;
+
+/// What the prints of a trial say, in one sentence; kept with its end.
+#[must_use]
+pub fn trial_why(view: &TrialView) -> String {
+    let Some(of) = &view.figures else {
+        return format!("{} made, and no outcome of one with the change is known", counted(view.prints.len(), "print"));
+    };
+    let beside = if of.n_as_before > 0 {
+        format!(", {} of {} as before", of.seen_as_before, of.n_as_before)
+    } else {
+        String::new()
+    };
+    let expected = format!("{:.1} expected without it", of.expected.value);
+    format!("failed in {} of {} with the change, {expected}{beside}", of.seen, counted(of.n_changed, "print"))
+}
+
+/// The whole page.
+#[must_use]
+pub fn render_review_text(view: &ReviewView) -> String {
+    let mut out = Lines::new(COLUMNS);
+    out.line("WHAT BECAME OF ADVICE");
+    if let Some(as_of) = view.as_of {
+        out.line(&format!("As of {} UTC.", format::moment(as_of, &TimeZone::UTC)));
+    }
+    if view.trials.is_empty() {
+        out.line("");
+        say(
+            &mut out,
+            "",
+            "Nothing was adopted yet. `dwellwatch advise` lists what is worth a try, `adopt ID` tries it.",
+        );
+    }
+    for trial in &view.trials {
+        block(trial, &mut out);
+    }
+    if !view.closed.is_empty() {
+        out.heading("Advised no more");
+        view.closed.iter().for_each(|closed| no_more(closed, &mut out));
+    }
+    if view.trials.iter().any(is_open_and_of_heat) {
+        out.line("");
+        say(&mut out, "", SAFETY_WORDS);
+    }
+    loose(&out.into_text())
+}
+
+/// A paragraph.
+fn say(out: &mut Lines, bullet: &str, words: &str) {
+    out.wrapped(bullet, &glued(words));
+}
+
+fn is_open_and_of_heat(trial: &TrialView) -> bool {
+    matches!(trial.state, TrialState::Open { .. }) && is_of_heat(&trial.change)
+}
+
+/// Whether a person sets heat, or has a hand at what is heated.
+fn is_of_heat(change: &Change) -> bool {
+    match change {
+        Change::Standby(_)
+        | Change::PrintTemperature(_)
+        | Change::Dried(_)
+        | Change::Material(_)
+        | Change::Replace(_)
+        | Change::Clean
+        | Change::AllMetal => true,
+        Change::Retract(_) | Change::RetractSpeed(_) | Change::Prime(_) | Change::OozeShield(_) => false,
+    }
+}
+
+fn block(trial: &TrialView, out: &mut Lines) {
+    out.line("");
+    out.line(&trial.id);
+    let since = format::moment_short(trial.adopted, &TimeZone::UTC);
+    say(out, "  ", &format!("{}: {}. Adopted {since}.", whose(trial), change(&trial.change)));
+    let judged = modes(&trial.modes);
+    say(out, "  ", &format!("{}, judged by {judged}.", words::design(&trial.plan)));
+    if !trial.prints.is_empty() {
+        out.line("");
+        print::table(trial, out);
+    }
+    out.line("");
+    if let Some(figures) = &trial.figures {
+        say(out, "  ", &says(figures));
+    }
+    stands(trial, out);
+}
+
+fn says(of: &TrialFigures) -> String {
+    let TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure } = of;
+    let beside = match n_as_before {
+        0 => String::new(),
+        n => format!("; as before it failed in {seen_as_before} of {n}"),
+    };
+    format!(
+        "It failed in {seen} of {} with the change, where {:.1} ({:.1} to {:.1}) were expected without it{beside}. \
+         That makes the risk {:.2} times what it was (90 % interval {:.2} to {:.2}); it is lower with a probability of {}.",
+        counted(*n_changed, "print"),
+        expected.value,
+        expected.low,
+        expected.high,
+        ratio.value,
+        ratio.low,
+        ratio.high,
+        crate::learn::words::chance(*sure),
+    )
+}
+
+fn stands(trial: &TrialView, out: &mut Lines) {
+    match &trial.state {
+        TrialState::Open { more, on, next } => {
+            say(out, "  ", &not_yet(*more));
+            let unknown = trial.prints.iter().filter(|print| print.failed.is_none()).count();
+            if unknown > 0 {
+                let those = counted(unknown, "print");
+                say(out, "  ", &format!("Nobody said how {those} came out: `dwellwatch note --print ID` takes it."));
+            }
+            if let Some(on) = on {
+                say(out, "  ", &format!("The print that is on: {}.", arm(*on, &trial.change)));
+            }
+            match next {
+                Some(next) => say(out, "  ", &format!("Next print: {}.", arm(*next, &trial.change))),
+                None => say(out, "  ", "Next print: as you like; all that were drawn are made."),
+            }
+        }
+        TrialState::Ended { at, verdict, why, .. } => {
+            let (said, then) = words::verdict(verdict, &trial.change);
+            let on = format::moment_short(*at, &TimeZone::UTC);
+            let told =
+                if trial.figures.is_none() || *verdict == "undecided" { format!(": {why}") } else { String::new() };
+            say(out, "  ", &format!("Verdict of {on}: {said}{told}. {then}"));
+        }
+    }
+}
+
+fn not_yet(more: usize) -> String {
+    match more {
+        0 => "Verdict: settled; the daemon or the next review writes it down.".to_owned(),
+        more => format!("Verdict: not yet; {} with a known outcome more.", counted(more, "print")),
+    }
+}
+
+fn no_more(closed: &ClosedView, out: &mut Lines) {
+    let on = format::moment_short(closed.since, &TimeZone::UTC);
+    let what = if closed.is_declined { "declined" } else { "withdrawn" };
+    let why = closed.why.as_deref().map_or_else(String::new, |why| format!(": {why}"));
+    say(out, "  ", &format!("{} ({}): {what} {on}{why}.", closed.id, change(&closed.change)));
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

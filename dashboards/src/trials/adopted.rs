@@ -1,0 +1,78 @@
+//! What is said when a suggestion is adopted: what to set, for how long, and what the next print is to have.
+
+use super::words::{arm, change, counted, loose, modes, whose};
+use super::{COLUMNS, is_of_heat, say};
+use crate::learn::words::chance;
+use crate::plain::Lines;
+use crate::view::{TrialState, TrialView};
+use crate::{SAFETY_WORDS, format};
+use dwell_analysis::advice::Design;
+use jiff::tz::TimeZone;
+
+/// What is said of a trial that has just begun.
+#[must_use]
+pub fn render_adopted_text(trial: &TrialView) -> String {
+    let mut out = Lines::new(COLUMNS);
+    let since = format::moment(trial.adopted, &TimeZone::UTC);
+    say(&mut out, "", &format!("{} is on trial, in prints that begin after {since} UTC.", trial.id));
+    out.line("");
+    say(&mut out, "  Set:     ", &set(trial));
+    say(&mut out, "  For:     ", &prints(trial));
+    say(&mut out, "  Watched: ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
+    if let TrialState::Open { on, next, .. } = &trial.state {
+        if let Some(on) = on {
+            say(&mut out, "  On now:  ", &format!("{}.", arm(*on, &trial.change)));
+        }
+        let next = next.map_or_else(|| "as you like".to_owned(), |next| arm(next, &trial.change));
+        say(&mut out, "  Next print: ", &format!("{next}."));
+    }
+    out.line("");
+    say(
+        &mut out,
+        "",
+        "Say how each print came out (`dwellwatch note`, or on its page): only those count. `dwellwatch review` shows what \
+         was really set, what it came to, and what the next print is to have. `dwellwatch decline ID` gives it up.",
+    );
+    if is_of_heat(&trial.change) {
+        out.line("");
+        say(&mut out, "", SAFETY_WORDS);
+    }
+    loose(&out.into_text())
+}
+
+fn set(trial: &TrialView) -> String {
+    let what = format!("{}: {}", whose(trial), change(&trial.change));
+    match trial.plan.design {
+        Design::Alternation => format!(
+            "{what}, print by print as it was drawn. The draw was made now and stands: what else changes meanwhile then \
+             changes for both alike."
+        ),
+        Design::BeforeAfter => format!("{what}, in every print."),
+    }
+}
+
+fn prints(trial: &TrialView) -> String {
+    let plan = &trial.plan;
+    let shows = match plan.detects {
+        _ if plan.power >= 0.8 => {
+            format!(
+                "If it does what is expected (the risk {:.2} times what it is), they show it with a probability of {}.",
+                plan.ratio,
+                chance(plan.power)
+            )
+        }
+        Some(weakest) => format!(
+            "That is little: what is expected (the risk {:.2} times what it is) shows with a probability of {}; in four \
+             trials of five shows only what makes the risk {weakest:.2} times what it is.",
+            plan.ratio,
+            chance(plan.power)
+        ),
+        None => format!(
+            "That is little: it fails so seldom that even what is expected (the risk {:.2} times what it is) shows only \
+             with a probability of {}.",
+            plan.ratio,
+            chance(plan.power)
+        ),
+    };
+    format!("{} with a known outcome. {shows}", counted(plan.prints, "print"))
+}
