@@ -113,6 +113,7 @@ fn table(view: &HeatPlanView, out: &mut Lines) {
 fn from(tool: &HeatPlanTool) -> &'static str {
     match tool.standby_from {
         "asked" => "as asked",
+        "advised" => "as advised",
         "settings" => "settings in force",
         _ => "under first flow",
     }

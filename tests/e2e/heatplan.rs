@@ -2,15 +2,18 @@
 //! measured. What the plan knows of the heaters it knows from the plant's own earlier readings.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 
+use dwell_analysis::advice::{Change, Step};
 use dwell_analysis::polymer::{Material, dose_rate};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;
-use dwellwatch::entry::HotEnd;
+use dwellwatch::entry::{HotEnd, ToolNumber};
 use dwellwatch::journal::write_line;
 use dwellwatch::rehearsal::Story;
 use dwellwatch::rehearsal::gcode::{JobPlan, ToolPlan};
 use dwellwatch::rehearsal::machine::Machine;
 use dwellwatch::rehearsal::plant::{Load, Plant, STEP_S};
 use dwellwatch::rehearsal::story;
+use dwellwatch::store::{SaidSuggestion, Store};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
@@ -216,6 +219,32 @@ fn config(hot_end: &str) -> String {
         "[[printer]]\nname = \"bench\"\nhot_end = \"{hot_end}\"\n[[printer.document]]\nname = \"all\"\n\
          url = \"http://127.0.0.1:9/\"\n[printer.job.state]\npath = \"/state\"\n{tool}{tool}"
     )
+}
+
+#[test]
+fn the_standby_that_is_advised_is_the_plan_s() {
+    let folder = TempDir::new().unwrap();
+    let db = folder.path().join("bench.db");
+    fs::copy(RECORD.join("bench.db"), &db).unwrap();
+    let advised = SaidSuggestion {
+        printer: Story::new(5).printer(),
+        tool: ToolNumber::new(1).unwrap(),
+        material: Some("PETG".to_owned()),
+        change: Change::Standby(Step { from: None, to: Celsius::new(165.0) }),
+        body: "{}".to_owned(),
+    };
+    let store = Store::open(&db).unwrap();
+    store.keep_suggestions(vec![advised], Timestamp::from_ms(0)).unwrap();
+    drop(store);
+    fs::write(folder.path().join("lantern.gcode"), job(true)).unwrap();
+    let paths = ["--db", "bench.db", "heatplan", "lantern.gcode", "-o", "cool.gcode", "--json"];
+    let output = Command::new(PROGRAM).args(paths).current_dir(folder.path()).output().unwrap();
+    let told: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let standby =
+        |tool: usize| (told["tools"][tool]["standby_from"].as_str(), told["tools"][tool]["standby_c"].as_f64());
+    assert_eq!(standby(1), (Some("advised"), Some(165.0)), "{told}");
+    assert_eq!(standby(0).0, Some("settings"), "{told}");
+    assert!(fs::read_to_string(folder.path().join("cool.gcode")).unwrap().contains("M104 S165 T1 ; heatplan"));
 }
 
 /// Exit code and what is said; and nothing is written or changed.

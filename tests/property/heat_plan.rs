@@ -121,6 +121,7 @@ fn knows(standby: f64, z: f64) -> Knows {
     let tool = ToolKnows {
         facts: Material::Pla.built_in(),
         asked: Some(Celsius::new(standby)),
+        advised: None,
         typed: None,
         heating_spread: Some(0.1),
     };

@@ -10,8 +10,9 @@ use crate::gather::{file_name, machine};
 use crate::heatplan::{self, Alone, Counted, Knows, NoPlan, StandbyFrom, ToolKnows, ToolSum};
 use crate::jobfile::{Packing, text_of};
 use crate::preflight::Known;
-use crate::store::Reader;
+use crate::store::{Reader, Standing};
 use crate::study;
+use dwell_analysis::advice::Change;
 use dwell_analysis::estimate::{Estimate, deviations};
 use dwell_analysis::thermal::HeaterFit;
 use dwell_analysis::units::Celsius;
@@ -35,7 +36,8 @@ pub(super) fn run(place: &Place, asked: &HeatplanAsked) -> Result<(), Failure> {
     must_be_separate(&known)?;
     let fits = fits(&known, reader.as_ref())?;
     let typed = typed(place, &known, reader.as_ref())?;
-    let rests = rests(asked, &known, &fits, &typed);
+    let advised = advised(&known, reader.as_ref())?;
+    let rests = rests(asked, &known, &fits, &typed, &advised);
     let planned = heatplan::plan(&original, &machine(&known), &rests).map_err(|why| failed(file, &why))?;
     write(file, out, &planned.text, &|copy| {
         heatplan::verify(&original, copy).map_err(|why| failed(file, &why.into()))
@@ -119,18 +121,46 @@ fn typed(place: &Place, known: &Known, reader: Option<&Reader>) -> Result<Vec<Se
     Ok(typed)
 }
 
-fn rests(asked: &HeatplanAsked, known: &Known, fits: &[Option<HeaterFit>], typed: &[Settings]) -> Knows {
+/// The standby that each tool is advised, or that was adopted: for what it holds.
+fn advised(known: &Known, reader: Option<&Reader>) -> Result<Vec<Option<Celsius>>, Failure> {
+    let mut advised = vec![None; known.tools.len()];
+    let Some((reader, printer)) = reader.zip(known.printer.as_ref()) else { return Ok(advised) };
+    let mut rows = reader.suggestions()?;
+    // What was adopted comes last, so that it counts.
+    rows.sort_by_key(|row| row.standing == Standing::Adopted);
+    for row in rows.into_iter().filter(|row| row.printer == *printer) {
+        let holds = known.tools.get(row.tool.idx()).and_then(|tool| tool.material.as_deref());
+        let is_meant = row.material.as_deref().is_none_or(|meant| holds == Some(meant));
+        let stands = matches!(row.standing, Standing::Open | Standing::Adopted);
+        if let (Change::Standby(step), Some(place)) = (row.change, advised.get_mut(row.tool.idx()))
+            && is_meant
+            && stands
+        {
+            *place = Some(step.to);
+        }
+    }
+    Ok(advised)
+}
+
+fn rests(
+    asked: &HeatplanAsked,
+    known: &Known,
+    fits: &[Option<HeaterFit>],
+    typed: &[Settings],
+    advised: &[Option<Celsius>],
+) -> Knows {
     let tool = |idx: usize| {
         let material = known.tools.get(idx).and_then(|tool| tool.material.as_deref());
         let facts = *known.materials.of(material);
         let mut tool = ToolKnows {
             facts,
             asked: asked.standby.map(Celsius::new),
+            advised: advised.get(idx).copied().flatten(),
             typed: typed.get(idx).and_then(|settings| settings.standby),
             heating_spread: None,
         };
         let fit = fits.get(idx).and_then(Option::as_ref);
-        let low = tool.asked.or(tool.typed).unwrap_or(facts.first_flow.value);
+        let low = tool.asked.or(tool.advised).or(tool.typed).unwrap_or(facts.first_flow.value);
         tool.heating_spread = fit.and_then(|fit| spread(fit, low, facts.print_low.value.max(low)));
         tool
     };
@@ -215,6 +245,7 @@ fn view(asked: &HeatplanAsked, known: &Known, fits: &[Option<HeaterFit>], counte
 const fn from_word(from: StandbyFrom) -> &'static str {
     match from {
         StandbyFrom::Asked => "asked",
+        StandbyFrom::Advised => "advised",
         StandbyFrom::Settings => "settings",
         StandbyFrom::FirstFlow => "first_flow",
     }

@@ -40,6 +40,8 @@ pub struct ToolKnows {
     pub facts: MaterialFacts,
     /// The standby that is asked for.
     pub asked: Option<Celsius>,
+    /// The standby that is advised.
+    pub advised: Option<Celsius>,
     /// The standby of the settings in force.
     pub typed: Option<Celsius>,
     /// Spread of its reheat time, as a share of it, one standard deviation; `None` is not fitted.
@@ -51,6 +53,8 @@ pub struct ToolKnows {
 pub enum StandbyFrom {
     /// The person asked for it.
     Asked,
+    /// It is advised, or was adopted.
+    Advised,
     /// The settings in force.
     Settings,
     /// The first flow of the material.
@@ -72,20 +76,23 @@ impl Knows {
 
 impl Default for ToolKnows {
     fn default() -> Self {
-        Self { facts: Material::Other.built_in(), asked: None, typed: None, heating_spread: None }
+        Self { facts: Material::Other.built_in(), asked: None, advised: None, typed: None, heating_spread: None }
     }
 }
 
 impl ToolKnows {
-    /// What a tool cools to, in order: what is asked for; the settings in force, where they are lower than the file's own
-    /// lowest set point while the tool waits; what its material does not flow at.
+    /// What a tool cools to, in order: what is asked for; what is advised and then the settings in force, where they are
+    /// lower than the file's own lowest set point while the tool waits; what its material does not flow at.
     pub(super) fn standby_for(&self, file: Option<Celsius>) -> (Celsius, StandbyFrom) {
-        let typed = self.typed.filter(|typed| typed.get() > 0.0 && file.is_none_or(|file| *typed < file));
-        match (self.asked, typed) {
-            (Some(asked), _) => (asked, StandbyFrom::Asked),
-            (None, Some(typed)) => (typed, StandbyFrom::Settings),
-            (None, None) => (first_flow_standby(&self.facts), StandbyFrom::FirstFlow),
-        }
+        let lower = |told: Option<Celsius>, from| {
+            let lowers = |told: &Celsius| told.get() > 0.0 && file.is_none_or(|file| *told < file);
+            told.filter(lowers).map(|told| (told, from))
+        };
+        let asked = self.asked.map(|asked| (asked, StandbyFrom::Asked));
+        asked
+            .or_else(|| lower(self.advised, StandbyFrom::Advised))
+            .or_else(|| lower(self.typed, StandbyFrom::Settings))
+            .unwrap_or_else(|| (first_flow_standby(&self.facts), StandbyFrom::FirstFlow))
     }
 }
 

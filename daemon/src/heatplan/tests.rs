@@ -31,6 +31,7 @@ fn even(standby: Option<f64>) -> Knows {
     let tool = ToolKnows {
         facts: Material::Pla.built_in(),
         asked: standby.map(Celsius::new),
+        advised: None,
         typed: None,
         heating_spread: Some(0.1),
     };
@@ -155,12 +156,18 @@ fn a_job_of_one_tool_is_left_as_it_is() {
     assert!(text == file && counted.is_empty());
 }
 
-/// Typed 160 °C is under the file's 210 °C; typed 215 °C is not, and the material's first flow, 142 °C, counts.
+/// 160 °C is under the file's 210 °C; 215 °C is not, and the material's first flow, 142 °C, counts.
 #[test]
-fn settings_in_force_are_the_standby_where_they_are_lower_than_the_file() {
-    for (typed, standby, from) in [(160.0, 160.0, StandbyFrom::Settings), (215.0, 140.0, StandbyFrom::FirstFlow)] {
+fn advice_and_then_settings_are_the_standby_where_they_are_lower_than_the_file() {
+    let cases = [
+        (None, Some(160.0), 160.0, StandbyFrom::Settings),
+        (None, Some(215.0), 140.0, StandbyFrom::FirstFlow),
+        (Some(150.0), Some(160.0), 150.0, StandbyFrom::Advised),
+        (Some(215.0), Some(160.0), 160.0, StandbyFrom::Settings),
+    ];
+    for (advised, typed, standby, from) in cases {
         let mut knows = even(None);
-        knows.tools[0].typed = Some(Celsius::new(typed));
+        (knows.tools[0].advised, knows.tools[0].typed) = (advised.map(Celsius::new), typed.map(Celsius::new));
         let (_, counted) = planned(&hot_job(), &brisk(), &knows);
         assert_eq!((counted.tools[0].standby, counted.tools[0].from), (Celsius::new(standby), from));
     }

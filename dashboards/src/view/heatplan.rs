@@ -36,7 +36,7 @@ pub struct HeatPlanTool {
     pub material: Option<String>,
     /// What it cools to.
     pub standby: Celsius,
-    /// Where that is from: `asked`, `settings` or `first_flow`.
+    /// Where that is from: `asked`, `advised`, `settings` or `first_flow`.
     pub standby_from: &'static str,
     /// Waits between two turns.
     pub waits: u32,
