@@ -9,21 +9,23 @@ use dwell_analysis::units::Celsius;
 /// A set point that is no warmer is a heater that is off.
 const OFF: Celsius = Celsius::new(25.0);
 
-/// What was typed in; over it what its newest job file asks for; over that what was typed in since. Where neither tells a
-/// standby temperature, the set point of its newest waits. `prints` are the printer's newest, oldest first.
+/// What was typed in by `until`; over it what its newest job file asks for; over that what was typed in since. Where
+/// neither tells a standby temperature, the set point of its newest waits. `prints` are the printer's newest, oldest first;
+/// none of them begins after `until`.
 pub(super) fn held(
     reader: &Reader,
     printer: &PrinterName,
     tool: ToolNumber,
     prints: &[EndedPrint],
+    until: Timestamp,
 ) -> Result<Settings, StoreError> {
     let asked = prints.iter().rev().find_map(|print| {
         let of_tool = print.asked.iter().find(|(of, _)| *of == tool);
         of_tool.map(|(_, asked)| (print.started, asked))
     });
-    let asked_at = asked.map_or(Timestamp::from_ms(i64::MAX), |(started, _)| started);
+    let asked_at = asked.map_or(until, |(started, _)| started);
     let changes: Vec<_> = reader.settings_changes(printer)?.into_iter().map(|row| row.change).collect();
-    let own = || changes.iter().filter(|change| change.tool == tool);
+    let own = || changes.iter().filter(|change| change.tool == tool && change.at <= until);
     let mut settings = Settings::default();
     own().filter(|change| change.at <= asked_at).for_each(|change| settings.update(&change.settings));
     if let Some((_, asked)) = asked {
