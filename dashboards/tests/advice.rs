@@ -278,7 +278,10 @@ fn a_change_whose_effect_the_record_can_t_tell_has_no_table_of_risks() {
     of.suggestion.effects.clear();
     let text = page(vec![of]);
     assert!(text.contains("Meant for: jam. What it does to them the record can't tell."), "{text}");
-    assert!(!text.contains("chance a print") && text.contains("jammed in 14 of 120"), "{text}");
+    assert!(
+        !text.contains("All in all") && !text.contains("chance a print") && text.contains("jammed in 14 of 120"),
+        "{text}"
+    );
 }
 
 #[test]

@@ -7,7 +7,7 @@ use crate::format;
 use crate::learn::words::{capital, chance, interval_short};
 use crate::plain::Lines;
 use crate::view::SuggestionView;
-use dwell_analysis::advice::{Basis, ModeEffect, Suggestion};
+use dwell_analysis::advice::{ModeEffect, Suggestion};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
 
@@ -29,7 +29,6 @@ pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     if let Some(rises) = trade_off(of) {
         say(out, "     ", &rises);
     }
-    say(out, "     ", basis(suggestion.basis));
     say(out, "     ", &format!("Why: {} {}", rests_on(of), refute(of)));
     if of.is_adopted {
         say(out, "     ", "It was taken up already: `dwellwatch review` says how it goes.");
@@ -68,7 +67,7 @@ fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64, out: &mut Lines
     out.line(&format!("     {:<NAME$}{now:<RISK$}{after:<RISK$}{}{rises}", capital(name), chance(falls)));
 }
 
-/// Time, and what is gained in all.
+/// Time, and what is gained in all, as far as that is known.
 fn cost(of: &SuggestionView) -> String {
     let (minutes, gain) = (&of.suggestion.minutes, &of.suggestion.gain);
     let time = if minutes.value.abs() < NO_TIME {
@@ -78,6 +77,10 @@ fn cost(of: &SuggestionView) -> String {
     } else {
         format!("It costs {} a print", format::estimate(minutes, "min"))
     };
+    // What a change does that the record can't tell is in no sum.
+    if of.suggestion.effects.is_empty() {
+        return format!("{time}.");
+    }
     let in_all = if gain.value < 0.0 {
         format!("costs {}", format::estimate(&turned(gain), "min"))
     } else {
@@ -100,12 +103,4 @@ fn trade_off(of: &SuggestionView) -> Option<String> {
         modes.map(|effect| format::word(effect.mode.name())).collect::<Vec<_>>().join(", ")
     };
     Some(format!("A trade-off. Falls: {}. Rises: {}.", named(ModeEffect::falls_at_all), named(ModeEffect::rises)))
-}
-
-const fn basis(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Learned => "Learned from the record.",
-        Basis::Mixed => "The record leans this way, and may still be wrong: good for a trial.",
-        Basis::CommonPractice => "Common practice; the record does not say yet.",
-    }
 }
