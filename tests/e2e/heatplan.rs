@@ -192,7 +192,8 @@ fn a_file_with_a_standby_of_its_own_is_cooled_further_and_no_turn_begins_colder(
     assert_eq!(told["tools"][0]["standby_from"], "asked");
 }
 
-/// A record of one reading tells the printer, and nothing of its heaters or pace.
+/// A configuration tells the printer, and nothing of its heaters or pace. The plant's nozzles are near the typical one, so
+/// this says that the wide margin costs little, not that any heater is in time.
 #[test]
 fn without_a_fit_a_typical_heater_and_a_wide_margin_are_in_time_too() {
     let folder = TempDir::new().unwrap();

@@ -8,13 +8,13 @@ const TEXT_BYTES_MAX: usize = 512 << 20;
 const BYTE_ORDER_MARK: &[u8] = b"\xef\xbb\xbf";
 
 /// Codes that the reader does not know and that heat nothing, change no tool and run no other lines (common practice, no
-/// source): motors on and off, progress, questions to the printer, limits of motion, servos, beeps, stored settings, motion that waits
-/// for itself, pressure, probing and levelling.
-const HARMLESS: [&str; 46] = [
+/// source): motors on and off, progress, questions to the printer, limits of motion, servos, beeps, stored settings,
+/// motion that waits for itself, pressure, probing and levelling, wiping and parking.
+const HARMLESS: [&str; 48] = [
     "M17", "M18", "M73", "M75", "M76", "M77", "M84", "M85", "M92", "M105", "M111", "M113", "M114", "M115", "M119",
     "M120", "M121", "M150", "M155", "M201", "M202", "M203", "M204", "M205", "M206", "M211", "M218", "M280", "M300",
     "M355", "M400", "M412", "M413", "M420", "M425", "M486", "M566", "M569", "M572", "M593", "M851", "M900", "M906",
-    "G29", "G30", "G60",
+    "G12", "G27", "G29", "G30", "G34",
 ];
 
 /// Why a file is not planned.
