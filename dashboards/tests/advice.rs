@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
-use dwell_analysis::advice::{Basis, Change, Design, ModeEffect, PartKind, Plan, Rule, Step, Suggestion};
+use dwell_analysis::advice::{Basis, Change, Design, ModeEffect, PartKind, Plan, RiskMove, Rule, Step, Suggestion};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::risk::{FailureMode, State};
@@ -64,12 +64,10 @@ fn suggestion(change: Change, basis: Basis, rule: Option<Rule>) -> SuggestionVie
         suggestion: Suggestion {
             change,
             meant: vec![FailureMode::Jam],
-            risk_now: effects[0].now,
-            risk_after: effects[0].after,
+            risk: Some(RiskMove { now: effects[0].now, after: effects[0].after, sure: 0.97 }),
             effects,
-            sure: 0.97,
             minutes: estimate(1.3, 0.8, 2.1),
-            gain: estimate(12.4, 2.2, 24.1),
+            gain: Some(estimate(12.4, 2.2, 24.1)),
             basis,
             rule,
             n_courses: 60,

@@ -2,7 +2,7 @@
 //! that way, common practice where too little is known), which value of a setting is best, and the order.
 
 use super::candidates::{Candidate, candidates};
-use super::effect::effect;
+use super::effect::AsIs;
 use super::limits::may_cure;
 use super::situation::{Lesson, Situation};
 use super::suggestion::{Basis, ModeEffect, Rule, Suggestion};
@@ -22,7 +22,8 @@ const AS_GOOD: f64 = 0.01;
 /// What is worth changing about a tool, best first; nothing beyond the limits of material and part.
 #[must_use]
 pub fn advise(situation: &Situation<'_>) -> Vec<Suggestion> {
-    let judged = candidates(situation).into_iter().filter_map(|candidate| judge(&candidate, situation));
+    let as_is = AsIs::of(situation);
+    let judged = candidates(situation).into_iter().filter_map(|candidate| judge(&candidate, situation, &as_is));
     let mut kinds: Vec<Vec<Suggestion>> = Vec::new();
     for suggestion in judged {
         let is_same = |kind: &&mut Vec<Suggestion>| kind.iter().any(|one| one.change.is_of_kind(&suggestion.change));
@@ -32,7 +33,7 @@ pub fn advise(situation: &Situation<'_>) -> Vec<Suggestion> {
         }
     }
     let mut advised: Vec<Suggestion> = kinds.into_iter().filter_map(best).collect();
-    advised.sort_by(|a, b| b.gain.value.total_cmp(&a.gain.value));
+    advised.sort_by(|a, b| gained(b).total_cmp(&gained(a)));
     advised
 }
 
@@ -43,14 +44,19 @@ fn best(mut values: Vec<Suggestion>) -> Option<Suggestion> {
     if values.iter().any(|one| !is_practice(one)) {
         values.retain(|one| !is_practice(one));
     }
-    let most = values.iter().map(|one| one.gain.value).fold(f64::NEG_INFINITY, f64::max);
-    let as_good = |one: &Suggestion| one.gain.value >= most - AS_GOOD * most.abs();
+    let most = values.iter().map(gained).fold(f64::NEG_INFINITY, f64::max);
+    let as_good = |one: &Suggestion| gained(one) >= most - AS_GOOD * most.abs();
     values.into_iter().filter(as_good).min_by(|a, b| a.change.reach().total_cmp(&b.change.reach()))
 }
 
+/// What is gained, minutes; what is not known is no gain.
+fn gained(one: &Suggestion) -> f64 {
+    one.gain.map_or(0.0, |gain| gain.value)
+}
+
 /// A candidate as a suggestion; `None` where nobody who may speak is for it.
-fn judge(candidate: &Candidate, situation: &Situation<'_>) -> Option<Suggestion> {
-    let effect = effect(&candidate.change, situation)?;
+fn judge(candidate: &Candidate, situation: &Situation<'_>, as_is: &AsIs<'_>) -> Option<Suggestion> {
+    let effect = as_is.effect(&candidate.change)?;
     let moved: Vec<ModeEffect> = effect.modes.iter().map(|own| own.effect).filter(is_moved).collect();
     let may_speak = |one: &ModeEffect| match one.state {
         State::Learned | State::Leaning => true,
@@ -66,31 +72,31 @@ fn judge(candidate: &Candidate, situation: &Situation<'_>) -> Option<Suggestion>
     let harmed: Vec<ModeEffect> = moved.into_iter().filter(|one| one.after.value > one.now.value).collect();
     let is_counted = |lesson: &&Lesson<'_>| helped.iter().chain(&harmed).any(|one| one.mode == lesson.mode);
     let counted: Vec<Lesson<'_>> = situation.lessons.iter().filter(is_counted).copied().collect();
-    let gain = effect.gain(&counted);
+    let gain = (!effect.modes.is_empty()).then(|| effect.gain(&counted));
     let meant: Vec<FailureMode> = match helped.is_empty() {
         true if candidate.rule.is_none() => return None,
         true => candidate.modes.clone(),
         false => helped.iter().map(|one| one.mode).collect(),
     };
-    let (now, after, sure) = effect.any(&meant);
+    let risk = effect.any(&meant);
     let basis = basis(&helped);
-    let falls = now.value - after.value;
-    let is_worth_it = match basis {
-        Basis::Learned => sure >= SURE_LEARNED && falls >= FALL_LEAST * now.value && gain.value > 0.0,
-        Basis::Mixed => sure >= SURE_LEANING && falls >= FALL_LEAST * now.value && gain.value > 0.0,
-        // A limit of material or part is a limit, whatever the record says; other practice has to be worth its trouble
-        // by what is believed of it.
-        Basis::CommonPractice => {
-            candidate.rule.is_some_and(Rule::is_limit) || now.value > after.value && gain.value > 0.0
+    // Where the record can't tell, practice speaks alone.
+    let is_worth_it = risk.zip(gain).map_or(candidate.rule.is_some(), |(risk, gain)| {
+        let falls = risk.now.value - risk.after.value;
+        let is_seen = |sure: f64| risk.sure >= sure && falls >= FALL_LEAST * risk.now.value && gain.value > 0.0;
+        match basis {
+            Basis::Learned => is_seen(SURE_LEARNED),
+            Basis::Mixed => is_seen(SURE_LEANING),
+            // A limit of material or part is a limit, whatever the record says; other practice has to be worth its
+            // trouble by what is believed of it.
+            Basis::CommonPractice => candidate.rule.is_some_and(Rule::is_limit) || falls > 0.0 && gain.value > 0.0,
         }
-    };
+    });
     is_worth_it.then(|| Suggestion {
         change: candidate.change,
         effects: helped.into_iter().chain(harmed).collect(),
         meant,
-        risk_now: now,
-        risk_after: after,
-        sure,
+        risk,
         minutes: effect.minutes,
         gain,
         basis,

@@ -126,7 +126,7 @@ pub(super) struct Run {
 
 /// What is in force while runs are asked.
 pub(super) struct InForce<'a> {
-    situation: &'a Situation<'a>,
+    pub(super) situation: &'a Situation<'a>,
     held: Held,
     facts: &'a MaterialFacts,
     waiting: Waiting<'a>,

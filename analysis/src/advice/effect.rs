@@ -2,12 +2,12 @@
 //! would go with it, and the time that it costs. Owns how modes are put together; which change is worth it is `advise`'s.
 
 use super::change::Change;
-use super::course::{InForce, runs};
+use super::course::{InForce, Run, runs};
 use super::minutes::{Sides, is_long, minutes};
 use super::situation::{Lesson, Situation};
-use super::suggestion::ModeEffect;
+use super::suggestion::{ModeEffect, RiskMove};
 use crate::estimate::{Estimate, count};
-use crate::risk::{Draws, FailureMode};
+use crate::risk::{Draws, FailureMode, Features};
 
 /// Pairs of risks that are drawn a mode: the ends of a 90 % interval are then known to a hundredth of the draws.
 const DRAWS: usize = 400;
@@ -19,7 +19,7 @@ const MOVES: f64 = 1e-6;
 /// What a change does.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Effect {
-    /// Each mode that there is a model of.
+    /// Each mode that there is a model of; none before enough outcomes were told.
     pub modes: Vec<ModeDraws>,
     /// Time that it costs a print, minutes, with its 90 % interval; negative saves. `n` is 0 where it rests on a
     /// proposal or a typical heater.
@@ -39,23 +39,42 @@ pub struct ModeDraws {
     pub draws: Draws,
 }
 
-/// What a change does to a tool's runs to come; `None` where it has no run yet, or no mode has a model.
-#[must_use]
-pub fn effect(change: &Change, situation: &Situation<'_>) -> Option<Effect> {
-    let (is, then) = (InForce::of(situation, None), InForce::of(situation, Some(change)));
-    let (n_waits, n_long_waits) = waits(situation, &is, &then);
-    let sides = Sides { situation, now: runs(&is, None), after: runs(&then, Some(change)), then };
-    let [now, after] = [&sides.now, &sides.after].map(|runs| runs.iter().map(|run| run.features).collect::<Vec<_>>());
-    let drawn = |lesson: &Lesson<'_>| {
-        let mut draws = lesson.learner.draws(&now, &after, DRAWS)?;
-        // A liner that is not there does not fail.
-        if matches!(change, Change::AllMetal) && lesson.mode == FailureMode::Liner {
-            draws.after.fill(0.0);
-        }
-        Some(ModeDraws { effect: mode_effect(lesson, &draws), draws })
-    };
-    let modes: Vec<ModeDraws> = situation.lessons.iter().filter_map(drawn).collect();
-    (!modes.is_empty()).then(|| Effect { modes, minutes: minutes(change, &sides), n_waits, n_long_waits })
+/// A tool's runs to come as things are: what each change is asked against.
+pub struct AsIs<'a> {
+    is: InForce<'a>,
+    runs: Vec<Run>,
+    features: Vec<Features>,
+}
+
+impl<'a> AsIs<'a> {
+    /// What is in force for a tool.
+    #[must_use]
+    pub fn of(situation: &'a Situation<'a>) -> Self {
+        let is = InForce::of(situation, None);
+        let runs = runs(&is, None);
+        let features = runs.iter().map(|run| run.features).collect();
+        Self { is, runs, features }
+    }
+
+    /// What a change does to these runs; `None` where there is none yet.
+    #[must_use]
+    pub fn effect(&self, change: &Change) -> Option<Effect> {
+        let situation = self.is.situation;
+        let then = InForce::of(situation, Some(change));
+        let (n_waits, n_long_waits) = waits(situation, &self.is, &then);
+        let sides = Sides { situation, now: &self.runs, after: runs(&then, Some(change)), then };
+        let after: Vec<Features> = sides.after.iter().map(|run| run.features).collect();
+        let drawn = |lesson: &Lesson<'_>| {
+            let mut draws = lesson.learner.draws(&self.features, &after, DRAWS)?;
+            // A liner that is not there does not fail.
+            if matches!(change, Change::AllMetal) && lesson.mode == FailureMode::Liner {
+                draws.after.fill(0.0);
+            }
+            Some(ModeDraws { effect: mode_effect(lesson, &draws), draws })
+        };
+        let modes: Vec<ModeDraws> = situation.lessons.iter().filter_map(drawn).collect();
+        (!after.is_empty()).then(|| Effect { modes, minutes: minutes(change, &sides), n_waits, n_long_waits })
+    }
 }
 
 fn mode_effect(lesson: &Lesson<'_>, draws: &Draws) -> ModeEffect {
@@ -82,10 +101,9 @@ fn waits(situation: &Situation<'_>, is: &InForce<'_>, then: &InForce<'_>) -> (us
 }
 
 impl Effect {
-    /// The chance a run that any of these modes happens, as it is and with the change, each by itself, and the
-    /// probability that it falls.
+    /// The chance a run that any of these modes happens; `None` where there is no model of one.
     #[must_use]
-    pub fn any(&self, modes: &[FailureMode]) -> (Estimate, Estimate, f64) {
+    pub fn any(&self, modes: &[FailureMode]) -> Option<RiskMove> {
         let of = |side: fn(&Draws) -> &[f64]| {
             let mut any = vec![0.0; DRAWS];
             for mode in self.modes.iter().filter(|own| modes.contains(&own.effect.mode)) {
@@ -93,10 +111,10 @@ impl Effect {
             }
             any
         };
-        let (now, after) = (of(|draws| &draws.now), of(|draws| &draws.after));
         let known = self.modes.iter().filter(|own| modes.contains(&own.effect.mode)).map(|own| own.effect.n);
-        let n = known.min().unwrap_or(0);
-        (estimate(&now, n), estimate(&after, n), falls(&now, &after))
+        let n = known.min()?;
+        let (now, after) = (of(|draws| &draws.now), of(|draws| &draws.after));
+        Some(RiskMove { now: estimate(&now, n), after: estimate(&after, n), sure: falls(&now, &after) })
     }
 
     /// What is lost less a print with the change, minutes: what each mode costs by how much its risk falls, less the

@@ -50,7 +50,7 @@ pub(super) struct Sides<'a> {
     pub(super) situation: &'a Situation<'a>,
     /// What is in force with it.
     pub(super) then: InForce<'a>,
-    pub(super) now: Vec<Run>,
+    pub(super) now: &'a [Run],
     pub(super) after: Vec<Run>,
 }
 

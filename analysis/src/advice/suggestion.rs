@@ -15,16 +15,13 @@ pub struct Suggestion {
     pub effects: Vec<ModeEffect>,
     /// Modes that it is for, what it helps most against first.
     pub meant: Vec<FailureMode>,
-    /// The chance a run that any of the modes that it is for happens, as it is, with its 90 % interval.
-    pub risk_now: Estimate,
-    /// The same with the change.
-    pub risk_after: Estimate,
-    /// The probability that the change lowers that risk.
-    pub sure: f64,
+    /// The chance a run that any of the modes that it is for happens; `None` before enough outcomes were told.
+    pub risk: Option<RiskMove>,
     /// Time that it costs a print, minutes, with its 90 % interval; negative saves.
     pub minutes: Estimate,
-    /// What is lost less a print, minutes: failures by what each costs, and the time that the change takes.
-    pub gain: Estimate,
+    /// What is lost less a print, minutes: failures by what each costs, less the time that the change takes; `None` as
+    /// [`Self::risk`].
+    pub gain: Option<Estimate>,
     /// What it rests on.
     pub basis: Basis,
     /// What the trade says for it; `None` where the record alone does.
@@ -35,6 +32,17 @@ pub struct Suggestion {
     pub n_waits: usize,
     /// See `n_waits`.
     pub n_long_waits: usize,
+}
+
+/// How a risk moves.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RiskMove {
+    /// As it is, with its 90 % interval.
+    pub now: Estimate,
+    /// With the change.
+    pub after: Estimate,
+    /// The probability that it falls.
+    pub sure: f64,
 }
 
 /// What a change does to one failure mode.

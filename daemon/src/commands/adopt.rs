@@ -34,7 +34,7 @@ pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
         None => reader.evidence(None)?,
     };
     drop(reader);
-    let (modes, risk) = (promise.modes()?, Estimate::from(&promise.risk_now));
+    let (modes, risk) = (promise.modes()?, promise.risks(&suggestion)?.0);
     let trial = NewTrial { suggestion: id.to_owned(), at, draws: draws(&plan), plan, modes, risk, baseline };
     let store = Store::open(&database)?;
     if !store.adopt(trial)? {
@@ -90,8 +90,8 @@ fn refused(suggestion: &SuggestionRow, trials: &[TrialRow]) -> Result<(), Failur
 #[derive(Deserialize)]
 struct Promise {
     modes: Vec<String>,
-    risk_now: Interval,
-    risk_after: Interval,
+    risk_now: Option<Interval>,
+    risk_after: Option<Interval>,
     basis: String,
 }
 
@@ -121,13 +121,23 @@ impl Promise {
         each.collect()
     }
 
+    /// The risk as it is and with the change.
+    fn risks(&self, suggestion: &SuggestionRow) -> Result<(Estimate, Estimate), Failure> {
+        self.risk_now.as_ref().map(Estimate::from).zip(self.risk_after.as_ref().map(Estimate::from)).ok_or_else(|| {
+            Failure::Work(format!(
+                "{}: nobody knows yet how often it fails as it is, so no trial would show what it does; set it without \
+                 one, or tell first how some prints came out (`dwellwatch note`)",
+                suggestion.id
+            ))
+        })
+    }
+
     fn plan(&self, suggestion: &SuggestionRow) -> Result<Plan, Failure> {
         let basis =
             [Basis::Learned, Basis::CommonPractice, Basis::Mixed].into_iter().find(|basis| basis.name() == self.basis);
         let basis = basis.unwrap_or(Basis::Mixed);
-        let planned =
-            plan(&suggestion.change, basis, &Estimate::from(&self.risk_now), &Estimate::from(&self.risk_after));
-        planned.map_err(|_| {
+        let (now, after) = self.risks(suggestion)?;
+        plan(&suggestion.change, basis, &now, &after).map_err(|_| {
             Failure::Work(format!(
                 "{}: no trial would show what it does, since it is not expected to lower the risk of failures; it can be \
                  set without one",

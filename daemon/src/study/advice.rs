@@ -52,7 +52,7 @@ pub fn advice(
             asked.push(asked_view(&tool, &runs));
         }
     }
-    suggestions.sort_by(|a, b| b.suggestion.gain.value.total_cmp(&a.suggestion.gain.value));
+    suggestions.sort_by(|a, b| gained(b).total_cmp(&gained(a)));
     let prints = |kept: &dyn Fn(&&[Run]) -> bool| runs.chunk_by(|a, b| a.print == b.print).filter(kept).count();
     Ok(AdviceView {
         as_of: reader.newest()?,
@@ -64,7 +64,7 @@ pub fn advice(
 }
 
 fn view(tool: &Asked<'_>, lessons: &[Lesson<'_>], suggestion: Suggestion) -> SuggestionView {
-    let Suggestion { change, basis, risk_now, risk_after, .. } = &suggestion;
+    let Suggestion { change, basis, risk, .. } = &suggestion;
     SuggestionView {
         id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), change),
         setting: setting(change),
@@ -74,10 +74,15 @@ fn view(tool: &Asked<'_>, lessons: &[Lesson<'_>], suggestion: Suggestion) -> Sug
         beside: tool.beside_name().map(str::to_owned),
         middle: middle(tool),
         meant: suggestion.meant.first().and_then(|mode| meant(lessons, *mode)),
-        plan: plan(change, *basis, risk_now, risk_after).ok(),
+        plan: risk.and_then(|risk| plan(change, *basis, &risk.now, &risk.after).ok()),
         is_adopted: false,
         suggestion,
     }
+}
+
+/// What is gained, minutes; what is not known comes after what is.
+fn gained(of: &SuggestionView) -> f64 {
+    of.suggestion.gain.map_or(f64::NEG_INFINITY, |gain| gain.value)
 }
 
 fn meant(lessons: &[Lesson<'_>], mode: FailureMode) -> Option<MeantView> {

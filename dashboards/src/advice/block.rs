@@ -7,7 +7,7 @@ use crate::format;
 use crate::learn::words::{capital, chance, interval_short};
 use crate::plain::Lines;
 use crate::view::SuggestionView;
-use dwell_analysis::advice::{ModeEffect, Suggestion};
+use dwell_analysis::advice::{ModeEffect, RiskMove, Suggestion};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
 
@@ -48,8 +48,8 @@ fn risks(suggestion: &Suggestion, out: &mut Lines) {
     }
     let [chance, now, after, falls] = ["chance a print", "now", "after (90 % intervals)", "falls with"];
     out.line(&format!("     {chance:<NAME$}{now:<RISK$}{after:<RISK$}{falls}"));
-    if suggestion.meant.len() > 1 {
-        row("any that it is for", &suggestion.risk_now, &suggestion.risk_after, suggestion.sure, out);
+    if let Some(RiskMove { now, after, sure }) = suggestion.risk.filter(|_| suggestion.meant.len() > 1) {
+        row("any that it is for", &now, &after, sure, out);
     }
     for effect in told {
         row(&format::word(effect.mode.name()), &effect.now, &effect.after, effect.falls, out);
@@ -69,7 +69,7 @@ fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64, out: &mut Lines
 
 /// Time, and what is gained in all, as far as that is known.
 fn cost(of: &SuggestionView) -> String {
-    let (minutes, gain) = (&of.suggestion.minutes, &of.suggestion.gain);
+    let minutes = &of.suggestion.minutes;
     let time = if minutes.value.abs() < NO_TIME {
         "It costs no time".to_owned()
     } else if minutes.value < 0.0 {
@@ -78,9 +78,9 @@ fn cost(of: &SuggestionView) -> String {
         format!("It costs {} a print", format::estimate(minutes, "min"))
     };
     // What a change does that the record can't tell is in no sum.
-    if of.suggestion.effects.is_empty() {
+    let Some(gain) = of.suggestion.gain.as_ref().filter(|_| !of.suggestion.effects.is_empty()) else {
         return format!("{time}.");
-    }
+    };
     let in_all = if gain.value < 0.0 {
         format!("costs {}", format::estimate(&turned(gain), "min"))
     } else {

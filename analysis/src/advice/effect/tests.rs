@@ -73,7 +73,7 @@ fn asked_of(law: fn(&Features) -> f64, to: f64) -> (u32, u32, Vec<f64>) {
         let lessons = [lesson(&learner, FailureMode::Jam, events)];
         let mut asked = situation(&courses[150 - ASKED..], &lessons);
         asked.held.standby = Some(Celsius::new(200.0));
-        let found = effect(&standby(to), &asked).unwrap().modes[0].effect;
+        let found = AsIs::of(&asked).effect(&standby(to)).unwrap().modes[0].effect;
         let truth = |change: Option<&Change>| horizon(&asked, change).iter().map(law).sum::<f64>() / count(ASKED);
         let holds = |told: Estimate, truth: f64| u32::from((told.low..=told.high).contains(&truth));
         now_held += holds(found.now, truth(None));
@@ -109,7 +109,7 @@ fn worked(change: &Change, courses: &[Course]) -> Effect {
     let past = history(&mut rng, 60);
     let (learner, events) = told(&mut rng, &past, jams);
     let lessons = [lesson(&learner, FailureMode::Jam, events), lesson(&learner, FailureMode::Liner, events)];
-    effect(change, &situation(courses, &lessons)).unwrap()
+    AsIs::of(&situation(courses, &lessons)).effect(change).unwrap()
 }
 
 /// Two waits a run that were not dropped: from 150 °C each turn waits 200 ln(575/515) + 3.5 = 25.54 s, and a typical
@@ -160,9 +160,9 @@ fn modes_are_put_together_draw_by_draw_and_weighed_by_what_they_cost() {
     let courses = vec![course(210.0, vec![wait(30.0, 210.0, 210.0, 60.0); 2]); 5];
     let found = worked(&standby(150.0), &courses);
     let [jam, liner] = [&found.modes[0], &found.modes[1]];
-    let (now, after, sure) = found.any(&[FailureMode::Jam]);
+    let RiskMove { now, after, sure } = found.any(&[FailureMode::Jam]).unwrap();
     assert_eq!((now, after, sure), (jam.effect.now, jam.effect.after, jam.effect.falls));
-    let (both, _, _) = found.any(&[FailureMode::Jam, FailureMode::Liner]);
+    let both = found.any(&[FailureMode::Jam, FailureMode::Liner]).unwrap().now;
     let by_hand = jam.draws.now.iter().zip(&liner.draws.now).map(|(a, b)| a + b - a * b).sum::<f64>() / 400.0;
     assert!((both.value - by_hand).abs() < 1e-12 && both.value > now.value, "{both:?} {by_hand}");
     let mut rng = ChaCha8Rng::seed_from_u64(3);
@@ -187,7 +187,8 @@ fn a_tool_without_runs_has_no_effect_to_tell() {
     let past = history(&mut rng, 60);
     let (learner, events) = told(&mut rng, &past, jams);
     let lessons = [lesson(&learner, FailureMode::Jam, events)];
-    assert_eq!(effect(&standby(150.0), &situation(&[], &lessons)), None);
-    assert_eq!(effect(&standby(150.0), &situation(&past, &[])), None);
+    assert_eq!(AsIs::of(&situation(&[], &lessons)).effect(&standby(150.0)), None);
+    let untold = AsIs::of(&situation(&past, &[])).effect(&standby(150.0)).unwrap();
+    assert_eq!((untold.modes.len(), untold.any(&[FailureMode::Jam])), (0, None));
     assert_eq!(past[0].features.material, Material::Pla);
 }

@@ -21,9 +21,12 @@ pub(super) struct SuggestionJson {
     /// `null` is not known.
     from: Option<Value>,
     to: Value,
-    risk_now: IntervalJson,
-    risk_after: IntervalJson,
-    sure: f64,
+    /// `null` before enough outcomes were told.
+    risk_now: Option<IntervalJson>,
+    /// See `risk_now`.
+    risk_after: Option<IntervalJson>,
+    /// See `risk_now`.
+    sure: Option<f64>,
     minutes_per_print: IntervalJson,
     basis: &'static str,
     why: String,
@@ -35,7 +38,7 @@ pub(super) struct SuggestionJson {
     effects: Vec<EffectJson>,
     trade_off: bool,
     /// Minutes a print that are lost less, failures by what each costs.
-    gain_min: IntervalJson,
+    gain_min: Option<IntervalJson>,
     n_prints: usize,
     n_waits: usize,
     n_long_waits: usize,
@@ -96,9 +99,9 @@ impl From<&SuggestionView> for SuggestionJson {
             setting: view.setting,
             from,
             to,
-            risk_now: IntervalJson::from(&suggestion.risk_now),
-            risk_after: IntervalJson::from(&suggestion.risk_after),
-            sure: suggestion.sure,
+            risk_now: suggestion.risk.map(|risk| IntervalJson::from(&risk.now)),
+            risk_after: suggestion.risk.map(|risk| IntervalJson::from(&risk.after)),
+            sure: suggestion.risk.map(|risk| risk.sure),
             minutes_per_print: IntervalJson::from(&suggestion.minutes),
             basis: suggestion.basis.name(),
             why: words.why,
@@ -107,7 +110,7 @@ impl From<&SuggestionView> for SuggestionJson {
             refute: words.refute,
             effects: suggestion.effects.iter().map(EffectJson::from).collect(),
             trade_off: suggestion.is_trade_off(),
-            gain_min: IntervalJson::from(&suggestion.gain),
+            gain_min: suggestion.gain.as_ref().map(IntervalJson::from),
             n_prints: suggestion.n_courses,
             n_waits: suggestion.n_waits,
             n_long_waits: suggestion.n_long_waits,
