@@ -1,7 +1,7 @@
 //! Estimates with their intervals, and refusals where there is no number to give.
 //! Owns the exact intervals of a proportion and of a rate; what is estimated is the caller's business.
 
-use statrs::distribution::{Beta, ContinuousCDF, Gamma};
+use statrs::distribution::{Beta, ContinuousCDF, Gamma, Normal};
 use thiserror::Error;
 
 /// A number with the interval it could as well have been, and what it rests on.
@@ -135,6 +135,12 @@ fn beta_quantile(a: f64, b: f64, at: f64) -> f64 {
 #[expect(clippy::expect_used, reason = "the shape is at least one by the callers' case split")]
 fn gamma_quantile(shape: f64, at: f64) -> f64 {
     Gamma::new(shape, 1.0).expect("a shape above zero").inverse_cdf(at)
+}
+
+/// How many standard deviations above its mean a normal quantity lies below so often; `below` is between 0 and 1.
+#[must_use]
+pub fn deviations(below: f64) -> f64 {
+    Normal::standard().inverse_cdf(below)
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use crate::entry::{Mode, Part, PartEvent, PartReason};
 use crate::export::Format;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 use std::str::FromStr;
 
@@ -133,6 +134,8 @@ pub enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// Write a copy of a job file whose idle tools cool, and are hot again when their turn comes.
+    Heatplan(HeatplanAsked),
     /// The weekly failure report.
     Report {
         /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].
@@ -148,6 +151,32 @@ pub enum Command {
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
     },
+}
+
+/// A job file, and how its idle tools are to cool.
+#[derive(Clone, Debug, Args)]
+pub struct HeatplanAsked {
+    /// The job file, as text. It is only read.
+    pub file: PathBuf,
+    /// The copy to write; must not exist yet.
+    #[arg(short, long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// The printer that is to run it; may be left out if only one is known.
+    #[arg(long, value_name = "NAME")]
+    pub printer: Option<String>,
+    /// Temperature that every waiting tool cools to, °C [default: the settings in force, else what its material does not
+    /// flow at].
+    #[arg(long, value_name = "C", value_parser = temperature)]
+    pub standby: Option<f64>,
+    /// How often a tool is to be hot in time, 0.5 to 0.999.
+    #[arg(long, value_name = "SHARE", default_value_t = 0.95, value_parser = certainty)]
+    pub certainty: f64,
+    /// One JSON document.
+    #[arg(long)]
+    pub json: bool,
+    /// Instead, take a plan's lines out again: FILE is a planned copy, the original is written.
+    #[arg(long, conflicts_with_all = ["printer", "standby", "certainty", "json"])]
+    pub strip: bool,
 }
 
 /// A host, and how to look at it.
@@ -299,6 +328,18 @@ impl FromStr for WhichPrint {
         }
         text.parse().map(Self::Id).map_err(|_| "`latest` or a print's number, as `prints` lists it, would be right")
     }
+}
+
+fn temperature(text: &str) -> Result<f64, &'static str> {
+    within(text, 0.0..=500.0).ok_or("a temperature from 0 to 500 °C would be right")
+}
+
+fn certainty(text: &str) -> Result<f64, &'static str> {
+    within(text, 0.5..=0.999).ok_or("a share from 0.5 to 0.999 would be right, such as 0.95")
+}
+
+fn within(text: &str, range: RangeInclusive<f64>) -> Option<f64> {
+    text.parse().ok().filter(|value| range.contains(value))
 }
 
 /// Reads a value of a list by its word, and shows the words in the help and in the message for another one.

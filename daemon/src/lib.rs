@@ -14,6 +14,7 @@ pub mod config;
 pub mod entry;
 pub mod export;
 pub mod gather;
+pub mod heatplan;
 pub mod host;
 pub mod jobfile;
 pub mod journal;

@@ -7,6 +7,7 @@ mod advice;
 mod chart;
 pub mod format;
 mod heaters;
+mod heatplan;
 mod learn;
 mod page;
 mod parts;
@@ -19,6 +20,7 @@ pub mod week;
 
 pub use advice::{AdviceWords, advice_words, render_advice_text};
 pub use heaters::render_heaters_text;
+pub use heatplan::render_heatplan_text;
 pub use learn::render_learned_text;
 pub use page::{
     LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,

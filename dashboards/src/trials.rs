@@ -8,11 +8,11 @@ mod words;
 use crate::plain::Lines;
 use crate::view::{ClosedView, ReviewView, TrialFigures, TrialState, TrialView};
 use crate::{SAFETY_WORDS, format};
-use dwell_analysis::advice::Change;
+use dwell_analysis::advice::{Change, Design};
 use jiff::tz::TimeZone;
 
 pub use adopted::render_adopted_text;
-use words::{arm, change, counted, glued, loose, modes, whose};
+use words::{arm, capital, change, counted, glued, loose, modes, whose};
 
 const COLUMNS: usize = 96;
 
@@ -99,6 +99,7 @@ fn block(trial: &TrialView, out: &mut Lines) {
     if let Some(figures) = &trial.figures {
         say(out, "  ", &says(figures));
     }
+    departed(trial, out);
     stands(trial, out);
 }
 
@@ -120,6 +121,25 @@ fn says(of: &TrialFigures) -> String {
         ratio.high,
         crate::learn::words::chance(*sure),
     )
+}
+
+/// Prints that had not what they were to have.
+fn departed(trial: &TrialView, out: &mut Lines) {
+    let n = trial.prints.iter().filter(|print| print.departs()).count();
+    if n == 0 {
+        return;
+    }
+    let went = match trial.plan.design {
+        Design::Alternation => {
+            "; it goes by the draw all the same, since who departs from it may do so for a reason that makes the print fail"
+        }
+        Design::BeforeAfter => ", and say nothing of it",
+    };
+    let by_what_was = trial.ratio_as_applied.as_ref().map_or_else(String::new, |ratio| {
+        format!(" By what was really set the risk is {:.2} times ({:.2} to {:.2}).", ratio.value, ratio.low, ratio.high)
+    });
+    let had = counted(n, "print");
+    say(out, "  ", &format!("{} had not what was to be set{went}.{by_what_was}", capital(&had)));
 }
 
 fn stands(trial: &TrialView, out: &mut Lines) {
@@ -152,7 +172,10 @@ fn stands(trial: &TrialView, out: &mut Lines) {
 fn not_yet(more: usize) -> String {
     match more {
         0 => "Verdict: settled; the daemon or the next review writes it down.".to_owned(),
-        more => format!("Verdict: not yet; {} with a known outcome more.", counted(more, "print")),
+        more => format!(
+            "Verdict: not yet ({more} more {} with a known outcome).",
+            if more == 1 { "print" } else { "prints" }
+        ),
     }
 }
 

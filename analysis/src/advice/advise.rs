@@ -5,7 +5,7 @@ use super::candidates::{Candidate, candidates};
 use super::effect::effect;
 use super::limits::may_cure;
 use super::situation::{Lesson, Situation};
-use super::suggestion::{Basis, ModeEffect, Suggestion};
+use super::suggestion::{Basis, ModeEffect, Rule, Suggestion};
 use crate::risk::{FailureMode, State};
 
 /// How sure it must be that the risk falls where the record speaks for a change, and where it only leans that way and
@@ -17,7 +17,7 @@ const FALL_LEAST: f64 = 0.1;
 /// A mode counts as moved if its chance changes by such a part of it (a proposal).
 const MOVED_LEAST: f64 = 0.03;
 /// Of values that gain as much, within this part, the one nearest to what is in force is taken: the least change.
-const AS_GOOD: f64 = 0.05;
+const AS_GOOD: f64 = 0.01;
 
 /// What is worth changing about a tool, best first; nothing beyond the limits of material and part.
 #[must_use]
@@ -78,8 +78,11 @@ fn judge(candidate: &Candidate, situation: &Situation<'_>) -> Option<Suggestion>
     let is_worth_it = match basis {
         Basis::Learned => sure >= SURE_LEARNED && falls >= FALL_LEAST * now.value && gain.value > 0.0,
         Basis::Mixed => sure >= SURE_LEANING && falls >= FALL_LEAST * now.value && gain.value > 0.0,
-        // What the record knows against it counts more than what the trade says for it.
-        Basis::CommonPractice => gain.value >= 0.0 || harmed.iter().all(|one| one.state == State::TooLittle),
+        // A limit of material or part is a limit, whatever the record says; other practice has to be worth its trouble
+        // by what is believed of it.
+        Basis::CommonPractice => {
+            candidate.rule.is_some_and(Rule::is_limit) || now.value > after.value && gain.value > 0.0
+        }
     };
     is_worth_it.then(|| Suggestion {
         change: candidate.change,

@@ -59,6 +59,20 @@ impl Change {
         }
     }
 
+    /// Whether it holds for a material whenever that is printed, and not only for the spool and the parts that are in now.
+    #[must_use]
+    pub const fn goes_with_material(&self) -> bool {
+        match self {
+            Self::Standby(_)
+            | Self::Retract(_)
+            | Self::RetractSpeed(_)
+            | Self::Prime(_)
+            | Self::OozeShield(_)
+            | Self::PrintTemperature(_) => true,
+            Self::Dried(_) | Self::Material(_) | Self::Replace(_) | Self::Clean | Self::AllMetal => false,
+        }
+    }
+
     /// How far it goes from what is in force, in the setting's own unit; nothing where that is not known or no quantity.
     #[must_use]
     pub fn reach(&self) -> f64 {

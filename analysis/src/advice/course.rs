@@ -2,7 +2,7 @@
 //! wait would have gone is `wait`'s, what follows for the risks is the learner's.
 
 use super::change::{Change, PartKind};
-use super::situation::{Ages, Course, Held, Situation, Wait};
+use super::situation::{Ages, Course, Held, Situation};
 use super::sums::Sums;
 use super::wait::{Asked, Waiting};
 use crate::polymer::{MaterialFacts, STAGNANT_VOLUME, WORKING_FLOW, dose_rate};
@@ -16,14 +16,14 @@ const ASKED_MAX: usize = 200;
 /// The run with what is in force now; what is not known stays as it was. The age of its parts stays too.
 #[must_use]
 pub fn as_is(course: &Course, situation: &Situation<'_>) -> Features {
-    InForce::of(situation, None).run(course)
+    InForce::of(situation, None).run(course).features
 }
 
 /// The same with one change. A replaced part is new at its beginning.
 #[must_use]
 pub fn under(change: &Change, course: &Course, situation: &Situation<'_>) -> Features {
     let in_force = InForce::of(situation, Some(change));
-    let features = in_force.run(course);
+    let features = in_force.run(course).features;
     let renewed = Ages {
         liner_hours: features.liner_hours,
         liner_wear: features.liner_wear,
@@ -42,19 +42,23 @@ pub fn under(change: &Change, course: &Course, situation: &Situation<'_>) -> Fea
 /// tool's material in the neighbour is to be asked of the neighbour.
 #[must_use]
 pub fn horizon(situation: &Situation<'_>, change: Option<&Change>) -> Vec<Features> {
-    let in_force = InForce::of(situation, change);
+    runs(&InForce::of(situation, change), change).into_iter().map(|run| run.features).collect()
+}
+
+/// The same, with the time that turns wait for heat.
+pub(super) fn runs(in_force: &InForce<'_>, change: Option<&Change>) -> Vec<Run> {
+    let situation = in_force.situation;
+    let mut runs: Vec<Run> = situation.courses.iter().map(|course| in_force.run(course)).collect();
     let mut ages = change.map_or(situation.ages, |change| replaced(situation.ages, change));
     // Of the stagnant melt that there was before these runs, what is left.
-    let mut old = change.is_some_and(is_cleaned).then(|| in_force.runs().find_map(|run| run.stagnant)).flatten();
-    let mut runs = Vec::with_capacity(situation.courses.len());
-    for course in situation.courses {
-        let run = in_force.run(course);
-        let spent = Spent::of(course, &run);
+    let mut old = change.is_some_and(is_cleaned).then(|| runs.iter().find_map(|run| run.features.stagnant)).flatten();
+    for (course, run) in situation.courses.iter().zip(&mut runs) {
+        let spent = Spent::of(course, &run.features);
         if let Some(old) = &mut old {
             *old = DoseMinutes::new(old.get() * (-spent.working.get() * WORKING_FLOW / STAGNANT_VOLUME.get()).exp());
         }
-        let stagnant = run.stagnant.map(|dose| DoseMinutes::new((dose - old.unwrap_or_default()).get().max(0.0)));
-        runs.push(aged(&Features { stagnant, ..run }, &ages));
+        let left = |dose: DoseMinutes| DoseMinutes::new((dose - old.unwrap_or_default()).get().max(0.0));
+        run.features = aged(&Features { stagnant: run.features.stagnant.map(left), ..run.features }, &ages);
         ages = spent.add_to(ages);
     }
     runs
@@ -113,6 +117,13 @@ pub(super) fn working(course: &Course, run: &Features) -> Seconds {
     Seconds::new(rest)
 }
 
+/// A run as it would go.
+pub(super) struct Run {
+    pub(super) features: Features,
+    /// Time that its turns wait for heat.
+    pub(super) late: Seconds,
+}
+
 /// What is in force while runs are asked.
 pub(super) struct InForce<'a> {
     situation: &'a Situation<'a>,
@@ -135,10 +146,6 @@ impl<'a> InForce<'a> {
         Self { situation, held, facts, waiting: Waiting { heats_ahead: ahead.len() > not.len(), ..plain } }
     }
 
-    fn runs(&self) -> impl Iterator<Item = Features> {
-        self.situation.courses.iter().map(|course| self.run(course))
-    }
-
     /// What is asked of a run's waits.
     fn then(&self, course: &Course) -> Asked<'a> {
         let of = &course.features;
@@ -151,22 +158,21 @@ impl<'a> InForce<'a> {
     }
 
     /// Its standby and what it prints at, as far as both are known.
-    pub(super) fn set_points(&self, situation: &Situation<'_>) -> Option<(Celsius, Celsius)> {
-        let last = situation.courses.last().map(|course| self.then(course))?;
+    pub(super) fn set_points(&self) -> Option<(Celsius, Celsius)> {
+        let last = self.situation.courses.last().map(|course| self.then(course))?;
         last.standby.zip(last.print)
     }
 
-    /// Time that a run's turns wait for heat.
-    pub(super) fn late(&self, course: &Course) -> Seconds {
-        let (was, then) = (was(course, self.situation), self.then(course));
-        course.waits.iter().fold(Seconds::ZERO, |sum, wait| sum + self.waiting.late(wait, &was, &then))
-    }
-
     /// A run as it would go.
-    pub(super) fn run(&self, course: &Course) -> Features {
+    fn run(&self, course: &Course) -> Run {
         let of = &course.features;
         let (was, then) = (was(course, self.situation), self.then(course));
-        let waits: Vec<Wait> = course.waits.iter().map(|wait| self.waiting.otherwise(wait, &was, &then)).collect();
+        let (mut waits, mut late) = (Vec::with_capacity(course.waits.len()), Seconds::ZERO);
+        for wait in &course.waits {
+            let gone = self.waiting.otherwise(wait, &was, &then);
+            waits.push(gone.wait);
+            late += gone.late;
+        }
         let moved = Features {
             standby: then.standby,
             retract: then.retract,
@@ -183,7 +189,7 @@ impl<'a> InForce<'a> {
             let at = asked.print.unwrap_or_else(|| asked.facts.usual_print());
             dose_rate(asked.facts, at) * working(course, of).as_minutes()
         };
-        old.moved(&new, &moved, [worked(&was), worked(&then)])
+        Run { features: old.moved(&new, &moved, [worked(&was), worked(&then)]), late }
     }
 }
 
@@ -222,4 +228,4 @@ fn changed(change: &Change, situation: &Situation<'_>) -> Held {
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests;
+pub(super) mod tests;

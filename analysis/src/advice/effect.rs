@@ -2,8 +2,8 @@
 //! would go with it, and the time that it costs. Owns how modes are put together; which change is worth it is `advise`'s.
 
 use super::change::Change;
-use super::course::{InForce, horizon};
-use super::minutes::{is_long, minutes};
+use super::course::{InForce, runs};
+use super::minutes::{Sides, is_long, minutes};
 use super::situation::{Lesson, Situation};
 use super::suggestion::ModeEffect;
 use crate::estimate::{Estimate, count};
@@ -42,7 +42,10 @@ pub struct ModeDraws {
 /// What a change does to a tool's runs to come; `None` where it has no run yet, or no mode has a model.
 #[must_use]
 pub fn effect(change: &Change, situation: &Situation<'_>) -> Option<Effect> {
-    let (now, after) = (horizon(situation, None), horizon(situation, Some(change)));
+    let (is, then) = (InForce::of(situation, None), InForce::of(situation, Some(change)));
+    let (n_waits, n_long_waits) = waits(situation, &is, &then);
+    let sides = Sides { situation, now: runs(&is, None), after: runs(&then, Some(change)), then };
+    let [now, after] = [&sides.now, &sides.after].map(|runs| runs.iter().map(|run| run.features).collect::<Vec<_>>());
     let drawn = |lesson: &Lesson<'_>| {
         let mut draws = lesson.learner.draws(&now, &after, DRAWS)?;
         // A liner that is not there does not fail.
@@ -52,8 +55,7 @@ pub fn effect(change: &Change, situation: &Situation<'_>) -> Option<Effect> {
         Some(ModeDraws { effect: mode_effect(lesson, &draws), draws })
     };
     let modes: Vec<ModeDraws> = situation.lessons.iter().filter_map(drawn).collect();
-    let (n_waits, n_long_waits) = waits(change, situation);
-    (!modes.is_empty()).then(|| Effect { modes, minutes: minutes(change, situation), n_waits, n_long_waits })
+    (!modes.is_empty()).then(|| Effect { modes, minutes: minutes(change, &sides), n_waits, n_long_waits })
 }
 
 fn mode_effect(lesson: &Lesson<'_>, draws: &Draws) -> ModeEffect {
@@ -71,9 +73,9 @@ fn mode_effect(lesson: &Lesson<'_>, draws: &Draws) -> ModeEffect {
 }
 
 /// Waits of the runs, and the long ones among them: by the standby that would be, or that is if there would be no drop.
-fn waits(change: &Change, situation: &Situation<'_>) -> (usize, usize) {
-    let drops = |in_force: InForce<'_>| in_force.set_points(situation).filter(|(standby, print)| standby < print);
-    let trip = drops(InForce::of(situation, Some(change))).or_else(|| drops(InForce::of(situation, None)));
+fn waits(situation: &Situation<'_>, is: &InForce<'_>, then: &InForce<'_>) -> (usize, usize) {
+    let drops = |in_force: &InForce<'_>| in_force.set_points().filter(|(standby, print)| standby < print);
+    let trip = drops(then).or_else(|| drops(is));
     let waits = || situation.courses.iter().flat_map(|course| &course.waits);
     let is_long = |lasted| trip.is_some_and(|trip| is_long(situation, lasted, trip));
     (waits().count(), waits().filter(|wait| is_long(wait.lasted)).count())
@@ -85,11 +87,11 @@ impl Effect {
     #[must_use]
     pub fn any(&self, modes: &[FailureMode]) -> (Estimate, Estimate, f64) {
         let of = |side: fn(&Draws) -> &[f64]| {
-            let mut spared = vec![1.0; DRAWS];
+            let mut any = vec![0.0; DRAWS];
             for mode in self.modes.iter().filter(|own| modes.contains(&own.effect.mode)) {
-                spared.iter_mut().zip(side(&mode.draws)).for_each(|(spared, chance)| *spared *= 1.0 - chance);
+                any.iter_mut().zip(side(&mode.draws)).for_each(|(any, chance)| *any += chance - *any * chance);
             }
-            spared.into_iter().map(|spared| 1.0 - spared).collect::<Vec<f64>>()
+            any
         };
         let (now, after) = (of(|draws| &draws.now), of(|draws| &draws.after));
         let known = self.modes.iter().filter(|own| modes.contains(&own.effect.mode)).map(|own| own.effect.n);
@@ -133,3 +135,7 @@ fn falls(now: &[f64], after: &[f64]) -> f64 {
     let fallen = now.iter().zip(after).filter(|(now, after)| **after < **now * (1.0 - MOVES)).count();
     count(fallen) / count(now.len().max(1))
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
+mod tests;

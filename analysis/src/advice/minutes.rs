@@ -2,7 +2,7 @@
 //! each is a proposal with a wide interval, and rests on no observation (`n` is 0).
 
 use super::change::{Change, PartKind, Step};
-use super::course::{InForce, working};
+use super::course::{InForce, Run, working};
 use super::situation::Situation;
 use crate::estimate::{Estimate, count};
 use crate::polymer::WORKING_FLOW;
@@ -45,18 +45,28 @@ impl Proposed {
     }
 }
 
+/// A tool's runs on either side of a change.
+pub(super) struct Sides<'a> {
+    pub(super) situation: &'a Situation<'a>,
+    /// What is in force with it.
+    pub(super) then: InForce<'a>,
+    pub(super) now: Vec<Run>,
+    pub(super) after: Vec<Run>,
+}
+
 /// Minutes a print that a change costs, with a 90 % interval; less than nothing is saved. What is done once is spread
 /// over as many prints as are asked of. `n` is what it rests on: heatings of the fitted heater, and nothing where it is
-/// a proposal.
-pub(super) fn minutes(change: &Change, situation: &Situation<'_>) -> Estimate {
+/// a proposal. `sides` are the runs as they are and with the change.
+pub(super) fn minutes(change: &Change, sides: &Sides<'_>) -> Estimate {
+    let situation = sides.situation;
     let courses = situation.courses;
     let n = count(courses.len().max(1));
     let printing = courses.iter().map(|course| working(course, &course.features).as_minutes()).sum::<f64>() / n;
     let held = &situation.held;
     match change {
-        Change::Standby(_) | Change::PrintTemperature(_) => heating(change, situation),
+        Change::Standby(_) | Change::PrintTemperature(_) => heating(sides),
         Change::Material(_) => {
-            let (hands, heats) = (SWAP.times(1.0 / n), heating(change, situation));
+            let (hands, heats) = (SWAP.times(1.0 / n), heating(sides));
             sum(hands, heats)
         }
         Change::Retract(step) => {
@@ -104,15 +114,14 @@ fn sum(a: Estimate, b: Estimate) -> Estimate {
 
 /// Time that turns wait for heat, with the change less without it, on the mean of the runs. Its interval is of the
 /// heater's times and of how much runs differ.
-fn heating(change: &Change, situation: &Situation<'_>) -> Estimate {
-    let (now, then) = (InForce::of(situation, None), InForce::of(situation, Some(change)));
-    let more: Vec<f64> =
-        situation.courses.iter().map(|course| (then.late(course) - now.late(course)).as_minutes()).collect();
+fn heating(sides: &Sides<'_>) -> Estimate {
+    let pairs = sides.now.iter().zip(&sides.after);
+    let more: Vec<f64> = pairs.map(|(now, after)| (after.late - now.late).as_minutes()).collect();
     let n = count(more.len().max(1));
     let value = more.iter().sum::<f64>() / n;
     let variance = more.iter().map(|more| (more - value).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
     let differ = NINETY * (variance / n).sqrt();
-    let ((shorter, longer), heatings) = certainty(situation, then.set_points(situation));
+    let ((shorter, longer), heatings) = certainty(sides.situation, sides.then.set_points());
     let (a, b) = (value * shorter, value * longer);
     let (below, above) = ((value - a.min(b)).hypot(differ), (a.max(b) - value).hypot(differ));
     Estimate { value, low: value - below, high: value + above, n: heatings }

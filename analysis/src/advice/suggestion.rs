@@ -138,6 +138,14 @@ impl Suggestion {
     }
 }
 
+impl Rule {
+    /// Whether it is that a material or a part is beyond what it stands.
+    #[must_use]
+    pub const fn is_limit(self) -> bool {
+        matches!(self, Self::OverLiner { .. } | Self::PrintOutside { .. } | Self::PartDue)
+    }
+}
+
 impl ModeEffect {
     /// Whether the risk rises by as much as is told.
     #[must_use]

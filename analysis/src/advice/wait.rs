@@ -10,6 +10,8 @@ use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Sec
 /// A tool so much colder than a set point is not held there; one so near to it is. A proposal: what a sagging or a
 /// swinging heater stays within.
 const NEAR: CelsiusDelta = CelsiusDelta::new(10.0);
+/// Nearer than this to its set point a heater is there, and its turn begins.
+const THERE: CelsiusDelta = CelsiusDelta::new(1.0);
 /// Steps in which a temperature on its way is added up.
 const STEPS: u16 = 16;
 /// Halvings in which a time or a set point is looked for.
@@ -30,6 +32,14 @@ pub(super) struct Waiting<'a> {
     pub(super) times: &'a Times<'a>,
     /// Whether it is heated again before its turn, where a wait does not tell.
     pub(super) heats_ahead: bool,
+}
+
+/// A wait as it would have gone.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Gone {
+    pub(super) wait: Wait,
+    /// Time that the turn after it waits for heat; none if it is heated ahead.
+    pub(super) late: Seconds,
 }
 
 /// A wait as the model has it.
@@ -53,11 +63,17 @@ struct Plan<'a> {
 impl Waiting<'_> {
     /// The wait with what would be asked in the place of what was. One that was colder than what was asked stays as it
     /// is: the tool was off.
-    pub(super) fn otherwise(&self, wait: &Wait, was: &Asked<'_>, then: &Asked<'_>) -> Wait {
-        if was == then || wait.lasted <= Seconds::ZERO {
-            return *wait;
-        }
-        let Some(old) = self.plan(wait, was) else { return *wait };
+    pub(super) fn otherwise(&self, wait: &Wait, was: &Asked<'_>, then: &Asked<'_>) -> Gone {
+        let read = if wait.lasted > Seconds::ZERO { self.read(wait, was) } else { None };
+        let is_ahead = read.as_ref().is_some_and(|(plan, _)| plan.back_to.is_some());
+        let wait = read.filter(|_| was != then).map_or(*wait, |(old, told)| self.moved(wait, was, then, &old, &told));
+        let is_cold = |(end, print): &(Celsius, Celsius)| wait.is_followed && !is_ahead && *end < *print - THERE;
+        let time = |(end, print)| self.times.heater.heating(end, print, self.times.surroundings);
+        let late = wait.end.zip(then.print).filter(is_cold).and_then(time).unwrap_or(Seconds::ZERO);
+        Gone { wait, late }
+    }
+
+    fn moved(&self, wait: &Wait, was: &Asked<'_>, then: &Asked<'_>, old: &Plan<'_>, told: &Modelled) -> Wait {
         let standby = then.standby.unwrap_or(old.standby);
         let standby = then.print.map_or(standby, |print| standby.min(print));
         let start = match was.print {
@@ -68,7 +84,7 @@ impl Waiting<'_> {
         };
         let back_to = old.back_to.map(|was| then.print.unwrap_or(was));
         let new = Plan { asked: *then, start, standby, back_to, lasted: wait.lasted };
-        let (old, new) = (self.model(&old), self.model(&new));
+        let (old, new) = (told, self.model(&new));
         Wait {
             mean: wait.mean + (new.mean - old.mean),
             max: wait.max + difference(old.sums.max, new.sums.max),
@@ -82,30 +98,20 @@ impl Waiting<'_> {
         }
     }
 
-    /// Time that its turn waits for heat after such a wait; none if it is heated ahead.
-    pub(super) fn late(&self, wait: &Wait, was: &Asked<'_>, then: &Asked<'_>) -> Seconds {
-        let is_ahead = || self.plan(wait, was).is_some_and(|plan| plan.back_to.is_some());
-        if !wait.is_followed || is_ahead() {
-            return Seconds::ZERO;
-        }
-        let ends = self.otherwise(wait, was, then).end.zip(then.print);
-        let time = |(end, print)| self.times.heater.heating(end, print, self.times.surroundings);
-        ends.filter(|(end, print)| *end < *print - CelsiusDelta::new(1.0)).and_then(time).unwrap_or(Seconds::ZERO)
-    }
-
-    /// What the wait tells of whether its tool was heated ahead: it ended nearer to what it prints at than to where it
-    /// would have been without. `None` where either is much the same, or it was off, or no turn followed.
+    /// What the wait tells of whether its tool was heated ahead. `None` where nothing does, or it was off.
     pub(super) fn tells_ahead(&self, wait: &Wait, was: &Asked<'_>) -> Option<bool> {
-        let (print, end) = was.print.zip(wait.end).filter(|_| wait.is_followed)?;
         let plain = self.held(wait, was)?;
-        let without = self.model(&plain).end;
-        (without < print - NEAR).then(|| end > without.midway(print))
+        is_ahead(wait, was, self.model(&plain).end)
     }
 
-    fn plan<'b>(&self, wait: &Wait, was: &Asked<'b>) -> Option<Plan<'b>> {
-        let plan = self.held(wait, was)?;
-        let is_ahead = wait.is_followed && self.tells_ahead(wait, was).unwrap_or(self.heats_ahead);
-        Some(Plan { back_to: was.print.filter(|_| is_ahead), ..plan })
+    /// The wait as it was asked for, and what the model makes of that; `None` where it was off.
+    fn read<'b>(&self, wait: &Wait, was: &Asked<'b>) -> Option<(Plan<'b>, Modelled)> {
+        let plain = self.held(wait, was)?;
+        let told = self.model(&plain);
+        let is_ahead = wait.is_followed && is_ahead(wait, was, told.end).unwrap_or(self.heats_ahead);
+        let Some(print) = was.print.filter(|_| is_ahead) else { return Some((plain, told)) };
+        let heated = Plan { back_to: Some(print), ..plain };
+        Some((heated, self.model(&heated)))
     }
 
     /// The wait as held to its standby and no more; `None` where it was off.
@@ -142,6 +148,13 @@ impl Waiting<'_> {
         let sums = meter.measure(plan.asked.retract);
         Modelled { sums, mean: sums.mean.unwrap_or(plan.start), end: state.actual() }
     }
+}
+
+/// Whether a wait that would have ended at `without` was heated ahead of its turn: it ended nearer to what it prints at
+/// than to that. `None` where both are much the same, where it was not lowered, and where no turn followed.
+fn is_ahead(wait: &Wait, was: &Asked<'_>, without: Celsius) -> Option<bool> {
+    let (print, end) = was.print.zip(wait.end).filter(|_| wait.is_followed)?;
+    (wait.mean.max(without) < print - NEAR).then(|| end > without.midway(print))
 }
 
 /// How long before the end of `lasted` a heater has to be set to `print` to be there at its end.

@@ -16,6 +16,8 @@ mod adopt;
 mod alarms;
 mod check;
 mod decline;
+mod heatplan;
+mod heatplan_json;
 mod learn;
 mod listing;
 mod materials;
@@ -64,6 +66,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Adopt { id } => adopt::run(&place, &id),
         Command::Decline { id, reason } => decline::run(&place, &id, reason.as_deref()),
         Command::Review { json } => review::run(&place, json),
+        Command::Heatplan(asked) => heatplan::run(&place, &asked),
         Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
         Command::Report { week, format, zone, out } => {
             report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())

@@ -27,7 +27,7 @@ pub(super) fn run(place: &Place, file: &Path, printer: Option<&str>, json: bool)
 }
 
 /// What configuration and record know of the printer that is meant, and the record, if there is one.
-fn known(place: &Place, printer: Option<&str>) -> Result<(Known, Option<Reader>), Failure> {
+pub(super) fn known(place: &Place, printer: Option<&str>) -> Result<(Known, Option<Reader>), Failure> {
     let config = config(place)?;
     let reader = reader(place, config.as_ref())?;
     let names = names(config.as_ref(), reader.as_ref())?;
@@ -42,7 +42,7 @@ fn known(place: &Place, printer: Option<&str>) -> Result<(Known, Option<Reader>)
 }
 
 /// The configuration, if there is one; one that is named must be there.
-fn config(place: &Place) -> Result<Option<Config>, Failure> {
+pub(super) fn config(place: &Place) -> Result<Option<Config>, Failure> {
     match (&place.config, &place.db) {
         (Some(file), _) => Ok(Some(Config::load(file)?)),
         (None, Some(_)) => Ok(None),

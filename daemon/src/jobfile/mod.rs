@@ -26,6 +26,7 @@ mod spread;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop")]
 mod tests;
+mod timed;
 mod unpack;
 mod unread;
 mod warm;
@@ -39,4 +40,5 @@ pub use machine::{Machine, MachineTool};
 pub use outline::{JobOutline, Purge, PurgePlace, Restart, Retractions, Spread, ToolOutline, Unread, Visit, Wait};
 pub use outliner::{Outliner, outline_of};
 pub use reader::{ReadEnd, Reader};
+pub use timed::timed;
 pub use unpack::{Packing, UnpackFault, Unpacked, text_of};

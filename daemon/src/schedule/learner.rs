@@ -157,7 +157,7 @@ fn learn(store: &Store, clock: &Clock, materials: &Materials, learning: Learning
     let made = clock.now().at;
     store.keep_learned(Kept { source, made, body })?;
     tracing::info!("learned anew");
-    for (suggestion, ended) in study::settle(store, materials, Some(learning))? {
+    for (suggestion, ended) in study::settle(store, materials, Some(learning))?.1 {
         let (verdict, why) = (ended.verdict.word(), &ended.why);
         match ended.verdict {
             TrialVerdict::Harmed => tracing::warn!(suggestion, why, "a trial was stopped: it did harm"),

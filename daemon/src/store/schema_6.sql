@@ -10,7 +10,7 @@ CREATE TABLE suggestion (
     setting TEXT NOT NULL CHECK (setting IN ('standby_c', 'retract_mm', 'retract_mm_s', 'prime_mm3', 'ooze_shield',
         'print_c', 'dried', 'material', 'part:liner', 'part:nozzle', 'part:heat_break')),
     -- As JSON has them; null is not known.
-    from_value TEXT CHECK (json_valid(from_value)),
+    from_value TEXT CHECK (from_value IS NULL OR json_valid(from_value)),
     to_value TEXT NOT NULL CHECK (json_valid(to_value)),
     -- The JSON object that scripts are given of it.
     body TEXT NOT NULL CHECK (json_valid(body)),
@@ -31,7 +31,7 @@ CREATE TABLE trial (
     material TEXT,
     setting TEXT NOT NULL CHECK (setting IN ('standby_c', 'retract_mm', 'retract_mm_s', 'prime_mm3', 'ooze_shield',
         'print_c', 'dried', 'material', 'part:liner', 'part:nozzle', 'part:heat_break')),
-    from_value TEXT CHECK (json_valid(from_value)),
+    from_value TEXT CHECK (from_value IS NULL OR json_valid(from_value)),
     to_value TEXT NOT NULL CHECK (json_valid(to_value)),
     -- Prints that began after it count, and what was known up to it tells what they would have come to.
     adopted_ms INTEGER NOT NULL,

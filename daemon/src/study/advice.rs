@@ -45,7 +45,10 @@ pub fn advice(
         for tool in asked_of(&record, &printer)? {
             let lessons = tool.lessons(&taught, &runs);
             let situation = tool.situation(&lessons);
-            suggestions.extend(advise(&situation).into_iter().map(|found| view(&tool, &lessons, found)));
+            // What is not loaded has no spool to dry, and the parts are asked of with what is.
+            let speaks = |found: &Suggestion| tool.is_loaded || found.change.goes_with_material();
+            let found = advise(&situation).into_iter().filter(speaks);
+            suggestions.extend(found.map(|found| view(&tool, &lessons, found)));
             asked.push(asked_view(&tool, &runs));
         }
     }

@@ -1,10 +1,15 @@
-//! A tool's settings in a print: what was typed in, and what its job file asks for, which counts over it. Owns which
-//! of the two is shown and that both are where they differ.
+//! A tool's settings in a print: what was typed in, what its job file asks for, which counts over it, and the set point
+//! at which it waited. Owns which of the first two is shown and that both are where they differ.
 
-use crate::entry::{PrinterName, Settings};
-use crate::store::{PrintRow, Reader, StoreError};
+use crate::entry::{PrinterName, Settings, ToolNumber};
+use crate::store::{PrintRow, Reader, SpanFilter, StoreError};
+use crate::tracker::Context;
 use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, Seconds};
 use dwell_dashboards::view::{Setting, SettingsView, ToolSettings};
+
+/// Set points closer than this are one: hosts round them.
+const ONE_SET_POINT: f64 = 0.5;
 
 /// A printer's settings as typed in and in force at an instant, one entry a tool.
 ///
@@ -24,6 +29,29 @@ pub fn typed_at(
         }
     }
     Ok(held)
+}
+
+/// The set point that was in force longest while a tool waited in a print; `None` if none was told.
+///
+/// # Errors
+/// If the record can't be read.
+pub(super) fn waiting_set_point(
+    reader: &Reader,
+    printer: &PrinterName,
+    tool: ToolNumber,
+    print: i64,
+) -> Result<Option<Celsius>, StoreError> {
+    let filter = SpanFilter { printer: Some(printer.clone()), print: Some(print), ..SpanFilter::default() };
+    let mut held: Vec<(Celsius, Seconds)> = Vec::new();
+    for span in reader.spans(&filter)? {
+        let is_own = span.tool == tool && span.context == Context::InPrint;
+        let Some((target, idle)) = span.target.zip(span.idle).filter(|_| is_own) else { continue };
+        match held.iter_mut().find(|(one, _)| (*one - target).get().abs() < ONE_SET_POINT) {
+            Some((_, lasted)) => *lasted += idle,
+            None => held.push((target, idle)),
+        }
+    }
+    Ok(held.into_iter().max_by(|a, b| a.1.get().total_cmp(&b.1.get())).map(|(target, _)| target))
 }
 
 /// What is shown of a tool's settings; `file` is what the print's job file asks for.
@@ -87,7 +115,6 @@ fn setting<T: Copy + PartialEq>(typed: Option<T>, file: Option<T>) -> Option<Set
 #[cfg(test)]
 mod tests {
     use super::*;
-    use dwell_analysis::units::Celsius;
 
     #[test]
     fn job_file_counts_over_what_was_typed_in_and_both_are_told_where_they_differ() {

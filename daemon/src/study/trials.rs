@@ -27,17 +27,42 @@ pub fn review(reader: &Reader, materials: &Materials, learning: Option<Learning>
     let trials = reader.trials()?;
     let mut views = Vec::with_capacity(trials.len());
     if !trials.is_empty() {
-        let learning = learning.map_or_else(|| last(reader), Ok)?;
-        let record = Record { reader, materials, runs: runs_as(reader, materials, learning)? };
+        let record = Record::of(reader, materials, learning)?;
         for trial in &trials {
             views.push(record.view(trial)?.0);
         }
     }
-    views.reverse();
-    views.sort_by_key(|view| matches!(view.state, TrialState::Ended { .. }));
-    let is_on_trial = |row: &SuggestionRow| trials.iter().any(|trial| trial.suggestion == row.id);
-    let closed = reader.suggestions()?.into_iter().filter(|row| !is_on_trial(row)).filter_map(closed).collect();
-    Ok(ReviewView { as_of: reader.newest()?, trials: views, closed })
+    page(reader, &trials, views)
+}
+
+/// The same, once the trials that are settled have ended and what they came to is kept. Gives each that ended, too.
+///
+/// # Errors
+/// If the record can't be read or written.
+pub fn settle(
+    store: &Store,
+    materials: &Materials,
+    learning: Option<Learning>,
+) -> Result<(ReviewView, Vec<(String, Ended)>), StoreError> {
+    let reader = store.reader()?;
+    let trials = reader.trials()?;
+    let (mut views, mut settled) = (Vec::with_capacity(trials.len()), Vec::new());
+    if trials.iter().any(|trial| trial.ended.is_none()) {
+        let record = Record::of(&reader, materials, learning)?;
+        for trial in &trials {
+            let (mut view, said) = record.view(trial)?;
+            let at = reader.newest()?.unwrap_or(trial.adopted);
+            if let Some(ended) = ended(trial, &view, said.as_ref(), at)
+                && store.end_trial(trial.id, ended.clone())?
+            {
+                view.state = over(&ended);
+                settled.push((trial.suggestion.clone(), ended));
+            }
+            views.push(view);
+        }
+        return Ok((page(&reader, &trials, views)?, settled));
+    }
+    Ok((review(&reader, materials, learning)?, settled))
 }
 
 /// One trial, as it stands; `None` if it is not there.
@@ -51,37 +76,16 @@ pub fn on_trial(
     id: &str,
 ) -> Result<Option<TrialView>, StoreError> {
     let Some(trial) = reader.trials()?.into_iter().rfind(|trial| trial.suggestion == id) else { return Ok(None) };
-    let learning = learning.map_or_else(|| last(reader), Ok)?;
-    let record = Record { reader, materials, runs: runs_as(reader, materials, learning)? };
-    Ok(Some(record.view(&trial)?.0))
+    Ok(Some(Record::of(reader, materials, learning)?.view(&trial)?.0))
 }
 
-/// Ends the trials that are settled, and keeps what they came to. Gives each that ended, and why.
-///
-/// # Errors
-/// If the record can't be read or written.
-pub fn settle(
-    store: &Store,
-    materials: &Materials,
-    learning: Option<Learning>,
-) -> Result<Vec<(String, Ended)>, StoreError> {
-    let reader = store.reader()?;
-    let open: Vec<TrialRow> = reader.trials()?.into_iter().filter(|trial| trial.ended.is_none()).collect();
-    let mut settled = Vec::new();
-    if open.is_empty() {
-        return Ok(settled);
-    }
-    let learning = learning.map_or_else(|| last(&reader), Ok)?;
-    let record = Record { reader: &reader, materials, runs: runs_as(&reader, materials, learning)? };
-    for trial in open {
-        let (view, said) = record.view(&trial)?;
-        let at = reader.newest()?.unwrap_or(trial.adopted);
-        let Some(ended) = ended(&trial, &view, said.as_ref(), at) else { continue };
-        if store.end_trial(trial.id, ended.clone())? {
-            settled.push((trial.suggestion, ended));
-        }
-    }
-    Ok(settled)
+/// The trials in order, and what is advised no more beside them.
+fn page(reader: &Reader, trials: &[TrialRow], mut views: Vec<TrialView>) -> Result<ReviewView, StoreError> {
+    views.reverse();
+    views.sort_by_key(|view| matches!(view.state, TrialState::Ended { .. }));
+    let is_on_trial = |row: &SuggestionRow| trials.iter().any(|trial| trial.suggestion == row.id);
+    let closed = reader.suggestions()?.into_iter().filter(|row| !is_on_trial(row)).filter_map(closed).collect();
+    Ok(ReviewView { as_of: reader.newest()?, trials: views, closed })
 }
 
 fn closed(row: SuggestionRow) -> Option<ClosedView> {
@@ -110,13 +114,20 @@ struct Record<'r> {
     runs: Vec<Run>,
 }
 
-impl Record<'_> {
+impl<'r> Record<'r> {
+    fn of(reader: &'r Reader, materials: &'r Materials, learning: Option<Learning>) -> Result<Self, StoreError> {
+        let learning = learning.map_or_else(|| last(reader), Ok)?;
+        Ok(Self { reader, materials, runs: runs_as(reader, materials, learning)? })
+    }
+
     /// A trial, and what its prints say while it is open.
     fn view(&self, trial: &TrialRow) -> Result<(TrialView, Option<Verdict>), StoreError> {
-        let without = trial.ended.is_none().then(|| Without::of(trial, &self.runs));
+        let own: Vec<&Run> = self.counting(trial).collect();
+        let without = || Without::of(self.reader, self.materials, trial, &self.runs, &own);
+        let without = trial.ended.is_none().then(without).transpose()?;
         let parts = PartsTold::of(self.reader, trial)?;
         let (mut prints, mut tried) = (Vec::new(), Vec::new());
-        for (idx, run) in self.counting(trial).enumerate() {
+        for (idx, run) in own.iter().enumerate() {
             let drawn = drawn(trial, idx);
             let applied = applied(self.reader, trial, &parts, run)?;
             let failed = failed(run, &trial.modes);
@@ -158,6 +169,7 @@ impl Record<'_> {
             state: self.state(trial, prints.len(), said.as_ref())?,
             prints,
             figures: figures.map(shown),
+            ratio_as_applied: said.as_ref().and_then(|said| said.ratio_as_applied),
         };
         Ok((view, said))
     }
@@ -184,8 +196,7 @@ impl Record<'_> {
 
     fn state(&self, trial: &TrialRow, made: usize, said: Option<&Verdict>) -> Result<TrialState, StoreError> {
         if let Some(ended) = &trial.ended {
-            let (ending, verdict, why) = (ended.ending.word(), ended.verdict.word(), ended.why.clone());
-            return Ok(TrialState::Ended { at: ended.at, ending, verdict, why });
+            return Ok(over(ended));
         }
         let more = match said.map(|said| said.outcome) {
             Some(Outcome::NotYet { more }) => more,
@@ -198,6 +209,11 @@ impl Record<'_> {
         let on = if is_on { drawn(trial, made) } else { None };
         Ok(TrialState::Open { more, on, next: drawn(trial, made + usize::from(is_on)) })
     }
+}
+
+fn over(ended: &Ended) -> TrialState {
+    let (ending, verdict, why) = (ended.ending.word(), ended.verdict.word(), ended.why.clone());
+    TrialState::Ended { at: ended.at, ending, verdict, why }
 }
 
 /// What the print of that place in a trial is to have.
@@ -231,17 +247,36 @@ fn shown(of: Figures) -> TrialFigures {
     TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure }
 }
 
+/// Whether at least half of the prints that were to have the change had it, as far as that is known.
+fn was_set(view: &TrialView) -> bool {
+    let meant = view.prints.iter().filter(|print| print.drawn == Some(Arm::Changed));
+    let had: Vec<bool> = meant.filter_map(|print| print.applied.set.has_change()).collect();
+    2 * had.iter().filter(|had| **had).count() >= had.len()
+}
+
 /// What an open trial has come to, if it is over.
 fn ended(trial: &TrialRow, view: &TrialView, said: Option<&Verdict>, at: Timestamp) -> Option<Ended> {
-    let (ending, verdict) = match said.map(|said| (said.outcome, said.stop)) {
-        Some((Outcome::Helped, Some(WhyStop::Settled))) => (Ending::Settled, TrialVerdict::Helped),
-        Some((Outcome::Helped, Some(WhyStop::Planned | WhyStop::Harm))) => (Ending::Planned, TrialVerdict::Helped),
-        Some((Outcome::DidNotHelp { harmed: true }, Some(_))) => (Ending::Harm, TrialVerdict::Harmed),
-        Some((Outcome::DidNotHelp { harmed: false }, Some(_))) => (Ending::Planned, TrialVerdict::DidNotHelp),
+    if trial.ended.is_some() {
+        return None;
+    }
+    let is_set = was_set(view);
+    let (ending, verdict) = match said.and_then(|said| said.stop.map(|stop| (said.outcome, stop))) {
+        // What was not set can't have helped or harmed.
+        Some(_) if !is_set => (Ending::Planned, TrialVerdict::Undecided),
+        Some((Outcome::Helped, WhyStop::Settled)) => (Ending::Settled, TrialVerdict::Helped),
+        Some((Outcome::Helped, WhyStop::Planned | WhyStop::Harm)) => (Ending::Planned, TrialVerdict::Helped),
+        Some((Outcome::DidNotHelp { harmed: true }, _)) => (Ending::Harm, TrialVerdict::Harmed),
+        Some((Outcome::DidNotHelp { harmed: false }, _)) => (Ending::Planned, TrialVerdict::DidNotHelp),
         // All that were drawn are made, and too few of them were reported.
-        _ if view.prints.len() >= trial.draws.len() => (Ending::Planned, TrialVerdict::Undecided),
-        _ => return None,
+        Some((Outcome::NotYet { .. }, _)) | None if view.prints.len() >= trial.draws.len() => {
+            (Ending::Planned, TrialVerdict::Undecided)
+        }
+        Some((Outcome::NotYet { .. }, _)) | None => return None,
     };
-    let why = trial_why(view);
+    let why = if is_set { trial_why(view) } else { format!("{}, but it was seldom set", trial_why(view)) };
     Some(Ended { at, ending, verdict, figures: said.map(figures), why })
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -9,6 +9,9 @@ use crate::{SAFETY_WORDS, format};
 use dwell_analysis::advice::Design;
 use jiff::tz::TimeZone;
 
+/// Trials are made so long that they show what is expected with this probability, if anybody makes them so long.
+const ENOUGH: f64 = 0.8;
+
 /// What is said of a trial that has just begun.
 #[must_use]
 pub fn render_adopted_text(trial: &TrialView) -> String {
@@ -16,12 +19,12 @@ pub fn render_adopted_text(trial: &TrialView) -> String {
     let since = format::moment(trial.adopted, &TimeZone::UTC);
     say(&mut out, "", &format!("{} is on trial, in prints that begin after {since} UTC.", trial.id));
     out.line("");
-    say(&mut out, "  Set:     ", &set(trial));
-    say(&mut out, "  For:     ", &prints(trial));
-    say(&mut out, "  Watched: ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
+    say(&mut out, "  Set:        ", &set(trial));
+    say(&mut out, "  For:        ", &prints(trial));
+    say(&mut out, "  Watched:    ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
     if let TrialState::Open { on, next, .. } = &trial.state {
         if let Some(on) = on {
-            say(&mut out, "  On now:  ", &format!("{}.", arm(*on, &trial.change)));
+            say(&mut out, "  Now on:     ", &format!("{}.", arm(*on, &trial.change)));
         }
         let next = next.map_or_else(|| "as you like".to_owned(), |next| arm(next, &trial.change));
         say(&mut out, "  Next print: ", &format!("{next}."));
@@ -53,26 +56,17 @@ fn set(trial: &TrialView) -> String {
 
 fn prints(trial: &TrialView) -> String {
     let plan = &trial.plan;
+    let shows = format!("with a probability of {}", chance(plan.power));
+    let what = format!("the risk {:.2} times what it is", plan.ratio);
     let shows = match plan.detects {
-        _ if plan.power >= 0.8 => {
-            format!(
-                "If it does what is expected (the risk {:.2} times what it is), they show it with a probability of {}.",
-                plan.ratio,
-                chance(plan.power)
-            )
-        }
+        _ if plan.power >= ENOUGH => format!("If it does what is expected ({what}), they show it {shows}."),
         Some(weakest) => format!(
-            "That is little: what is expected (the risk {:.2} times what it is) shows with a probability of {}; in four \
-             trials of five shows only what makes the risk {weakest:.2} times what it is.",
-            plan.ratio,
-            chance(plan.power)
+            "Nobody makes more, and they show what is expected ({what}) only {shows}; with a probability of 80 % they show \
+             what makes the risk {weakest:.2} times what it is, or less."
         ),
-        None => format!(
-            "That is little: it fails so seldom that even what is expected (the risk {:.2} times what it is) shows only \
-             with a probability of {}.",
-            plan.ratio,
-            chance(plan.power)
-        ),
+        None => {
+            format!("It fails so seldom that they show what is expected ({what}) only {shows}, and nobody makes more.")
+        }
     };
     format!("{} with a known outcome. {shows}", counted(plan.prints, "print"))
 }

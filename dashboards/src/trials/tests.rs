@@ -52,6 +52,7 @@ fn trial(state: TrialState) -> TrialView {
             ratio: Estimate { value: 0.81, low: 0.2, high: 2.5, n: 2 },
             sure: 0.6,
         }),
+        ratio_as_applied: None,
         state,
     }
 }
@@ -75,8 +76,9 @@ fn each_print_of_a_trial_says_what_it_was_to_have_what_it_had_how_that_is_known_
     assert_eq!(row("2 "), "2 40 Wed 4 Mar, 08:00 175 °C 165 °C set points under-extrusion 31 %");
     assert_eq!(row("3 "), "3 40 Thu 5 Mar, 08:00 175 °C standby not told nothing not told 31 %");
     assert!(text.contains("Next print: as before, standby 175 °C."), "{text}");
-    assert!(text.contains("Verdict: not yet; 22 prints with a known outcome more."), "{text}");
+    assert!(text.contains("Verdict: not yet (22 more prints with a known outcome)."), "{text}");
     assert!(text.contains("Nobody said how 1 print came out"), "{text}");
+    assert!(text.contains("1 print had not what was to be set; it goes by the draw"), "{text}");
     assert!(text.lines().all(|line| line.chars().count() <= COLUMNS), "{text}");
 }
 
@@ -134,9 +136,9 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
     );
     assert!(flat.contains("For: 24 prints with a known outcome. If it does what is expected"), "{text}");
     assert!(flat.contains("Watched: jam or under-extrusion on bench T1 with PLA."), "{text}");
-    assert!(flat.contains("On now: as before, standby 175 °C. Next print: standby 155 °C."), "{text}");
+    assert!(flat.contains("Now on: as before, standby 175 °C. Next print: standby 155 °C."), "{text}");
     assert!(flat.contains("Not a safety device"), "{text}");
     begun.plan = Plan { design: Design::BeforeAfter, power: 0.2, detects: None, ..begun.plan };
     let flat = render_adopted_text(&begun).split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("in every print. For: 24 prints with a known outcome. That is little"), "{flat}");
+    assert!(flat.contains("in every print. For: 24 prints with a known outcome. It fails so seldom"), "{flat}");
 }

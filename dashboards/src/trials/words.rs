@@ -1,6 +1,6 @@
 //! What a change, a setting and a verdict are called where trials are told.
 
-pub(super) use crate::learn::words::{counted, glued, loose};
+pub(super) use crate::learn::words::{capital, counted, glued, loose};
 
 use crate::format;
 use crate::view::TrialView;

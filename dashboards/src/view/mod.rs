@@ -3,6 +3,7 @@
 
 mod advice;
 mod heaters;
+mod heatplan;
 mod learned;
 mod now;
 mod parts;
@@ -13,6 +14,7 @@ mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
+pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};

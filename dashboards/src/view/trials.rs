@@ -38,6 +38,8 @@ pub struct TrialView {
     pub prints: Vec<TrialPrint>,
     /// What they say; `None` while no print with the change has a known outcome.
     pub figures: Option<TrialFigures>,
+    /// The ratio by what each print really had, where some had not what was drawn and the trial goes on.
+    pub ratio_as_applied: Option<Estimate>,
     /// How it stands.
     pub state: TrialState,
 }
@@ -168,6 +170,16 @@ pub struct ClosedView {
     pub since: Timestamp,
     /// Why; `None` if nobody said.
     pub why: Option<String>,
+}
+
+impl TrialPrint {
+    /// Whether it is known that it had not what it was to have.
+    #[must_use]
+    pub fn departs(&self) -> bool {
+        let meant = self.drawn.map(|arm| arm == Arm::Changed);
+        self.applied.set == WasSet::Neither
+            || self.applied.set.has_change().zip(meant).is_some_and(|(had, meant)| had != meant)
+    }
 }
 
 impl KnownBy {

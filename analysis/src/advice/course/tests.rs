@@ -1,7 +1,7 @@
 //! Runs under a change, against what a hand reckons.
 
 use super::*;
-use crate::advice::{Lesson, LinerKnown, Step, Times};
+use crate::advice::{Lesson, LinerKnown, Step, Times, Wait};
 use crate::polymer::Material;
 use crate::risk::Restarts;
 use crate::thermal::{AMBIENT, Heater};
@@ -10,12 +10,12 @@ use crate::units::{CubicMm, Millimetres, Probability};
 const PLA: MaterialFacts = Material::Pla.built_in();
 
 #[expect(clippy::unnecessary_wraps, reason = "what features hold is known or not")]
-fn celsius(value: f64) -> Option<Celsius> {
+pub(in crate::advice) fn celsius(value: f64) -> Option<Celsius> {
     Some(Celsius::new(value))
 }
 
 /// A wait between two turns.
-fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
+pub(in crate::advice) fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
     Wait {
         lasted: Seconds::minutes(minutes),
         mean: Celsius::new(mean),
@@ -28,7 +28,7 @@ fn wait(minutes: f64, mean: f64, end: f64, dose: f64) -> Wait {
 }
 
 /// A run at 210 °C whose waits were held at `standby`, its features as the record has them.
-fn course(standby: f64, waits: Vec<Wait>) -> Course {
+pub(in crate::advice) fn course(standby: f64, waits: Vec<Wait>) -> Course {
     let mut restarts = Restarts::default();
     for wait in &waits {
         restarts.add(wait.lasted, wait.mean, wait.dose);
@@ -56,7 +56,7 @@ fn course(standby: f64, waits: Vec<Wait>) -> Course {
     Course { features, waits }
 }
 
-fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<'a> {
+pub(in crate::advice) fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<'a> {
     let held = Held { print: celsius(210.0), ..Held::default() };
     let times = Times { heater: Heater::HOT_END, surroundings: AMBIENT, fit: None };
     Situation {
@@ -76,7 +76,7 @@ fn situation<'a>(courses: &'a [Course], lessons: &'a [Lesson<'a>]) -> Situation<
     }
 }
 
-fn standby(to: f64) -> Change {
+pub(in crate::advice) fn standby(to: f64) -> Change {
     Change::Standby(Step { from: None, to: Celsius::new(to) })
 }
 
@@ -148,6 +148,14 @@ fn a_tool_that_is_heated_ahead_of_its_turn_still_is() {
     assert!((138.0..142.0).contains(&found.idle_mean.unwrap().get()), "{found:?}");
 }
 
+/// Told to wait at 150 °C it was never lowered, so its end at 210 °C does not say that it is heated ahead.
+#[test]
+fn what_was_never_lowered_does_not_tell_of_heating_ahead() {
+    let courses = [course(150.0, vec![wait(30.0, 209.0, 210.0, 58.0)])];
+    let found = under(&standby(130.0), &courses[0], &situation(&courses, &[]));
+    assert!((found.restart_deficit.unwrap().get() - 20.0).abs() < 0.1, "{found:?}");
+}
+
 /// What one wait can't tell, the others do: none was cooled, but in the run before they were, and were heated ahead.
 #[test]
 fn what_was_never_cooled_is_heated_ahead_as_the_others_are() {
@@ -216,7 +224,7 @@ fn parts_age_from_run_to_run_and_a_new_one_begins_at_nothing() {
     let mut asked = situation(&courses, &[]);
     asked.held.standby = celsius(200.0);
     asked.ages =
-        Ages { liner_hours: Some(300.0), liner_wear: Some(200.0), liner_cycles: Some(40.0), nozzle_hours: None };
+        Ages { liner_hours: Some(300.0), liner_wear: Some(200.0), liner_cycles: Some(40.0), nozzle_hours: Some(10.0) };
     let hours = |change: Option<&Change>| {
         horizon(&asked, change).iter().map(|run| run.liner_hours.unwrap()).collect::<Vec<_>>()
     };
@@ -226,7 +234,7 @@ fn parts_age_from_run_to_run_and_a_new_one_begins_at_nothing() {
     let runs = horizon(&asked, Some(&new));
     let wear = runs[1].liner_wear.unwrap();
     assert!((wear - 0.5 * (-1.0_f64).exp() - (-0.5_f64).exp()).abs() < 1e-9, "{wear}");
-    assert_eq!((runs[2].liner_cycles, runs[2].nozzle_hours), (Some(2.0), None));
+    assert_eq!((runs[2].liner_cycles, runs[2].nozzle_hours), (Some(2.0), Some(13.0)));
 }
 
 /// An hour of work at 4 mm³/s leaves exp(-14400/7500) = 14.7 % of the melt that stuck before it.

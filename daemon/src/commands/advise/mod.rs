@@ -54,11 +54,13 @@ fn keep(database: &Path, said: Vec<SaidSuggestion>, at: Timestamp) -> Result<(),
     Store::open(database)?.keep_suggestions(said, at)
 }
 
-/// Leaves out what a person does without, and marks what was taken up.
+/// Leaves out what a person does without and what a trial spoke against, and marks what was taken up.
 fn settle(view: &mut AdviceView, reader: &Reader) -> Result<(), StoreError> {
     let rows = reader.suggestions()?;
     let standing = |of: &SuggestionView| rows.iter().find(|row| row.id == of.id).map(|row| row.standing);
-    view.suggestions.retain(|of| standing(of) != Some(Standing::Declined));
+    // What is said again and stays withdrawn is what a trial spoke against.
+    let is_closed = |of: &SuggestionView| matches!(standing(of), Some(Standing::Declined | Standing::Withdrawn));
+    view.suggestions.retain(|of| !is_closed(of));
     for of in &mut view.suggestions {
         of.is_adopted = standing(of) == Some(Standing::Adopted);
     }

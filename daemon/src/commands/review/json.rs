@@ -55,6 +55,11 @@ struct TrialJson {
     why: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     figures: Option<FiguresJson>,
+    /// Prints that had not what they were to have.
+    not_applied: usize,
+    /// The ratio by what each print really had, where some had not what was drawn.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    ratio_as_applied: Option<IntervalJson>,
     prints: Vec<PrintJson>,
 }
 
@@ -179,6 +184,8 @@ impl From<&TrialView> for TrialJson {
                 ratio: IntervalJson::from(&of.ratio),
                 sure: of.sure,
             }),
+            not_applied: view.prints.iter().filter(|print| print.departs()).count(),
+            ratio_as_applied: view.ratio_as_applied.as_ref().map(IntervalJson::from),
             prints: view.prints.iter().map(|print| print_json(print, &view.change)).collect(),
         };
         match &view.state {

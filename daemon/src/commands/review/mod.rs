@@ -15,10 +15,11 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
     let materials = config.as_ref().map(Config::materials).unwrap_or_default();
     let learning = config.as_ref().map(Config::learning);
     let has_open = Reader::open(&database)?.trials()?.iter().any(|trial| trial.ended.is_none());
-    if has_open {
-        settle(&Store::open(&database)?, &materials, learning)?;
-    }
-    let view = review(&Reader::open(&database)?, &materials, learning)?;
+    let view = if has_open {
+        settle(&Store::open(&database)?, &materials, learning)?.0
+    } else {
+        review(&Reader::open(&database)?, &materials, learning)?
+    };
     if json {
         return output::json(&json::Document::from(&view));
     }

@@ -1,4 +1,4 @@
-//! One tool with the material that it holds, gathered from the record. Owns which of its runs are asked of, and who its
+//! One tool with a material that it holds or held of late, gathered from the record. Owns which of its runs are asked of, and who its
 //! neighbour is.
 
 use super::held::held;
@@ -13,6 +13,7 @@ use dwell_analysis::polymer::{Material, MaterialFacts, Materials};
 use dwell_analysis::risk::Features;
 use dwell_analysis::survival::Outlook;
 use dwell_analysis::thermal::{AMBIENT, Heater, HeaterFit};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Probability, Seconds};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -22,6 +23,8 @@ pub type Liners = HashMap<(PrinterName, ToolNumber), Celsius>;
 
 /// Older runs were of other jobs, and of parts of another age (a proposal, no source).
 const RECENT: Seconds = Seconds::minutes(8.0 * 7.0 * 24.0 * 60.0);
+/// With fewer runs of late a material that is not loaded is not asked of.
+const COURSES_LEAST: usize = 5;
 /// Newest runs that are asked of: enough that the mix of jobs shows, few enough that each change can be reckoned for
 /// each wait of each of them.
 const COURSES_MAX: usize = 60;
@@ -42,6 +45,8 @@ pub(super) struct Asked<'a> {
     /// As somebody wrote it.
     pub(super) material: Option<Arc<str>>,
     pub(super) facts: &'a MaterialFacts,
+    /// Whether that is in now.
+    pub(super) is_loaded: bool,
     pub(super) courses: Vec<Course>,
     held: Held,
     liner: LinerKnown,
@@ -63,14 +68,21 @@ struct Beside<'a> {
 /// A tool as it stands, with its runs of late, whatever it held in them.
 struct Stand<'a> {
     tool: ToolNumber,
-    settings: Settings,
-    facts: &'a MaterialFacts,
+    loaded: Loaded<'a>,
     liner: LinerKnown,
     courses: Vec<Course>,
     standing: Standing,
+    /// Other materials that it held of late, with the settings in force then.
+    others: Vec<Loaded<'a>>,
 }
 
-/// The tools of a printer that ran of late with what they hold now, T0 first.
+/// What a tool holds, or held, and how it is set for that.
+struct Loaded<'a> {
+    settings: Settings,
+    facts: &'a MaterialFacts,
+}
+
+/// The tools of a printer that ran of late, each with what it holds now and with what else it held, T0 first.
 pub(super) fn asked_of<'a>(record: &Record<'a>, printer: &PrinterRow) -> Result<Vec<Asked<'a>>, StoreError> {
     let stands = stands(record, printer)?;
     if stands.is_empty() {
@@ -81,28 +93,32 @@ pub(super) fn asked_of<'a>(record: &Record<'a>, printer: &PrinterRow) -> Result<
     outlooks.retain(|(of, _, _)| *of == printer.name);
     let mut asked = Vec::new();
     for stand in &stands {
-        let courses = with_material(&stand.courses, stand.facts.kind);
-        if courses.is_empty() {
-            continue;
-        }
         let fit = fits.get_mut(stand.tool.idx()).and_then(|fit| fit.as_ref().ok().cloned());
-        let outlook = outlooks.iter().find(|(_, tool, _)| *tool == stand.tool);
-        asked.push(Asked {
-            printer: printer.name.clone(),
-            tool: stand.tool,
-            material: stand.settings.material.clone(),
-            facts: stand.facts,
-            courses,
-            held: stand.held(),
-            liner: stand.liner,
-            is_shared: printer.hot_end == HotEnd::Shared,
-            fit,
-            tried: own(record.runs, &printer.name, stand.tool, stand.facts.kind).map(|run| run.run.features).collect(),
-            standing: stand.standing,
-            liner_outlook: outlook.map(|(_, _, outlook)| outlook.clone()),
-            accepted: record.accepted,
-            beside: beside(stand, &stands),
-        });
+        let outlook = outlooks.iter().find(|(_, tool, _)| *tool == stand.tool).map(|(_, _, outlook)| outlook);
+        for (nth, loaded) in std::iter::once(&stand.loaded).chain(&stand.others).enumerate() {
+            let courses = with_material(&stand.courses, loaded.facts.kind);
+            if courses.is_empty() {
+                continue;
+            }
+            let tried = own(record.runs, &printer.name, stand.tool, loaded.facts.kind);
+            asked.push(Asked {
+                printer: printer.name.clone(),
+                tool: stand.tool,
+                material: loaded.settings.material.clone(),
+                facts: loaded.facts,
+                is_loaded: nth == 0,
+                courses,
+                held: loaded.held(),
+                liner: stand.liner,
+                is_shared: printer.hot_end == HotEnd::Shared,
+                fit: fit.clone(),
+                tried: tried.map(|run| run.run.features).collect(),
+                standing: stand.standing,
+                liner_outlook: outlook.cloned(),
+                accepted: record.accepted,
+                beside: beside(stand, &stands),
+            });
+        }
     }
     Ok(asked)
 }
@@ -118,18 +134,41 @@ fn stands<'a>(record: &Record<'a>, printer: &PrinterRow) -> Result<Vec<Stand<'a>
         if courses.is_empty() {
             continue;
         }
-        let settings = held(record.reader, &printer.name, tool, &prints)?;
+        let settings = held(record.reader, &printer.name, tool, &prints, Timestamp::from_ms(i64::MAX))?;
+        let loaded = Loaded { facts: settings.facts(record.materials), settings };
+        let others = others(record, &printer.name, (tool, loaded.facts.kind), &prints, &courses)?;
         let rating = record.liners.get(&(printer.name.clone(), tool));
         stands.push(Stand {
             tool,
-            facts: settings.facts(record.materials),
-            settings,
+            loaded,
+            others,
             liner: rating.map_or(LinerKnown::Assumed, |rating| LinerKnown::Rated(*rating)),
             courses,
             standing,
         });
     }
     Ok(stands)
+}
+
+/// The materials that a tool held of late beside the one that it holds, each as it was set for in its newest print.
+fn others<'a>(
+    record: &Record<'a>,
+    printer: &PrinterName,
+    (tool, loaded): (ToolNumber, Material),
+    prints: &[EndedPrint],
+    courses: &[Course],
+) -> Result<Vec<Loaded<'a>>, StoreError> {
+    let mut others = Vec::new();
+    for kind in Material::ALL.into_iter().filter(|kind| *kind != loaded) {
+        let n = courses.iter().filter(|course| course.features.material == kind).count();
+        let Some(newest) = own(record.runs, printer, tool, kind).last().filter(|_| n >= COURSES_LEAST) else {
+            continue;
+        };
+        let until = prints.partition_point(|print| print.started <= newest.started);
+        let settings = held(record.reader, printer, tool, prints.get(..until).unwrap_or(prints), newest.started)?;
+        others.push(Loaded { facts: settings.facts(record.materials), settings });
+    }
+    Ok(others)
 }
 
 /// The newest of these runs with a material, oldest first.
@@ -146,24 +185,26 @@ fn own<'r>(runs: &'r [Run], printer: &PrinterName, tool: ToolNumber, kind: Mater
 
 /// Of the other tools whose material is told the one that ran most.
 fn beside<'a>(stand: &Stand<'a>, stands: &[Stand<'a>]) -> Option<Beside<'a>> {
-    let others = stands.iter().filter(|other| other.tool != stand.tool && other.settings.material.is_some());
+    let others = stands.iter().filter(|other| other.tool != stand.tool && other.loaded.settings.material.is_some());
     // Of equals the first.
     let other = others.rev().max_by_key(|other| other.courses.len())?;
     let neighbour = Neighbour {
-        facts: other.facts,
-        print: other.settings.print,
+        facts: other.loaded.facts,
+        print: other.loaded.settings.print,
         liner: other.liner,
         waits: [stand.waits()?, other.waits()?],
     };
-    Some(Beside { material: other.settings.material.clone()?, neighbour })
+    Some(Beside { material: other.loaded.settings.material.clone()?, neighbour })
 }
 
-impl Stand<'_> {
+impl Loaded<'_> {
     const fn held(&self) -> Held {
         let Settings { print, standby, retract, retract_mm_s, prime, ooze_shield, dried, .. } = self.settings;
         Held { print, standby, retract, retract_mm_s, prime, ooze_shield, dried }
     }
+}
 
+impl Stand<'_> {
     /// How much of its prints it waits hot; `None` where none tells.
     fn waits(&self) -> Option<f64> {
         let told = |course: &Course| Some((course.features.idle_hot?.get(), course.features.print_length?.get()));

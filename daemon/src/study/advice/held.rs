@@ -1,29 +1,31 @@
 //! The settings that a tool has now. Owns which word on a setting is the newest; what was in force in a print is `runs`'.
 
 use crate::entry::{PrinterName, Settings, ToolNumber};
-use crate::store::{EndedPrint, Reader, SpanFilter, StoreError};
-use crate::tracker::Context;
+use crate::store::{EndedPrint, Reader, StoreError};
+use crate::study::settings::waiting_set_point;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::Celsius;
 
 /// A set point that is no warmer is a heater that is off.
 const OFF: Celsius = Celsius::new(25.0);
 
-/// What was typed in; over it what its newest job file asks for; over that what was typed in since. Where neither tells a
-/// standby temperature, the set point of its newest waits. `prints` are the printer's newest, oldest first.
+/// What was typed in by `until`; over it what its newest job file asks for; over that what was typed in since. Where
+/// neither tells a standby temperature, the set point of its newest waits. `prints` are the printer's newest, oldest first;
+/// none of them begins after `until`.
 pub(super) fn held(
     reader: &Reader,
     printer: &PrinterName,
     tool: ToolNumber,
     prints: &[EndedPrint],
+    until: Timestamp,
 ) -> Result<Settings, StoreError> {
     let asked = prints.iter().rev().find_map(|print| {
         let of_tool = print.asked.iter().find(|(of, _)| *of == tool);
         of_tool.map(|(_, asked)| (print.started, asked))
     });
-    let asked_at = asked.map_or(Timestamp::from_ms(i64::MAX), |(started, _)| started);
+    let asked_at = asked.map_or(until, |(started, _)| started);
     let changes: Vec<_> = reader.settings_changes(printer)?.into_iter().map(|row| row.change).collect();
-    let own = || changes.iter().filter(|change| change.tool == tool);
+    let own = || changes.iter().filter(|change| change.tool == tool && change.at <= until);
     let mut settings = Settings::default();
     own().filter(|change| change.at <= asked_at).for_each(|change| settings.update(&change.settings));
     if let Some((_, asked)) = asked {
@@ -45,18 +47,7 @@ fn measured_standby(
     prints: &[EndedPrint],
 ) -> Result<Option<Celsius>, StoreError> {
     for print in prints.iter().rev() {
-        let filter = SpanFilter { printer: Some(printer.clone()), print: Some(print.id), ..SpanFilter::default() };
-        let mut waited: Vec<(Celsius, Seconds)> = Vec::new();
-        for span in reader.spans(&filter)? {
-            let is_own = span.tool == tool && span.context == Context::InPrint;
-            let Some((target, idle)) = span.target.zip(span.idle).filter(|_| is_own) else { continue };
-            match waited.iter_mut().find(|(of, _)| *of == target) {
-                Some((_, sum)) => *sum += idle,
-                None => waited.push((target, idle)),
-            }
-        }
-        let longest = waited.into_iter().max_by(|a, b| a.1.get().total_cmp(&b.1.get()));
-        if let Some((target, _)) = longest {
+        if let Some(target) = waiting_set_point(reader, printer, tool, print.id)? {
             return Ok((target > OFF).then_some(target));
         }
     }

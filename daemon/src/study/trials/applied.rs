@@ -3,19 +3,17 @@
 
 use crate::change;
 use crate::entry::{HotEnd, Part, PartEvent, Settings};
-use crate::store::{Reader, SpanFilter, StoreError, TrialRow};
+use crate::store::{Reader, StoreError, TrialRow};
 use crate::study::runs::Run;
+use crate::study::settings::waiting_set_point;
 use crate::study::typed_at;
-use crate::tracker::Context;
 use dwell_analysis::advice::{Change, PartKind, Step};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{Applied, KnownBy, WasSet};
 
 /// A part may have been changed so long before somebody took the advice up.
 const CHANGED_BEFORE: Seconds = Seconds::minutes(24.0 * 60.0);
-/// Set points closer than this are one: hosts round them.
-const ONE_SET_POINT: f64 = 0.5;
 
 /// When the part that a trial is of was fitted.
 pub(super) struct PartsTold(Vec<Timestamp>);
@@ -53,33 +51,12 @@ pub(super) fn applied(reader: &Reader, trial: &TrialRow, parts: &PartsTold, run:
         }
         // Nothing tells of a cleaning.
         Change::Clean => Ok(Applied { set: WasSet::NotKnown, value: None, by: KnownBy::NotKnown }),
-        Change::Standby(step) => {
-            let measured = set_point(reader, run)?;
-            match measured {
-                Some(to) => Ok(beside(trial, Change::Standby(Step { from: step.from, to }), KnownBy::SetPoints)),
-                None => told(reader, trial, run),
-            }
-        }
+        Change::Standby(step) => match waiting_set_point(reader, &run.printer, run.tool, run.print)? {
+            Some(to) => Ok(beside(trial, Change::Standby(Step { from: step.from, to }), KnownBy::SetPoints)),
+            None => told(reader, trial, run),
+        },
         _ => told(reader, trial, run),
     }
-}
-
-/// The set point that was in force longest while it waited in the print.
-fn set_point(reader: &Reader, run: &Run) -> Result<Option<Celsius>, StoreError> {
-    let filter = SpanFilter { printer: Some(run.printer.clone()), print: Some(run.print), ..SpanFilter::default() };
-    let mut held: Vec<(Celsius, Seconds)> = Vec::new();
-    for span in reader.spans(&filter)? {
-        let (Some(target), Some(idle)) = (span.target, span.idle) else { continue };
-        if span.tool != run.tool || span.context != Context::InPrint {
-            continue;
-        }
-        match held.iter_mut().find(|(one, _)| (*one - target).get().abs() < ONE_SET_POINT) {
-            Some((_, lasted)) => *lasted += idle,
-            None => held.push((target, idle)),
-        }
-    }
-    let longest = held.into_iter().filter(|(_, lasted)| *lasted > Seconds::ZERO);
-    Ok(longest.max_by(|a, b| a.1.get().total_cmp(&b.1.get())).map(|(target, _)| target))
 }
 
 /// By its job file, else by what was typed in.

@@ -22,6 +22,8 @@ pub enum Setting {
     Dried(bool),
     /// The tools' spools change places.
     Swap,
+    /// The nozzle is cleaned: no law of these worlds knows dirt.
+    ColdPull,
     /// This part is replaced.
     Part(&'static str),
     /// The person does not know what to do: its name.
@@ -58,6 +60,7 @@ impl Setting {
             Self::Print(_) => "print_c",
             Self::Dried(_) => "dried",
             Self::Swap => "material",
+            Self::ColdPull => "cold pull",
             Self::Part(part) => part,
             Self::Unknown(name) => name,
         }
@@ -74,6 +77,7 @@ impl Setting {
             ("dried", _, Some(is_dry)) => Self::Dried(is_dry),
             ("material", ..) => Self::Swap,
             ("part:liner", ..) => Self::Part("liner"),
+            ("part:nozzle", ..) if to == "cold pull" => Self::ColdPull,
             ("part:nozzle", ..) => Self::Part("nozzle"),
             ("part:heat_break", ..) => Self::Part("heat_break"),
             _ => Self::Unknown(format!("{key} to {to}")),

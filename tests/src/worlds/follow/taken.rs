@@ -23,6 +23,7 @@ impl Taken {
             match setting {
                 Setting::Part(part) => self.parts.push((*tool, part)),
                 Setting::Swap => self.is_swap = true,
+                Setting::ColdPull => {}
                 Setting::Unknown(name) => self.unknown.push(name.clone()),
                 value => {
                     let kept = self.kept.entry((*tool, *material)).or_default();
@@ -50,7 +51,7 @@ impl Taken {
                 Setting::OozeShield(is_on) => set.ooze_shield = *is_on,
                 Setting::Print(c) => set.print_c = *c,
                 Setting::Dried(is_dry) => set.dried = *is_dry,
-                Setting::Swap | Setting::Part(_) | Setting::Unknown(_) => {}
+                Setting::Swap | Setting::ColdPull | Setting::Part(_) | Setting::Unknown(_) => {}
             }
         }
         // Nobody waits hotter than at work; by habit it is some degrees less.
