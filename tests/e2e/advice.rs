@@ -107,8 +107,13 @@ impl Bench {
     }
 
     fn advise(&self, changes: &[Change]) {
+        self.advise_with(changes, 0.05);
+    }
+
+    /// Advice that the risk of 0.5 comes to this.
+    fn advise_with(&self, changes: &[Change], after: f64) {
         let body = json!({"modes": ["jam"], "basis": "mixed", "risk_now": {"mean": 0.5, "low": 0.4, "high": 0.6},
-            "risk_after": {"mean": 0.05, "low": 0.01, "high": 0.2}});
+            "risk_after": {"mean": after, "low": 0.01, "high": 0.7}});
         let said = changes.iter().map(|change| SaidSuggestion {
             printer: PrinterName::new("bench").unwrap(),
             tool: ToolNumber::new(1).unwrap(),
@@ -309,6 +314,15 @@ fn a_change_is_adopted_once_one_at_a_time_and_by_its_name() {
     assert_eq!((&bench.trial()["ending"], &bench.trial()["why"]), (&json!("given_up"), &json!("it squeaks")));
     bench.done(&["adopt", RETRACT]);
     assert_eq!(bench.reader().trials().unwrap().len(), 2);
+}
+
+#[test]
+fn advice_whose_effect_nobody_knows_is_watched_as_if_it_halved_the_risk() {
+    let bench = Bench::with_advice();
+    bench.advise_with(&[Change::Clean], 0.5);
+    let told = bench.done(&["adopt", "bench-t1-pla-part-nozzle"]);
+    assert!(told.contains("nobody knows"), "{told}");
+    assert_eq!((&bench.trial()["ratio_expected"], &bench.trial()["design"]), (&json!(0.5), &json!("before_after")));
 }
 
 #[test]

@@ -26,7 +26,7 @@ pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
     let trials = reader.trials()?;
     refused(&suggestion, &trials)?;
     let promise = Promise::of(&suggestion)?;
-    let plan = promise.plan(&suggestion)?;
+    let (plan, is_assumed) = promise.plan(&suggestion)?;
     // What the record knows up to now is what was known before; a print that is on began before it.
     let at = reader.newest()?.unwrap_or_else(wall_now);
     let baseline = match reader.learned_from()? {
@@ -43,7 +43,7 @@ pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
         )));
     }
     let begun = on_trial(&store.reader()?, &materials, learning, id)?;
-    output::text(&begun.map_or_else(String::new, |begun| render_adopted_text(&begun)))
+    output::text(&begun.map_or_else(String::new, |begun| render_adopted_text(&begun, is_assumed)))
 }
 
 /// The suggestion of that name.
@@ -132,17 +132,20 @@ impl Promise {
         })
     }
 
-    fn plan(&self, suggestion: &SuggestionRow) -> Result<Plan, Failure> {
-        let basis =
-            [Basis::Learned, Basis::CommonPractice, Basis::Mixed].into_iter().find(|basis| basis.name() == self.basis);
-        let basis = basis.unwrap_or(Basis::Mixed);
+    /// The trial, and whether its effect is taken for so much since nobody knows it.
+    fn plan(&self, suggestion: &SuggestionRow) -> Result<(Plan, bool), Failure> {
+        let bases = [Basis::Learned, Basis::CommonPractice, Basis::Mixed];
+        let basis = bases.into_iter().find(|basis| basis.name() == self.basis).unwrap_or(Basis::Mixed);
         let (now, after) = self.risks(suggestion)?;
-        plan(&suggestion.change, basis, &now, &after).map_err(|_| {
-            Failure::Work(format!(
-                "{}: no trial would show what it does, since it is not expected to lower the risk of failures; it can be \
-                 set without one",
-                suggestion.id
-            ))
+        if let Ok(planned) = plan(&suggestion.change, basis, &now, &after) {
+            return Ok((planned, false));
+        }
+        // What it does is not known, or it is for something else; it is watched all the same.
+        let halved = Estimate { value: now.value / 2.0, ..now };
+        let planned = plan(&suggestion.change, basis, &now, &halved).map(|planned| (planned, true));
+        planned.map_err(|_| {
+            let id = &suggestion.id;
+            Failure::Work(format!("{id}: no trial would show what it does, since there is no such failure to expect"))
         })
     }
 }

@@ -12,15 +12,15 @@ use jiff::tz::TimeZone;
 /// Trials are made so long that they show what is expected with this probability, if anybody makes them so long.
 const ENOUGH: f64 = 0.8;
 
-/// What is said of a trial that has just begun.
+/// What is said of a trial that has just begun. Where nobody knows what the change does, its effect is assumed.
 #[must_use]
-pub fn render_adopted_text(trial: &TrialView) -> String {
+pub fn render_adopted_text(trial: &TrialView, is_assumed: bool) -> String {
     let mut out = Lines::new(COLUMNS);
     let since = format::moment(trial.adopted, &TimeZone::UTC);
     say(&mut out, "", &format!("{} is on trial, in prints that begin after {since} UTC.", trial.id));
     out.line("");
     say(&mut out, "  Set:        ", &set(trial));
-    say(&mut out, "  For:        ", &prints(trial));
+    say(&mut out, "  For:        ", &prints(trial, is_assumed));
     say(&mut out, "  Watched:    ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
     if let TrialState::Open { on, next, .. } = &trial.state {
         if let Some(on) = on {
@@ -54,10 +54,11 @@ fn set(trial: &TrialView) -> String {
     }
 }
 
-fn prints(trial: &TrialView) -> String {
+fn prints(trial: &TrialView, is_assumed: bool) -> String {
     let plan = &trial.plan;
     let shows = format!("with a probability of {}", chance(plan.power));
     let what = format!("the risk {:.2} times what it is", plan.ratio);
+    let assumed = if is_assumed { " What it does to the risk nobody knows: half of it is taken here." } else { "" };
     let shows = match plan.detects {
         _ if plan.power >= ENOUGH => format!("If it does what is expected ({what}), they show it {shows}."),
         Some(weakest) => format!(
@@ -68,5 +69,5 @@ fn prints(trial: &TrialView) -> String {
             format!("It fails so seldom that they show what is expected ({what}) only {shows}, and nobody makes more.")
         }
     };
-    format!("{} with a known outcome. {shows}", counted(plan.prints, "print"))
+    format!("{} with a known outcome. {shows}{assumed}", counted(plan.prints, "print"))
 }

@@ -128,7 +128,7 @@ fn what_is_advised_no_more_says_why_and_a_record_without_advice_says_what_to_do(
 #[test]
 fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_have() {
     let mut begun = trial(TrialState::Open { more: 24, on: Some(Arm::AsBefore), next: Some(Arm::Changed) });
-    let text = render_adopted_text(&begun);
+    let text = render_adopted_text(&begun, false);
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(
         flat.contains("Set: bench T1 with PLA: standby 155 °C instead of 175 °C, print by print as it was drawn."),
@@ -139,6 +139,7 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
     assert!(flat.contains("Now on: as before, standby 175 °C. Next print: standby 155 °C."), "{text}");
     assert!(flat.contains("Not a safety device"), "{text}");
     begun.plan = Plan { design: Design::BeforeAfter, power: 0.2, detects: None, ..begun.plan };
-    let flat = render_adopted_text(&begun).split_whitespace().collect::<Vec<_>>().join(" ");
+    let flat = render_adopted_text(&begun, true).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains("in every print. For: 24 prints with a known outcome. It fails so seldom"), "{flat}");
+    assert!(flat.contains("nobody knows: half of it is taken here"), "{flat}");
 }
