@@ -134,8 +134,8 @@ impl Promise {
 
     /// The trial, and whether its effect is taken for so much since nobody knows it.
     fn plan(&self, suggestion: &SuggestionRow) -> Result<(Plan, bool), Failure> {
-        let bases = [Basis::Learned, Basis::CommonPractice, Basis::Mixed];
-        let basis = bases.into_iter().find(|basis| basis.name() == self.basis).unwrap_or(Basis::Mixed);
+        let known = [Basis::Learned, Basis::CommonPractice, Basis::Mixed];
+        let basis = known.into_iter().find(|basis| basis.name() == self.basis).unwrap_or(Basis::Mixed);
         let (now, after) = self.risks(suggestion)?;
         if let Ok(planned) = plan(&suggestion.change, basis, &now, &after) {
             return Ok((planned, false));
