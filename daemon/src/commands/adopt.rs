@@ -123,8 +123,8 @@ impl Promise {
 
     /// The trial, and whether its effect is taken for so much since nobody knows it.
     fn plan(&self, suggestion: &SuggestionRow) -> Result<(Plan, bool), Failure> {
-        let bases = [Basis::Learned, Basis::CommonPractice, Basis::Mixed];
-        let basis = bases.into_iter().find(|basis| basis.name() == self.basis).unwrap_or(Basis::Mixed);
+        let all = [Basis::Learned, Basis::CommonPractice, Basis::Mixed];
+        let basis = all.into_iter().find(|basis| basis.name() == self.basis).unwrap_or(Basis::Mixed);
         let (now, after) = (Estimate::from(&self.risk_now), Estimate::from(&self.risk_after));
         if let Ok(planned) = plan(&suggestion.change, basis, &now, &after) {
             return Ok((planned, false));
