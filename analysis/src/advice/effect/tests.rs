@@ -154,6 +154,29 @@ fn what_is_done_once_is_spread_over_the_prints_and_what_goes_on_costs_nothing() 
     assert!(shorter.low < shorter.value && shorter.value < shorter.high && shorter.high < 0.0, "{shorter:?}");
 }
 
+#[test]
+fn what_nobody_told_is_in_force_costs_no_certain_time() {
+    let courses = vec![course(150.0, vec![wait(30.0, 151.2, 150.0, 1.2)]); 4];
+    let may_go_either_way = [
+        Change::Retract(Step { from: None, to: Millimetres::new(1.0) }),
+        Change::RetractSpeed(Step { from: None, to: 35.0 }),
+        Change::Prime(Step { from: None, to: CubicMm::new(30.0) }),
+    ];
+    for change in may_go_either_way {
+        let found = worked(&change, &courses).minutes;
+        assert!(found.low < 0.0 && found.high > 0.0, "{change:?}: {found:?}");
+        assert!((found.low..=found.high).contains(&found.value) && found.n == 0, "{change:?}: {found:?}");
+    }
+    // A slower draw takes longer, by a length that nobody told.
+    let slower = worked(&Change::RetractSpeed(Step { from: Some(35.0), to: 20.0 }), &courses).minutes;
+    assert!(slower.low > 0.0 && slower.high > slower.low, "{slower:?}");
+    // It may be dried already, or be printed as it comes.
+    let dried = worked(&Change::Dried(Step { from: None, to: true }), &courses).minutes;
+    assert!((dried.low, dried.high) == (0.0, 10.0) && (dried.value - 5.0).abs() < 1e-9, "{dried:?}");
+    let left_off = worked(&Change::Dried(Step { from: None, to: false }), &courses).minutes;
+    assert_eq!((left_off.low, left_off.value, left_off.high), (-10.0, 0.0, 0.0));
+}
+
 /// The chance that either happens is a + b - a b, draw by draw.
 #[test]
 fn modes_are_put_together_draw_by_draw_and_weighed_by_what_they_cost() {
