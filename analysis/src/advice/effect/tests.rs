@@ -1,8 +1,7 @@
 //! What a change does, against the law that made the record and against what a hand reckons.
 
 use super::*;
-use crate::advice::course::horizon;
-use crate::advice::course::tests::{course, situation, standby, wait};
+use crate::advice::course::tests::{course, horizon, situation, standby, wait};
 use crate::advice::wait::{Asked, Waiting};
 use crate::advice::{Course, PartKind, Step, Wait};
 use crate::polymer::Material;
