@@ -5,10 +5,11 @@ mod adopted;
 mod print;
 mod words;
 
+use crate::advice::touches_heat;
 use crate::plain::Lines;
 use crate::view::{ClosedView, ReviewView, TrialFigures, TrialState, TrialView};
 use crate::{SAFETY_WORDS, format};
-use dwell_analysis::advice::{Change, Design};
+use dwell_analysis::advice::Design;
 use jiff::tz::TimeZone;
 
 pub use adopted::render_adopted_text;
@@ -67,21 +68,7 @@ fn say(out: &mut Lines, bullet: &str, words: &str) {
 }
 
 fn is_open_and_of_heat(trial: &TrialView) -> bool {
-    matches!(trial.state, TrialState::Open { .. }) && is_of_heat(&trial.change)
-}
-
-/// Whether a person sets heat, or has a hand at what is heated.
-fn is_of_heat(change: &Change) -> bool {
-    match change {
-        Change::Standby(_)
-        | Change::PrintTemperature(_)
-        | Change::Dried(_)
-        | Change::Material(_)
-        | Change::Replace(_)
-        | Change::Clean
-        | Change::AllMetal => true,
-        Change::Retract(_) | Change::RetractSpeed(_) | Change::Prime(_) | Change::OozeShield(_) => false,
-    }
+    matches!(trial.state, TrialState::Open { .. }) && touches_heat(&trial.change)
 }
 
 fn block(trial: &TrialView, out: &mut Lines) {

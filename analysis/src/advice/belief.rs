@@ -5,8 +5,7 @@
 //! one common factor, the level; those of prints with the change by the ratio as well. Both are weighed on one grid of
 //! their logarithms, on which a product is a shift.
 
-use crate::estimate::{Estimate, count};
-use statrs::distribution::{ContinuousCDF, Normal};
+use crate::estimate::{Estimate, count, deviations};
 use std::ops::Range;
 
 /// Distance of two points of the grid, as ln: less than half of what is left open by the longest trial.
@@ -55,7 +54,7 @@ impl Level {
     /// What an estimate's 90 % interval leaves open. The estimate is the level's mean, which lies over its median.
     pub(super) fn of(chance: &Estimate) -> Self {
         let width = hazard(chance.high).ln() - hazard(chance.low).ln();
-        let spread = (width / 2.0 / normal(0.95)).clamp(LEVEL_LEAST, LEVEL_MOST);
+        let spread = (width / 2.0 / deviations(0.95)).clamp(LEVEL_LEAST, LEVEL_MOST);
         Self::spread(spread)
     }
 
@@ -63,11 +62,6 @@ impl Level {
     pub(super) fn spread(spread: f64) -> Self {
         Self { middle: -spread * spread / 2.0, spread }
     }
-}
-
-/// The quantile of a standard Normal.
-pub(super) fn normal(share: f64) -> f64 {
-    Normal::standard().inverse_cdf(share)
 }
 
 /// A group's outcomes with all of its hazards multiplied, at each point of the grid: their ln likelihood, and how many

@@ -13,13 +13,8 @@ use crate::wear::wear_hours;
 /// Waits that are asked of whether the tool is heated ahead of its turn: the newest.
 const ASKED_MAX: usize = 200;
 
-/// The run with what is in force now; what is not known stays as it was. The age of its parts stays too.
-#[must_use]
-pub fn as_is(course: &Course, situation: &Situation<'_>) -> Features {
-    InForce::of(situation, None).run(course).features
-}
-
-/// The same with one change. A replaced part is new at its beginning.
+/// A run as it would have gone with one change, and all else as it is now; what is not known stays as it was. The age of
+/// its parts stays too, but that a replaced one is new at its beginning.
 #[must_use]
 pub fn under(change: &Change, course: &Course, situation: &Situation<'_>) -> Features {
     let in_force = InForce::of(situation, Some(change));
@@ -34,18 +29,12 @@ pub fn under(change: &Change, course: &Course, situation: &Situation<'_>) -> Fea
     Features { stagnant, ..aged(&features, &replaced(renewed, change)) }
 }
 
-/// The runs to come, as the newest ones were: with what is in force now, or with a change of it. The first of them has
-/// the parts as they stand, and each ages them for the next.
+/// The runs to come, as the newest ones were: with what is in force, of which `change` is a part if there is one, and the
+/// time that their turns wait for heat. The first of them has the parts as they stand, and each ages them for the next.
 ///
 /// A change of material is asked of this tool alone: it prints the neighbour's material at the neighbour's temperature
 /// (or its usual one), with its standby as far under that as it is now; its other settings stay. What becomes of this
 /// tool's material in the neighbour is to be asked of the neighbour.
-#[must_use]
-pub fn horizon(situation: &Situation<'_>, change: Option<&Change>) -> Vec<Features> {
-    runs(&InForce::of(situation, change), change).into_iter().map(|run| run.features).collect()
-}
-
-/// The same, with the time that turns wait for heat.
 pub(super) fn runs(in_force: &InForce<'_>, change: Option<&Change>) -> Vec<Run> {
     let situation = in_force.situation;
     let mut runs: Vec<Run> = situation.courses.iter().map(|course| in_force.run(course)).collect();

@@ -1,16 +1,18 @@
 //! Time that a change costs a print, of the printer or of whoever works at it. Owns the figures that no record tells;
-//! each is a proposal with a wide interval, and rests on no observation (`n` is 0).
+//! each is a proposal with a wide interval, and rests on no observation (`n` is 0). What is in force and nobody told is
+//! not taken for nothing: the interval goes over all that is usual.
 
 use super::change::{Change, PartKind, Step};
 use super::course::{InForce, Run, working};
+use super::practice::{PRIME_USUAL, SPEED_USUAL, retraction};
 use super::situation::Situation;
-use crate::estimate::{Estimate, count};
+use crate::estimate::{Estimate, count, deviations};
 use crate::polymer::WORKING_FLOW;
 use crate::thermal::Beside;
 use crate::units::{Celsius, CubicMm, Millimetres, Seconds};
 
-/// Half-width of a 90 % interval in standard deviations.
-const NINETY: f64 = 1.644_854;
+/// What lies under the upper end of a 90 % interval.
+const UPPER: f64 = 0.95;
 /// A typical heater's times in the place of fitted ones may be so much shorter or longer (a proposal).
 const TYPICAL: (f64, f64) = (0.5, 2.0);
 /// Flow at which a prime is pushed out, mm3/s: as [`WORKING_FLOW`], 2 to 10 is usual (common practice, no source).
@@ -40,8 +42,14 @@ struct Proposed {
 impl Proposed {
     /// So many times it, either way.
     fn times(self, by: f64) -> Estimate {
-        let (a, b) = (self.low * by, self.high * by);
-        Estimate { value: self.value * by, low: a.min(b), high: a.max(b), n: 0 }
+        self.over(by, &[by])
+    }
+
+    /// The same where it is not known how many times: by any of `ends`, all that it may be among them.
+    fn over(self, by: f64, ends: &[f64]) -> Estimate {
+        let each = ends.iter().flat_map(|end| [self.low * end, self.high * end]);
+        let (low, high) = each.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)));
+        Estimate { value: (self.value * by).clamp(low, high), low, high, n: 0 }
     }
 }
 
@@ -70,22 +78,23 @@ pub(super) fn minutes(change: &Change, sides: &Sides<'_>) -> Estimate {
             sum(hands, heats)
         }
         Change::Retract(step) => {
-            let way = step.to.get() - from(step.from.or(held.retract).map(Millimetres::get), step.to.get());
-            RETRACTIONS.times(printing * 2.0 * way / held.retract_mm_s.unwrap_or(RETRACT_MM_S) / 60.0)
+            let Told { value, ends } = Told::of(step.from.or(held.retract).map(Millimetres::get), lengths(situation));
+            let speed = held.retract_mm_s.unwrap_or(RETRACT_MM_S);
+            let longer = |from: f64| printing * 2.0 * (step.to.get() - from) / speed / 60.0;
+            RETRACTIONS.over(value.map_or(0.0, longer), &ends.map(longer))
         }
-        Change::RetractSpeed(step) => {
-            let slower = 1.0 / step.to - 1.0 / from(step.from.or(held.retract_mm_s), step.to);
-            RETRACTIONS.times(printing * 2.0 * held.retract.map_or(0.0, Millimetres::get) * slower / 60.0)
-        }
+        Change::RetractSpeed(step) => slower(step.from.or(held.retract_mm_s), step.to, printing, situation),
         Change::Prime(step) => {
-            let more = step.to.get() - step.from.or(held.prime).map_or(0.0, CubicMm::get);
             let turns =
                 courses.iter().map(|course| count(course.features.restarts.map_or(0, |of| of.n))).sum::<f64>() / n;
+            let Told { value, ends } = Told::of(step.from.or(held.prime).map(CubicMm::get), [0.0, PRIME_USUAL[1]]);
+            let more = |from: f64| (step.to.get() - from) * turns / 60.0;
             let pushed = Proposed { value: 1.0 / WORKING_FLOW, low: 1.0 / FLOW.1, high: 1.0 / FLOW.0 };
-            pushed.times(more * turns / 60.0)
+            // Where nobody told, all of it is taken for more: that is the most that it costs.
+            pushed.over(more(value.unwrap_or(0.0)), &ends.map(more))
         }
-        Change::OozeShield(step) => SHIELD.times(printing * switched(*step)),
-        Change::Dried(step) => DRYING.times(switched(*step)),
+        Change::OozeShield(step) => switched(SHIELD, *step, printing),
+        Change::Dried(step) => switched(DRYING, *step, 1.0),
         Change::Replace(PartKind::Liner) => LINER.times(1.0 / n),
         Change::Replace(PartKind::Nozzle) => NOZZLE.times(1.0 / n),
         Change::Clean => COLD_PULL.times(1.0 / n),
@@ -93,16 +102,41 @@ pub(super) fn minutes(change: &Change, sides: &Sides<'_>) -> Estimate {
     }
 }
 
-fn from(told: Option<f64>, to: f64) -> f64 {
-    told.unwrap_or(to)
+/// What is in force, and both ends of what it may be: where nobody told, of what is usual.
+struct Told {
+    value: Option<f64>,
+    ends: [f64; 2],
 }
 
-/// 1 for what is begun, -1 for what is left off, 0 for what goes on.
-fn switched(step: Step<bool>) -> f64 {
-    match (step.from.unwrap_or(false), step.to) {
-        (false, true) => 1.0,
-        (true, false) => -1.0,
-        (true, true) | (false, false) => 0.0,
+impl Told {
+    fn of(value: Option<f64>, usual: [f64; 2]) -> Self {
+        Self { value, ends: value.map_or(usual, |value| [value; 2]) }
+    }
+}
+
+/// Lengths of a retraction that its drive and material need, mm.
+fn lengths(situation: &Situation<'_>) -> [f64; 2] {
+    let need = retraction(situation);
+    [need.low.get(), need.high.get()]
+}
+
+/// Retractions at another speed, mm/s. Where the one in force is not known, it is as likely slower as faster.
+fn slower(from: Option<f64>, to: f64, printing: f64, situation: &Situation<'_>) -> Estimate {
+    let length = Told::of(situation.held.retract.map(Millimetres::get), lengths(situation));
+    let speed = Told::of(from, SPEED_USUAL);
+    let takes = |length: f64, from: f64| printing * 2.0 * length * (1.0 / to - 1.0 / from) / 60.0;
+    let usual = length.value.unwrap_or_else(|| retraction(situation).middle().get());
+    let ends = length.ends.map(|length| speed.ends.map(|from| takes(length, from)));
+    RETRACTIONS.over(speed.value.map_or(0.0, |from| takes(usual, from)), ends.as_flattened())
+}
+
+/// So many times it for what is begun, saved for what is left off, and nothing for what goes on. Where it is not known
+/// whether it is done already, it is taken not to be, and may be.
+fn switched(of: Proposed, step: Step<bool>, by: f64) -> Estimate {
+    let times = |from: bool| by * (f64::from(u8::from(step.to)) - f64::from(u8::from(from)));
+    match step.from {
+        Some(from) => of.times(times(from)),
+        None => of.over(times(false), &[times(false), times(true)]),
     }
 }
 
@@ -120,7 +154,7 @@ fn heating(sides: &Sides<'_>) -> Estimate {
     let n = count(more.len().max(1));
     let value = more.iter().sum::<f64>() / n;
     let variance = more.iter().map(|more| (more - value).powi(2)).sum::<f64>() / (n - 1.0).max(1.0);
-    let differ = NINETY * (variance / n).sqrt();
+    let differ = deviations(UPPER) * (variance / n).sqrt();
     let ((shorter, longer), heatings) = certainty(sides.situation, sides.then.set_points());
     let (a, b) = (value * shorter, value * longer);
     let (below, above) = ((value - a.min(b)).hypot(differ), (a.max(b) - value).hypot(differ));

@@ -32,7 +32,7 @@ pub use advise::advise;
 pub use candidates::{Candidate, candidates};
 pub use change::{Change, PartKind, Step};
 pub use compare::{Compared, rates, shares};
-pub use course::{as_is, horizon, under};
+pub use course::under;
 pub use effect::{AsIs, Effect, ModeDraws};
 pub use limits::{Beyond, may_cure, within};
 pub use situation::{Ages, Course, Held, Lesson, LinerKnown, Neighbour, Situation, Times, Wait};

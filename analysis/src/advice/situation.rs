@@ -5,7 +5,7 @@ use crate::polymer::{Drive, Material, MaterialFacts};
 use crate::risk::{FailureMode, Features, Learner, State};
 use crate::survival::Outlook;
 use crate::thermal::{Heater, HeaterFit};
-use crate::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use crate::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 
 /// A tool and the material that it holds.
 #[derive(Clone, Copy)]
@@ -167,12 +167,6 @@ impl LinerKnown {
 }
 
 impl Situation<'_> {
-    /// How far its print temperature lies over its material's first flow; `None` where no print temperature is known.
-    #[must_use]
-    pub fn over_first_flow(&self) -> Option<CelsiusDelta> {
-        self.held.print.map(|print| print - self.facts.first_flow.value)
-    }
-
     /// The material that it holds.
     #[must_use]
     pub const fn material(&self) -> Material {

@@ -1,12 +1,12 @@
 //! How a change is tried: which print is to have it, and how many prints it takes. Owns the design, the number and the
-//! draw; what the prints then say is the verdict's. Draws nothing from a clock: the seed is the caller's, who writes it
-//! down before the first print.
+//! draw; what the prints then say is the verdict's. Draws nothing from a clock: the seed is the caller's, who writes
+//! what is drawn down before the first print.
 
-use super::belief::{Belief, Level, Tally, chance, hazard, normal};
+use super::belief::{Belief, Level, Tally, chance, hazard};
 use super::change::Change;
 use super::suggestion::Basis;
 use super::verdict::PLANNED;
-use crate::estimate::{Estimate, Refusal, count};
+use crate::estimate::{Estimate, Refusal, count, deviations};
 use statrs::distribution::{Binomial, Discrete, DiscreteCDF};
 
 /// Chance that a trial of the planned length says of a change that does what is expected that it helped.
@@ -123,8 +123,7 @@ pub fn draw(n: usize, seed: u64) -> Vec<Arm> {
     blocks.flatten().map(arm).take(n).collect()
 }
 
-/// `SplitMix64` of Steele, Lea and Flood, OOPSLA 2014: what a seed gives is the same on every machine and in every release,
-/// so that a draw can be checked against the seed that was written down.
+/// `SplitMix64` of Steele, Lea and Flood, OOPSLA 2014: what a seed gives is the same on every machine and in every release.
 struct Bits(u64);
 
 impl Bits {
@@ -216,7 +215,7 @@ impl Rule {
     fn power(&self, ratio: f64) -> f64 {
         let ratio = hazard(self.now * ratio) / hazard(self.now);
         let at_level = |place: usize| {
-            let ln = self.level.middle + self.level.spread * normal((count(place) + 0.5) / count(LEVELS));
+            let ln = self.level.middle + self.level.spread * deviations((count(place) + 0.5) / count(LEVELS));
             let without = hazard(self.now) * ln.exp();
             self.power_at(chance(without), chance(without * ratio))
         };

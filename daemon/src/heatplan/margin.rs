@@ -81,18 +81,16 @@ impl Default for ToolKnows {
 }
 
 impl ToolKnows {
-    /// What a tool cools to, in order: what is asked for; what is advised and then the settings in force, where they are
-    /// lower than the file's own lowest set point while the tool waits; what its material does not flow at.
+    /// What a tool cools to, in order: what is asked for; what is advised, unless the file's own lowest set point while
+    /// the tool waits is lower; the settings in force, where they are lower than that; what its material does not flow at.
+    /// A file that has what is advised already is not cooled further: that would be another setting than is tried.
     pub(super) fn standby_for(&self, file: Option<Celsius>) -> (Celsius, StandbyFrom) {
-        let lower = |told: Option<Celsius>, from| {
-            let lowers = |told: &Celsius| told.get() > 0.0 && file.is_none_or(|file| *told < file);
-            told.filter(lowers).map(|told| (told, from))
-        };
-        let asked = self.asked.map(|asked| (asked, StandbyFrom::Asked));
-        asked
-            .or_else(|| lower(self.advised, StandbyFrom::Advised))
-            .or_else(|| lower(self.typed, StandbyFrom::Settings))
-            .unwrap_or_else(|| (first_flow_standby(&self.facts), StandbyFrom::FirstFlow))
+        let is_set = |told: &Celsius| told.get() > 0.0;
+        let advised = self.advised.filter(|told| is_set(told) && file.is_none_or(|file| *told <= file));
+        let typed = self.typed.filter(|told| is_set(told) && file.is_none_or(|file| *told < file));
+        let each = [(self.asked, StandbyFrom::Asked), (advised, StandbyFrom::Advised), (typed, StandbyFrom::Settings)];
+        let told = each.into_iter().find_map(|(told, from)| Some((told?, from)));
+        told.unwrap_or_else(|| (first_flow_standby(&self.facts), StandbyFrom::FirstFlow))
     }
 }
 

@@ -158,12 +158,14 @@ fn a_job_of_one_tool_is_left_as_it_is() {
 
 /// 160 °C is under the file's 210 °C; 215 °C is not, and the material's first flow, 142 °C, counts.
 #[test]
-fn advice_and_then_settings_are_the_standby_where_they_are_lower_than_the_file() {
+fn advice_and_then_settings_are_the_standby_where_the_file_is_no_lower() {
     let cases = [
         (None, Some(160.0), 160.0, StandbyFrom::Settings),
         (None, Some(215.0), 140.0, StandbyFrom::FirstFlow),
         (Some(150.0), Some(160.0), 150.0, StandbyFrom::Advised),
         (Some(215.0), Some(160.0), 160.0, StandbyFrom::Settings),
+        // The file has what is advised: none of its waits is cooled further.
+        (Some(210.0), Some(160.0), 210.0, StandbyFrom::Advised),
     ];
     for (advised, typed, standby, from) in cases {
         let mut knows = even(None);

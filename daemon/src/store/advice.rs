@@ -78,8 +78,7 @@ impl SaidSuggestion {
 
 impl Store {
     /// Takes over all that is suggested now. What was open and is said no more is withdrawn; what a person declined or
-    /// took up stays so. One that was declined, or whose trial spoke against it, is open again once it comes to another
-    /// value.
+    /// took up stays so. One that was declined, or whose trial has ended, is open again once it comes to another value.
     ///
     /// # Errors
     /// If the record can't be written, or a printer is not known; nothing has changed then.
@@ -180,18 +179,21 @@ struct Before {
     change: Change,
     /// Whether its last trial spoke against it.
     is_refuted: bool,
+    is_on_trial: bool,
 }
 
 fn before(db: &Connection, id: &str) -> Result<Option<Before>, StoreError> {
     const SQL: &str =
         "SELECT setting, from_value, to_value, state, ifnull((SELECT verdict IN ('did_not_help', 'harmed')
-        FROM trial WHERE suggestion = ?1 AND ended_ms IS NOT NULL ORDER BY ended_ms DESC, trial.id DESC LIMIT 1), 0)
+        FROM trial WHERE suggestion = ?1 AND ended_ms IS NOT NULL ORDER BY ended_ms DESC, trial.id DESC LIMIT 1), 0),
+        EXISTS (SELECT 1 FROM trial WHERE suggestion = ?1 AND ended_ms IS NULL)
         FROM suggestion WHERE id = ?1";
     let row = |row: &Row<'_>| {
         Ok(Before {
             change: change_of(row, 0)?,
             standing: read::word(Standing::of_word(&row.get::<_, String>(3)?), "state")?,
             is_refuted: row.get(4)?,
+            is_on_trial: row.get(5)?,
         })
     };
     Ok(db.prepare_cached(SQL)?.query_row([id], row).optional()?)
@@ -203,10 +205,13 @@ fn keep(db: &Connection, said: &SaidSuggestion, at: Timestamp) -> Result<(), Sto
     let Some(before) = before(db, &id)? else { return open(db, &id, said, at) };
     let has_moved = !change::is_alike(&before.change, &said.change);
     match before.standing {
-        Standing::Adopted => {}
+        // What helped stands; a further step of the same setting is another change.
+        Standing::Adopted if before.is_on_trial || !has_moved => {}
         Standing::Declined | Standing::Withdrawn
             if !has_moved && (before.standing == Standing::Declined || before.is_refuted) => {}
-        Standing::Open | Standing::Declined | Standing::Withdrawn => return open(db, &id, said, at),
+        Standing::Open | Standing::Adopted | Standing::Declined | Standing::Withdrawn => {
+            return open(db, &id, said, at);
+        }
     }
     db.prepare_cached(AGAIN)?.execute((&id, at.as_ms()))?;
     Ok(())

@@ -122,7 +122,7 @@ const HOW: &str = "dwellwatch changes nothing by itself. Take one up by `dwellwa
     `dwellwatch decline`; `dwellwatch review` says afterwards whether it helped.";
 
 /// Whether it changes what is heated, how hot, or what stands the heat.
-const fn touches_heat(change: &Change) -> bool {
+pub(crate) const fn touches_heat(change: &Change) -> bool {
     match change {
         Change::Standby(_)
         | Change::PrintTemperature(_)

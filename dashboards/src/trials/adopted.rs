@@ -1,7 +1,8 @@
 //! What is said when a suggestion is adopted: what to set, for how long, and what the next print is to have.
 
 use super::words::{arm, change, counted, loose, modes, whose};
-use super::{COLUMNS, is_of_heat, say};
+use super::{COLUMNS, say};
+use crate::advice::touches_heat;
 use crate::learn::words::chance;
 use crate::plain::Lines;
 use crate::view::{TrialState, TrialView};
@@ -36,7 +37,7 @@ pub fn render_adopted_text(trial: &TrialView, is_assumed: bool) -> String {
         "Say how each print came out (`dwellwatch note`, or on its page): only those count. `dwellwatch review` shows what \
          was really set, what it came to, and what the next print is to have. `dwellwatch decline ID` gives it up.",
     );
-    if is_of_heat(&trial.change) {
+    if touches_heat(&trial.change) {
         out.line("");
         say(&mut out, "", SAFETY_WORDS);
     }

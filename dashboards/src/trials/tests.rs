@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::view::{Applied, KnownBy, TrialPrint, WasSet};
-use dwell_analysis::advice::{Arm, Design, Plan, Step};
+use dwell_analysis::advice::{Arm, Change, Design, Plan, Step};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;

@@ -76,6 +76,11 @@ pub(in crate::advice) fn situation<'a>(courses: &'a [Course], lessons: &'a [Less
     }
 }
 
+/// The runs to come.
+pub(in crate::advice) fn horizon(situation: &Situation<'_>, change: Option<&Change>) -> Vec<Features> {
+    runs(&InForce::of(situation, change), change).into_iter().map(|run| run.features).collect()
+}
+
 pub(in crate::advice) fn standby(to: f64) -> Change {
     Change::Standby(Step { from: None, to: Celsius::new(to) })
 }
@@ -121,7 +126,7 @@ fn the_same_set_points_leave_a_run_to_the_last_bit() {
     asked.held.standby = celsius(150.0);
     asked.times.heater.cooling_constant = Seconds::new(240.0);
     asked.times.heater.gain = CelsiusDelta::new(560.0);
-    assert_eq!(as_is(&courses[0], &asked), courses[0].features);
+    assert_eq!(InForce::of(&asked, None).run(&courses[0]).features, courses[0].features);
     assert_eq!(horizon(&asked, None), [courses[0].features]);
 }
 

@@ -1,8 +1,7 @@
 //! What a change does, against the law that made the record and against what a hand reckons.
 
 use super::*;
-use crate::advice::course::horizon;
-use crate::advice::course::tests::{course, situation, standby, wait};
+use crate::advice::course::tests::{course, horizon, situation, standby, wait};
 use crate::advice::wait::{Asked, Waiting};
 use crate::advice::{Course, PartKind, Step, Wait};
 use crate::polymer::Material;
@@ -152,6 +151,29 @@ fn what_is_done_once_is_spread_over_the_prints_and_what_goes_on_costs_nothing() 
     let shorter = Change::Retract(Step { from: Some(Millimetres::new(2.0)), to: Millimetres::new(1.0) });
     let shorter = worked(&shorter, &courses).minutes;
     assert!(shorter.low < shorter.value && shorter.value < shorter.high && shorter.high < 0.0, "{shorter:?}");
+}
+
+#[test]
+fn what_nobody_told_is_in_force_costs_no_certain_time() {
+    let courses = vec![course(150.0, vec![wait(30.0, 151.2, 150.0, 1.2)]); 4];
+    let may_go_either_way = [
+        Change::Retract(Step { from: None, to: Millimetres::new(1.0) }),
+        Change::RetractSpeed(Step { from: None, to: 35.0 }),
+        Change::Prime(Step { from: None, to: CubicMm::new(30.0) }),
+    ];
+    for change in may_go_either_way {
+        let found = worked(&change, &courses).minutes;
+        assert!(found.low < 0.0 && found.high > 0.0, "{change:?}: {found:?}");
+        assert!((found.low..=found.high).contains(&found.value) && found.n == 0, "{change:?}: {found:?}");
+    }
+    // A slower draw takes longer, by a length that nobody told.
+    let slower = worked(&Change::RetractSpeed(Step { from: Some(35.0), to: 20.0 }), &courses).minutes;
+    assert!(slower.low > 0.0 && slower.high > slower.low, "{slower:?}");
+    // It may be dried already, or be printed as it comes.
+    let dried = worked(&Change::Dried(Step { from: None, to: true }), &courses).minutes;
+    assert!((dried.low, dried.high) == (0.0, 10.0) && (dried.value - 5.0).abs() < 1e-9, "{dried:?}");
+    let left_off = worked(&Change::Dried(Step { from: None, to: false }), &courses).minutes;
+    assert_eq!((left_off.low, left_off.value, left_off.high), (-10.0, 0.0, 0.0));
 }
 
 /// The chance that either happens is a + b - a b, draw by draw.

@@ -10,7 +10,7 @@ const LINER: Change = Change::Replace(PartKind::Liner);
 
 /// A chance whose hazard's logarithm is known to this.
 fn about(value: f64, spread: f64) -> Estimate {
-    let end = |by: f64| chance(hazard(value) * (by * normal(0.95) * spread).exp());
+    let end = |by: f64| chance(hazard(value) * (by * deviations(0.95) * spread).exp());
     Estimate { value, low: end(-1.0), high: end(1.0), n: 100 }
 }
 
@@ -20,7 +20,7 @@ fn by_normal(from: f64, to: f64, wrong: f64, power: f64) -> f64 {
     let mean = f64::midpoint(from, to);
     let alike = (2.0 * mean * (1.0 - mean)).sqrt();
     let apart = (from * (1.0 - from) + to * (1.0 - to)).sqrt();
-    ((normal(1.0 - wrong) * alike + normal(power) * apart) / (from - to)).powi(2)
+    ((deviations(1.0 - wrong) * alike + deviations(power) * apart) / (from - to)).powi(2)
 }
 
 /// The table of the project's domain notes: prints a group, two-sided 5 %, power 80 %.

@@ -189,7 +189,7 @@ fn one_change_of_a_tool_and_its_material_is_tried_at_a_time() {
 fn a_verdict_decides_what_is_said_of_its_suggestion_counts_as_evidence_and_is_given_once() {
     use Standing::{Adopted, Open, Withdrawn};
     for (verdict, standing, again, moved) in [
-        (TrialVerdict::Helped, Adopted, Adopted, Adopted),
+        (TrialVerdict::Helped, Adopted, Adopted, Open),
         (TrialVerdict::DidNotHelp, Withdrawn, Withdrawn, Open),
         (TrialVerdict::Harmed, Withdrawn, Withdrawn, Open),
         (TrialVerdict::Undecided, Open, Open, Open),
