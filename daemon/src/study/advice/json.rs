@@ -1,4 +1,4 @@
-//! Changes worth a try as the JSON that scripts rely on. Owns field names.
+//! Changes worth a try as the JSON that scripts rely on, and as it stands in the record. Owns field names.
 
 use crate::change::{self, Value};
 use dwell_analysis::advice::{Change, Design, ModeEffect, Plan};
@@ -8,8 +8,9 @@ use dwell_dashboards::advice_words;
 use dwell_dashboards::view::SuggestionView;
 use serde::Serialize;
 
+/// A change worth a try.
 #[derive(Serialize)]
-pub(super) struct SuggestionJson {
+pub struct SuggestionJson {
     id: String,
     printer: String,
     tool: usize,
