@@ -57,27 +57,16 @@ struct Stale {
 impl Learner {
     /// A learner from the store's record, whose nights are those of `zone`.
     #[must_use]
-    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>, learning: Learning) -> Self {
-        let liners = Liners::new();
-        Self {
-            store,
-            clock,
-            zone,
-            materials,
-            learning,
-            liners,
-            is_advised: false,
-            stale: None,
-            failed: None,
-            troubled: None,
-        }
-    }
-
-    /// One that knows what liners stand for good.
-    #[must_use]
-    pub fn knowing(mut self, liners: Liners) -> Self {
-        self.liners = liners;
-        self
+    pub fn new(
+        store: Store,
+        clock: Arc<Clock>,
+        zone: TimeZone,
+        materials: Arc<Materials>,
+        learning: Learning,
+        liners: Liners,
+    ) -> Self {
+        let (is_advised, stale, failed, troubled) = (false, None, None, None);
+        Self { store, clock, zone, materials, learning, liners, is_advised, stale, failed, troubled }
     }
 
     /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.

@@ -33,7 +33,7 @@ fn learner() -> (TempDir, Learner) {
     let effects = vec![Effect::PrintStarted { started: STARTED, name: None }, ended];
     store.commit(Commit { printer: bench(), effects, alarms: Vec::new(), notices: false }).unwrap();
     let clock = Arc::new(Clock::rehearsal(NOON, 1.001));
-    (folder, Learner::new(store, clock, TimeZone::UTC, Arc::default(), Learning::default()))
+    (folder, Learner::new(store, clock, TimeZone::UTC, Arc::default(), Learning::default(), Liners::new()))
 }
 
 fn say(store: &Store, minute: f64, mode: Mode) {
@@ -217,7 +217,7 @@ async fn a_start_advises_anew_since_its_settings_may_be_others() {
     assert!(!look(&mut learner, 0.0).await && look(&mut learner, 10.0).await);
     assert!(!look(&mut learner, 60.0).await && !look(&mut learner, 120.0).await);
     let (store, clock, materials) = (learner.store.clone(), Arc::clone(&learner.clock), Arc::default());
-    let mut restarted = Learner::new(store, clock, TimeZone::UTC, materials, Learning::default());
+    let mut restarted = Learner::new(store, clock, TimeZone::UTC, materials, Learning::default(), Liners::new());
     assert!(!look(&mut restarted, 180.0).await && look(&mut restarted, 190.0).await);
     assert!(!look(&mut restarted, 240.0).await && !look(&mut restarted, 300.0).await);
 }
