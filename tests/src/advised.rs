@@ -36,16 +36,16 @@ pub fn advise(store: &Store, printers: &[&str], months: [Timestamp; 2], words: &
     store.keep_suggestions(of(|nth| nth != 1), months[0]).unwrap();
     store.keep_suggestions(of(|nth| nth != 2), months[1]).unwrap();
     for (nth, suggestion) in of(|nth| nth != 2).iter().enumerate() {
-        try_out(store, suggestion.id(), months[nth % 2], nth.is_multiple_of(2).then_some(words));
+        try_out(store, &suggestion.id(), months[nth % 2], nth.is_multiple_of(2).then_some(words));
     }
 }
 
-fn try_out(store: &Store, suggestion: String, at: Timestamp, ended: Option<&str>) {
+fn try_out(store: &Store, suggestion: &str, at: Timestamp, ended: Option<&str>) {
     let of = |value: f64| Estimate { value, low: value / 2.0, high: value * 1.25, n: 8 };
     let detects = ended.map(|_| 0.25);
     let plan = Plan { design: Design::Alternation, prints: 8, ratio: 0.125, power: 0.81, detects };
     let (modes, baseline, draws) = (vec![Mode::Jam, Mode::Stringing], "as it was".to_owned(), DRAWS.to_vec());
-    let trial = NewTrial { suggestion: suggestion.clone(), at, plan, modes, risk: of(0.4), baseline, draws };
+    let trial = NewTrial { suggestion: suggestion.to_owned(), at, plan, modes, risk: of(0.4), baseline, draws };
     assert!(store.adopt(trial).unwrap());
     let Some(words) = ended else { return };
     let mut trials = store.reader().unwrap().trials().unwrap();

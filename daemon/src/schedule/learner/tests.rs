@@ -221,3 +221,18 @@ async fn a_start_advises_anew_since_its_settings_may_be_others() {
     assert!(!look(&mut restarted, 180.0).await && look(&mut restarted, 190.0).await);
     assert!(!look(&mut restarted, 240.0).await && !look(&mut restarted, 300.0).await);
 }
+
+#[tokio::test]
+async fn advice_knows_what_liners_stand() {
+    let (_folder, mut learner) = learner();
+    let store = learner.store.clone();
+    hot_waits(&store);
+    let mut has_heat_break = Vec::new();
+    for (nth, rating) in [240.0, 200.0].into_iter().enumerate() {
+        learner.liners = Liners::from([((bench(), ToolNumber::new(T1).unwrap()), Celsius::new(rating))]);
+        learner.learn(nth.to_string()).await.unwrap();
+        let open = suggestions(&store).into_iter().filter(|row| row.standing == Standing::Open);
+        has_heat_break.push(open.map(|row| row.change).collect::<Vec<_>>().contains(&Change::AllMetal));
+    }
+    assert_eq!(has_heat_break, [false, true]);
+}
