@@ -231,14 +231,14 @@ impl Asked<'_> {
     }
 
     /// What is known of each mode, and what it costs on this tool.
-    pub(super) fn lessons<'t>(&self, taught: &'t [Taught], runs: &[Run]) -> Vec<Lesson<'t>> {
+    pub(super) fn lessons<'t>(&self, taught: &'t [Taught<'_>], runs: &[Run]) -> Vec<Lesson<'t>> {
         let own: Vec<&Run> = own(runs, &self.printer, self.tool, self.facts.kind).collect();
         let length = self.print_length();
-        let lesson = |taught: &'t Taught| {
+        let lesson = |taught: &'t Taught<'_>| {
             let told: Vec<bool> = own.iter().filter_map(|run| run.happened(taught.mode)).collect();
             Lesson {
                 mode: taught.failure,
-                learner: &taught.learner,
+                learner: taught.learner,
                 state: taught.state,
                 loss: loss(taught, length),
                 n: taught.n,
