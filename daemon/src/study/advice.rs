@@ -19,7 +19,7 @@ use super::runs::Run;
 use crate::change::{setting, suggestion_id};
 use crate::store::{Reader, StoreError};
 use asked::{Asked, Record, asked_of};
-use dwell_analysis::advice::{Lesson, Suggestion, advise, plan};
+use dwell_analysis::advice::{Lesson, Situation, Suggestion, advise, plan};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::FailureMode;
 use dwell_analysis::units::{Celsius, Probability, Seconds};
@@ -44,14 +44,20 @@ pub fn advice(
     let record = Record { reader, materials, liners, runs, accepted };
     let (mut asked, mut suggestions) = (Vec::new(), Vec::new());
     for printer in reader.printers()? {
-        for tool in asked_of(&record, &printer)? {
-            let lessons = tool.lessons(&taught, runs);
-            let situation = tool.situation(&lessons);
+        let tools = asked_of(&record, &printer)?;
+        let lessons: Vec<Vec<Lesson<'_>>> = tools.iter().map(|tool| tool.lessons(&taught, runs)).collect();
+        let each = || tools.iter().zip(&lessons);
+        let alone: Vec<Situation<'_>> = each().map(|(tool, lessons)| tool.situation(lessons)).collect();
+        for ((tool, lessons), mut situation) in each().zip(alone.iter().copied()) {
+            if let Some(neighbour) = &mut situation.neighbour {
+                let place = tools.iter().position(|other| tool.is_beside(other));
+                neighbour.situation = place.and_then(|place| alone.get(place));
+            }
             // What is not loaded has no spool to dry, and the parts are asked of with what is.
             let speaks = |found: &Suggestion| tool.is_loaded || found.change.goes_with_material();
             let found = advise(&situation).into_iter().filter(speaks);
-            suggestions.extend(found.map(|found| view(&tool, &lessons, found)));
-            asked.push(asked_view(&tool, runs));
+            suggestions.extend(found.map(|found| view(tool, lessons, found)));
+            asked.push(asked_view(tool, runs));
         }
     }
     suggestions.sort_by(|a, b| gained(b).total_cmp(&gained(a)));
