@@ -16,6 +16,9 @@ const SURE_LEANING: f64 = 0.7;
 const FALL_LEAST: f64 = 0.1;
 /// A mode counts as moved if its chance changes by such a part of it (a proposal).
 const MOVED_LEAST: f64 = 0.03;
+/// A mode of which too little is known speaks against a change if its risk rises with such a probability: below it is what
+/// few draws make of values that were never seen (a proposal).
+const RISES_LEAST: f64 = 0.2;
 /// Of values that gain as much, within this part, the one nearest to what is in force is taken: the least change.
 const AS_GOOD: f64 = 0.01;
 
@@ -69,7 +72,9 @@ fn judge(candidate: &Candidate, situation: &Situation<'_>, as_is: &AsIs<'_>) -> 
         .collect();
     let saved = |one: &ModeEffect| loss(situation, one.mode) * (one.now.value - one.after.value);
     helped.sort_by(|a, b| saved(b).total_cmp(&saved(a)));
-    let harmed: Vec<ModeEffect> = moved.into_iter().filter(|one| one.after.value > one.now.value).collect();
+    let may_object = |one: &ModeEffect| one.state != State::TooLittle || effect.rises(one.mode) >= RISES_LEAST;
+    let harmed: Vec<ModeEffect> =
+        moved.into_iter().filter(|one| one.after.value > one.now.value && may_object(one)).collect();
     let is_counted = |lesson: &&Lesson<'_>| helped.iter().chain(&harmed).any(|one| one.mode == lesson.mode);
     let counted: Vec<Lesson<'_>> = situation.lessons.iter().filter(is_counted).copied().collect();
     let gain = (!effect.modes.is_empty()).then(|| effect.gain(&counted));
@@ -127,3 +132,7 @@ fn basis(helped: &[ModeEffect]) -> Basis {
         Some(State::TooLittle) | None => Basis::CommonPractice,
     }
 }
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

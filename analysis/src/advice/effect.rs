@@ -117,6 +117,13 @@ impl Effect {
         Some(RiskMove { now: estimate(&now, n), after: estimate(&after, n), sure: falls(&now, &after) })
     }
 
+    /// The probability that a mode's risk rises.
+    #[must_use]
+    pub fn rises(&self, mode: FailureMode) -> f64 {
+        let own = self.modes.iter().find(|own| own.effect.mode == mode);
+        own.map_or(0.0, |own| falls(&own.draws.after, &own.draws.now))
+    }
+
     /// What is lost less a print with the change, minutes: what each mode costs by how much its risk falls, less the
     /// time that the change takes.
     #[must_use]
@@ -156,4 +163,4 @@ fn falls(now: &[f64], after: &[f64]) -> f64 {
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
-mod tests;
+pub(super) mod tests;

@@ -14,7 +14,7 @@ use rand_chacha::ChaCha8Rng;
 const ASKED: usize = 30;
 
 /// Runs of one to eight waits; whoever prints tries another standby now and then, and a prime each time.
-fn history(rng: &mut ChaCha8Rng, n: usize) -> Vec<Course> {
+pub(in crate::advice) fn history(rng: &mut ChaCha8Rng, n: usize) -> Vec<Course> {
     let asked = situation(&[], &[]);
     let waiting = Waiting { times: &asked.times, heats_ahead: false };
     let set = |to: f64| Asked {
@@ -43,11 +43,11 @@ fn history(rng: &mut ChaCha8Rng, n: usize) -> Vec<Course> {
 }
 
 /// Doubles with the dose of its worst wait, to a half at most.
-fn jams(features: &Features) -> f64 {
+pub(in crate::advice) fn jams(features: &Features) -> f64 {
     (0.01 * features.dose_max.map_or(0.0, DoseMinutes::get)).min(0.5)
 }
 
-fn told(rng: &mut ChaCha8Rng, courses: &[Course], law: fn(&Features) -> f64) -> (Learner, usize) {
+pub(in crate::advice) fn told(rng: &mut ChaCha8Rng, courses: &[Course], law: fn(&Features) -> f64) -> (Learner, usize) {
     let runs: Vec<ToolRun> =
         courses.iter().enumerate().map(|(print, of)| ToolRun { print, features: of.features }).collect();
     let happened: Vec<bool> = runs.iter().map(|run| rng.random_bool(law(&run.features))).collect();
