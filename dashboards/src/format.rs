@@ -333,6 +333,12 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_tool_is_told_with_what_it_holds_or_that_nobody_told() {
+        assert_eq!(whose("bench", 1, Some("PLA")), "bench T1 with PLA");
+        assert_eq!(whose("bench", 0, None), "bench T0, material not told");
+    }
+
+    #[test]
     fn durations_round_up_into_the_next_unit_and_never_show_sixty() {
         let shown = [0.0, 59.4, 59.5, 3569.0, 3570.0, 4320.0, 86_399.0, 93_600.0].map(|s| duration(Seconds::new(s)));
         assert_eq!(
