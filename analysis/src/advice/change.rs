@@ -1,6 +1,7 @@
 //! What a person can change about a tool. Owns the kinds of change; whether one is worth it stands elsewhere.
 
 use crate::polymer::Material;
+use crate::risk::Group;
 use crate::units::{Celsius, CubicMm, Millimetres};
 
 /// From what is, as far as it is known, to what would be.
@@ -56,6 +57,20 @@ impl Change {
             (Self::Replace(part), Self::Replace(another)) => part == another,
             (Self::Clean, Self::Replace(part)) | (Self::Replace(part), Self::Clean) => *part == PartKind::Nozzle,
             _ => std::mem::discriminant(self) == std::mem::discriminant(other),
+        }
+    }
+
+    /// The group of factors that it moves.
+    #[must_use]
+    pub const fn group(&self) -> Group {
+        match self {
+            Self::Standby(_) | Self::Clean => Group::IdleHeat,
+            Self::Retract(_) | Self::RetractSpeed(_) => Group::Retraction,
+            Self::Prime(_) | Self::OozeShield(_) => Group::Changes,
+            Self::PrintTemperature(_) => Group::PrintHeat,
+            Self::Dried(_) => Group::Drying,
+            Self::Material(_) => Group::Material,
+            Self::Replace(_) | Self::AllMetal => Group::Wear,
         }
     }
 

@@ -15,6 +15,7 @@ mod change;
 mod compare;
 mod course;
 mod effect;
+mod judge;
 mod limits;
 mod minutes;
 mod order;

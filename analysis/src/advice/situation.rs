@@ -2,7 +2,7 @@
 //! record.
 
 use crate::polymer::{Drive, Material, MaterialFacts};
-use crate::risk::{FailureMode, Features, Learner, State};
+use crate::risk::{FailureMode, Features, Group, Learner, State};
 use crate::survival::Outlook;
 use crate::thermal::{Heater, HeaterFit};
 use crate::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
@@ -145,6 +145,8 @@ pub struct Lesson<'a> {
     pub learner: &'a Learner,
     /// How much is known of what goes with it.
     pub state: State,
+    /// Groups of factors that the record can't tell from another one.
+    pub inseparable: &'a [Group],
     /// What one such failure costs, in time: the print, the clearing up, the part.
     pub loss: Seconds,
     /// Runs with a known outcome, and those in which it happened.

@@ -173,6 +173,13 @@ impl Learner {
         state(&self.ahead.past, self.fitted.is_ok(), skill.as_ref())
     }
 
+    /// The groups that the record can't tell from another one, as [`Self::learned`] says it.
+    #[must_use]
+    pub fn inseparable(&self) -> Vec<Group> {
+        let effects = self.fitted.as_ref().map(Fitted::effects).unwrap_or_default();
+        rank(&self.ahead, &effects).2.into_iter().flat_map(|pair| pair.groups).collect()
+    }
+
     /// What the record says of the mode.
     #[must_use]
     pub fn learned(&self) -> Learned {

@@ -4,8 +4,8 @@ use super::*;
 use crate::advice::change::{Change, PartKind};
 use crate::advice::course::tests::situation;
 use crate::advice::effect::tests::{history, jams, told};
-use crate::advice::{Course, Held};
-use crate::risk::{Features, Learner};
+use crate::advice::{Course, Held, Lesson};
+use crate::risk::{FailureMode, Features, Learner};
 use crate::units::{Celsius, DoseMinutes, Seconds};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
@@ -28,7 +28,7 @@ fn asked_of<'a>(courses: &'a [Course], tried: &'a [Features], lessons: &'a [Less
 
 fn lesson(learner: &Learner, events: usize, n: usize) -> Lesson<'_> {
     let (state, loss) = (learner.state(), Seconds::minutes(120.0));
-    Lesson { mode: FailureMode::Jam, learner, state, loss, n, events, own_n: n, own_events: events }
+    Lesson { mode: FailureMode::Jam, learner, state, inseparable: &[], loss, n, events, own_n: n, own_events: events }
 }
 
 fn standby(advised: &[Suggestion]) -> Option<(&Suggestion, f64)> {

@@ -58,7 +58,17 @@ pub(in crate::advice) fn told(rng: &mut ChaCha8Rng, courses: &[Course], law: fn(
 
 fn lesson(learner: &Learner, mode: FailureMode, events: usize) -> Lesson<'_> {
     let loss = Seconds::minutes(120.0);
-    Lesson { mode, learner, state: State::Learned, loss, n: 150, events, own_n: 150, own_events: events }
+    Lesson {
+        mode,
+        learner,
+        state: State::Learned,
+        inseparable: &[],
+        loss,
+        n: 150,
+        events,
+        own_n: 150,
+        own_events: events,
+    }
 }
 
 /// Of 40 histories: how often the interval holds the truth as it is and with the change, the mean of the surety, and

@@ -251,6 +251,7 @@ impl Asked<'_> {
                 mode: taught.failure,
                 learner: taught.learner,
                 state: taught.state,
+                inseparable: &taught.inseparable,
                 loss: loss(taught, length),
                 n: taught.n,
                 events: taught.events,

@@ -22,11 +22,14 @@ pub struct SuggestionJson {
     /// `null` is not known.
     from: Option<Value>,
     to: Value,
-    /// `null` before enough outcomes were told.
+    /// Absent before enough outcomes were told.
+    #[serde(skip_serializing_if = "Option::is_none")]
     risk_now: Option<IntervalJson>,
     /// See `risk_now`.
+    #[serde(skip_serializing_if = "Option::is_none")]
     risk_after: Option<IntervalJson>,
     /// See `risk_now`.
+    #[serde(skip_serializing_if = "Option::is_none")]
     sure: Option<f64>,
     minutes_per_print: IntervalJson,
     basis: &'static str,
@@ -39,6 +42,7 @@ pub struct SuggestionJson {
     effects: Vec<EffectJson>,
     trade_off: bool,
     /// Minutes a print that are lost less, failures by what each costs.
+    #[serde(skip_serializing_if = "Option::is_none")]
     gain_min: Option<IntervalJson>,
     n_prints: usize,
     n_waits: usize,

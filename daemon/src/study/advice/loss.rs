@@ -3,7 +3,7 @@
 use crate::entry::{Mode, Severity};
 use crate::study::learned::{Known, failure_mode};
 use dwell_analysis::estimate::count;
-use dwell_analysis::risk::{FailureMode, Learner, State};
+use dwell_analysis::risk::{FailureMode, Group, Learner, State};
 use dwell_analysis::units::Seconds;
 
 /// A blemish: cleaning it off (a proposal, no source).
@@ -19,6 +19,8 @@ pub(super) struct Taught<'k> {
     pub(super) failure: FailureMode,
     pub(super) learner: &'k Learner,
     pub(super) state: State,
+    /// Groups of factors that the record can't tell from another one.
+    pub(super) inseparable: Vec<Group>,
     pub(super) n: usize,
     pub(super) events: usize,
     /// Failures whose severity was told.
@@ -33,7 +35,9 @@ pub(super) fn taught(known: &Known) -> Vec<Taught<'_>> {
         let (n, events) = learner.known();
         let failed = known.runs.iter().filter(|run| run.happened(*mode) == Some(true));
         let severities = failed.filter_map(|run| run.severity(*mode)).collect();
-        each.push(Taught { mode: *mode, failure, learner, state: learner.state(), n, events, severities });
+        let state = learner.state();
+        let inseparable = if state == State::TooLittle { Vec::new() } else { learner.inseparable() };
+        each.push(Taught { mode: *mode, failure, learner, state, inseparable, n, events, severities });
     }
     each
 }
