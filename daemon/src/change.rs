@@ -6,6 +6,7 @@ use dwell_analysis::advice::{Change, PartKind, Step};
 use dwell_analysis::polymer::Material;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use serde::{Deserialize, Serialize};
+use std::fmt;
 
 /// A part as it is, which no word was told of.
 const IN_USE: &str = "in_use";
@@ -24,6 +25,16 @@ pub enum Value {
     Number(f64),
     /// A word.
     Word(String),
+}
+
+impl fmt::Display for Value {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Flag(flag) => flag.fmt(f),
+            Self::Number(number) => number.fmt(f),
+            Self::Word(word) => f.write_str(word),
+        }
+    }
 }
 
 /// The setting that a change is of: a journal's key, or a part.

@@ -221,6 +221,12 @@ pub fn tool(number: usize) -> String {
     format!("T{number}")
 }
 
+/// A tool with what it holds: `bench T1 with PLA`.
+pub(crate) fn whose(printer: &str, number: usize, material: Option<&str>) -> String {
+    let with = material.map_or_else(|| ", material not told".to_owned(), |material| format!(" with {material}"));
+    format!("{printer} {}{with}", tool(number))
+}
+
 /// A word of a table as people read it: `under_extrusion` is `under-extrusion`, others get spaces.
 #[must_use]
 pub fn word(word: &str) -> String {

@@ -2,6 +2,7 @@
 //! Owns no claim: what has to be true stands in the tests.
 #![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
 
+pub mod advised;
 pub mod crowd;
 pub mod daemon;
 pub mod device;

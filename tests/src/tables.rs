@@ -1,5 +1,6 @@
 //! What an export has to hold, worked out from the record alone. Owns no claim.
 
+use crate::advised::{suggestion_rows, trial_rows};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use dwellwatch::entry::{CentiCelsius, Heater, JobFileFrom, PrintEnd, PrinterName, ToolNumber};
@@ -62,23 +63,23 @@ impl Cell {
     }
 }
 
-fn text(value: Option<impl ToString>) -> Cell {
+pub(crate) fn text(value: Option<impl ToString>) -> Cell {
     value.map_or(Cell::Nothing, |value| Cell::Text(value.to_string()))
 }
 
-fn whole(value: Option<usize>) -> Cell {
+pub(crate) fn whole(value: Option<usize>) -> Cell {
     value.map_or(Cell::Nothing, |value| Cell::Whole(i64::try_from(value).unwrap()))
 }
 
-fn number(value: Option<f64>) -> Cell {
+pub(crate) fn number(value: Option<f64>) -> Cell {
     value.map_or(Cell::Nothing, Cell::Number)
 }
 
-fn time(value: Option<Timestamp>) -> Cell {
+pub(crate) fn time(value: Option<Timestamp>) -> Cell {
     value.map_or(Cell::Nothing, Cell::Time)
 }
 
-fn row<const N: usize>(cells: [(&str, Cell); N]) -> Row {
+pub(crate) fn row<const N: usize>(cells: [(&str, Cell); N]) -> Row {
     cells.map(|(name, cell)| (name.to_owned(), cell)).into()
 }
 
@@ -131,6 +132,8 @@ pub fn recorded(reader: &Reader, bounds: Bounds<'_>) -> BTreeMap<&'static str, V
         ("outcomes", outcomes.map(|(print, outcome)| outcome_row(print, outcome)).collect()),
         ("spans", span_rows(reader, &printers, from, to)),
         ("samples", sample_rows(reader, &printers, from, to)),
+        ("suggestions", suggestion_rows(reader, &printers, from, to)),
+        ("trials", trial_rows(reader, &printers, from, to)),
         ("minutes", summary_rows(reader, Step::Minute, &printers, from, to)),
         ("hours", summary_rows(reader, Step::Hour, &printers, from, to)),
     ])

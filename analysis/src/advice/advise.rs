@@ -12,6 +12,8 @@ use crate::risk::{FailureMode, State};
 /// a trial is offered (a proposal).
 const SURE_LEARNED: f64 = 0.8;
 const SURE_LEANING: f64 = 0.7;
+/// How sure it must be of a mode that nobody in the trade would mean it for (a proposal).
+const SURE_UNMEANT: f64 = 0.95;
 /// A change that takes less than such a part of the risk is not worth the trouble (a proposal).
 const FALL_LEAST: f64 = 0.1;
 /// A mode counts as moved if its chance changes by such a part of it (a proposal).
@@ -61,9 +63,10 @@ fn gained(one: &Suggestion) -> f64 {
 fn judge(candidate: &Candidate, situation: &Situation<'_>, as_is: &AsIs<'_>) -> Option<Suggestion> {
     let effect = as_is.effect(&candidate.change)?;
     let moved: Vec<ModeEffect> = effect.modes.iter().map(|own| own.effect).filter(is_moved).collect();
-    let may_speak = |one: &ModeEffect| match one.state {
-        State::Learned | State::Leaning => true,
-        State::TooLittle => candidate.rule.is_some() && candidate.modes.contains(&one.mode),
+    let may_speak = |one: &ModeEffect| match (one.state, candidate.modes.contains(&one.mode)) {
+        (State::Learned | State::Leaning, true) => true,
+        (State::Learned | State::Leaning, false) => one.falls >= SURE_UNMEANT,
+        (State::TooLittle, is_meant) => is_meant && candidate.rule.is_some(),
     };
     let mut helped: Vec<ModeEffect> = moved
         .iter()

@@ -1,12 +1,13 @@
 //! What a change does: the risk of each failure mode over a tool's own newest runs, as they would go on and as they
 //! would go with it, and the time that it costs. Owns how modes are put together; which change is worth it is `advise`'s.
 
-use super::change::Change;
+use super::change::{Change, Step};
 use super::course::{InForce, Run, runs};
 use super::minutes::{Sides, is_long, minutes};
 use super::situation::{Lesson, Situation};
 use super::suggestion::{ModeEffect, RiskMove};
 use crate::estimate::{Estimate, count};
+use crate::polymer::Material;
 use crate::risk::{Draws, FailureMode, Features};
 
 /// Pairs of risks that are drawn a mode: the ends of a 90 % interval are then known to a hundredth of the draws.
@@ -52,7 +53,7 @@ impl<'a> AsIs<'a> {
     pub fn of(situation: &'a Situation<'a>) -> Self {
         let is = InForce::of(situation, None);
         let runs = runs(&is, None);
-        let features = runs.iter().map(|run| run.features).collect();
+        let features = features(&runs);
         Self { is, runs, features }
     }
 
@@ -63,9 +64,14 @@ impl<'a> AsIs<'a> {
         let then = InForce::of(situation, Some(change));
         let (n_waits, n_long_waits) = waits(situation, &self.is, &then);
         let sides = Sides { situation, now: &self.runs, after: runs(&then, Some(change)), then };
-        let after: Vec<Features> = sides.after.iter().map(|run| run.features).collect();
+        let (mut now, mut after) = (self.features.clone(), features(&sides.after));
+        if let Change::Material(step) = change {
+            let [is, then] = other_half(situation, *step)?;
+            now.extend(is);
+            after.extend(then);
+        }
         let drawn = |lesson: &Lesson<'_>| {
-            let mut draws = lesson.learner.draws(&self.features, &after, DRAWS)?;
+            let mut draws = lesson.learner.draws(&now, &after, DRAWS)?;
             // A liner that is not there does not fail.
             if matches!(change, Change::AllMetal) && lesson.mode == FailureMode::Liner {
                 draws.after.fill(0.0);
@@ -75,6 +81,19 @@ impl<'a> AsIs<'a> {
         let modes: Vec<ModeDraws> = situation.lessons.iter().filter_map(drawn).collect();
         (!after.is_empty()).then(|| Effect { modes, minutes: minutes(change, &sides), n_waits, n_long_waits })
     }
+}
+
+fn features(runs: &[Run]) -> Vec<Features> {
+    runs.iter().map(|run| run.features).collect()
+}
+
+/// Where two tools swap their materials: the neighbour's runs as they are, and with this tool's material; `None` where
+/// nothing is known of it.
+fn other_half(situation: &Situation<'_>, step: Step<Material>) -> Option<[Vec<Features>; 2]> {
+    let beside = situation.neighbour?.situation?;
+    let change = Change::Material(Step { from: Some(step.to), to: step.from? });
+    let [is, then] = [None, Some(&change)].map(|change| features(&runs(&InForce::of(beside, change), change)));
+    (!is.is_empty()).then_some([is, then])
 }
 
 fn mode_effect(lesson: &Lesson<'_>, draws: &Draws) -> ModeEffect {

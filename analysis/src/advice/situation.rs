@@ -121,7 +121,7 @@ pub struct Ages {
 }
 
 /// The tool beside it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy)]
 pub struct Neighbour<'a> {
     /// What it holds.
     pub facts: &'a MaterialFacts,
@@ -131,6 +131,9 @@ pub struct Neighbour<'a> {
     pub liner: LinerKnown,
     /// How much of the prints each of them waits, 0 to 1: this tool, then the neighbour.
     pub waits: [f64; 2],
+    /// It, as it is asked of itself: what becomes of this tool's material in it. `None` where it had no run; then no swap
+    /// can be judged.
+    pub situation: Option<&'a Situation<'a>>,
 }
 
 /// What is known of one failure mode.

@@ -49,6 +49,28 @@ pub enum Arm {
     AsBefore,
 }
 
+impl Design {
+    /// The word for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Alternation => "alternation",
+            Self::BeforeAfter => "before_after",
+        }
+    }
+}
+
+impl Arm {
+    /// The word for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Changed => "changed",
+            Self::AsBefore => "as_before",
+        }
+    }
+}
+
 /// A trial, as it is meant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Plan {

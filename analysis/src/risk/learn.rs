@@ -175,17 +175,17 @@ impl Learner {
 
     /// What the record says of the mode.
     #[must_use]
-    pub fn learned(self) -> Learned {
-        let Self { mut ahead, fitted, .. } = self;
+    pub fn learned(&self) -> Learned {
+        let Self { ahead, fitted, .. } = self;
         let past = &ahead.past;
         let account = &ahead.account;
         let skill = skill(account, &account.forecasts, account.evidence());
         let (effects, refused) = match fitted {
             Ok(fitted) => (fitted.effects(), None),
-            Err(refusal) => (Vec::new(), Some(refusal)),
+            Err(refusal) => (Vec::new(), Some(*refusal)),
         };
         let state = state(past, refused.is_none(), skill.as_ref());
-        let (factors, groups, inseparable) = rank(&ahead, &effects);
+        let (factors, groups, inseparable) = rank(ahead, &effects);
         Learned {
             n: past.n,
             events: past.events,
@@ -201,7 +201,7 @@ impl Learner {
             reliability: reliability(&account.forecasts, &account.outcomes, 10),
             calibration: calibration(&account.forecasts, &account.outcomes).ok(),
             settling: settling(past, account, state),
-            predictions: std::mem::take(&mut ahead.account.predictions),
+            predictions: account.predictions.clone(),
         }
     }
 }

@@ -118,7 +118,8 @@ async fn watch_into(
     let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
     tasks.spawn(keeper.run(stopped.clone()));
-    let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), config.materials(), config.learning());
+    let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
+    let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();

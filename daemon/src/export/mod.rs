@@ -11,7 +11,9 @@ mod prints;
 mod samples;
 mod sheet;
 mod spans;
+mod suggestions;
 mod summaries;
+mod trials;
 
 pub use error::ExportError;
 pub use sheet::{Format, Written};
@@ -49,6 +51,8 @@ const TABLES: &[WriteTable] = &[
     samples::write,
     summaries::write_minutes,
     summaries::write_hours,
+    suggestions::write,
+    trials::write,
 ];
 
 impl<'r> Source<'r> {
@@ -66,6 +70,11 @@ impl<'r> Source<'r> {
         rows.retain(|row| printer.is_none_or(|wanted| row.name == *wanted));
         let n_tools = rows.iter().map(|row| row.n_tools).max().unwrap_or(0);
         Ok(Self { reader, printers: rows.into_iter().map(|row| row.name).collect(), from, to, n_tools })
+    }
+
+    /// Whether an instant is in the stretch of time.
+    fn has(&self, at: Timestamp) -> bool {
+        self.from.is_none_or(|from| at >= from) && self.to.is_none_or(|to| at < to)
     }
 
     /// Writes every table into a folder that is empty or not there yet. What an export that fails has written is

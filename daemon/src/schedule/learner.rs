@@ -1,11 +1,12 @@
 //! Learns anew once there is something new to learn from, and nightly, and keeps what was learned in the record; then
-//! ends the trials that are settled by it. Owns when that is; what is learned is the study's.
+//! ends the trials that are settled by it, and keeps what is advised. Owns when that is; what is learned and advised is
+//! the study's.
 
 use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::schedule::day_of;
-use crate::store::{Kept, Store, StoreError, TrialVerdict};
-use crate::study::{self, Learning};
+use crate::store::{Kept, Reader, Store, StoreError, TrialVerdict};
+use crate::study::{self, Known, Learning, Liners};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -34,6 +35,9 @@ pub struct Learner {
     zone: TimeZone,
     materials: Arc<Materials>,
     learning: Learning,
+    liners: Liners,
+    /// Whether what is advised is as these settings have it: what was kept does not tell which it was made with.
+    is_advised: bool,
     stale: Option<Stale>,
     /// What could not be learned from, and when it is tried again.
     failed: Option<(String, Timestamp)>,
@@ -53,8 +57,16 @@ struct Stale {
 impl Learner {
     /// A learner from the store's record, whose nights are those of `zone`.
     #[must_use]
-    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>, learning: Learning) -> Self {
-        Self { store, clock, zone, materials, learning, stale: None, failed: None, troubled: None }
+    pub fn new(
+        store: Store,
+        clock: Arc<Clock>,
+        zone: TimeZone,
+        materials: Arc<Materials>,
+        learning: Learning,
+        liners: Liners,
+    ) -> Self {
+        let (is_advised, stale, failed, troubled) = (false, None, None, None);
+        Self { store, clock, zone, materials, learning, liners, is_advised, stale, failed, troubled }
     }
 
     /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.
@@ -75,19 +87,20 @@ impl Learner {
             let done = match due {
                 Ok(None) => Ok(()),
                 Ok(Some(source)) => self.learn(source).await,
-                Err(error) => Err(error.into()),
+                Err(error) => Err(failed("nothing was learned")(error)),
             };
             match done {
                 Ok(()) => self.troubled = None,
                 // The daemon sets the record aside and begins a new one.
-                Err(LearnerError::Store(error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_)))) => {
-                    return Err(error.into());
-                }
+                Err(LearnerError::Store {
+                    error: error @ (StoreError::Damaged { .. } | StoreError::Doubtful(_)),
+                    ..
+                }) => return Err(error.into()),
                 // It looks every few seconds: the same trouble is told once.
                 Err(error) => {
                     let trouble = error.to_string();
                     if self.troubled.as_ref() != Some(&trouble) {
-                        tracing::error!(%error, "nothing was learned anew");
+                        tracing::error!(%error, "what is learned or advised is not up to date");
                     }
                     self.troubled = Some(trouble);
                 }
@@ -108,7 +121,7 @@ impl Learner {
             return Ok(None);
         }
         let night = |at: Timestamp| day_of(at - NIGHT, &self.zone);
-        if let Some((_, made)) = kept.filter(|(from, _)| *from == source) {
+        if let Some((_, made)) = kept.filter(|(from, _)| *from == source && self.is_advised) {
             self.stale = None;
             return Ok((night(made) != night(now)).then_some(source));
         }
@@ -122,41 +135,73 @@ impl Learner {
     /// Learns on a thread of its own: it may take seconds, and the pages' threads are few.
     async fn learn(&mut self, source: String) -> Result<(), LearnerError> {
         let (store, clock) = (self.store.clone(), Arc::clone(&self.clock));
-        let (materials, learning) = (Arc::clone(&self.materials), self.learning);
+        let (materials, learning, liners) = (Arc::clone(&self.materials), self.learning, self.liners.clone());
         let (tell, told) = oneshot::channel();
-        let work = move || drop(tell.send(learn(&store, &clock, &materials, learning)));
+        let work = move || drop(tell.send(learn(&store, &clock, &materials, learning, &liners)));
         let handle = thread::Builder::new().name("learner".to_owned()).spawn(work).map_err(LearnerError::Thread)?;
         // Without an answer the thread has ended badly, and says so when it is joined.
         let answer = told.await;
         let joined = handle.join();
         let done = match (answer, joined) {
-            (Ok(done), Ok(())) => done.map_err(LearnerError::from),
+            (Ok(done), Ok(())) => done,
             (Err(_), _) | (_, Err(_)) => Err(LearnerError::Panicked),
         };
         let again = self.clock.now().at + AGAIN_AFTER;
+        self.is_advised = done.is_ok();
         self.failed = done.is_err().then_some((source, again));
         self.stale = None;
         done
     }
 }
 
-/// Why nothing was learned.
+/// Why something is not up to date.
 #[derive(Debug, thiserror::Error)]
 enum LearnerError {
-    #[error(transparent)]
-    Store(#[from] StoreError),
+    #[error("{what}: {error}")]
+    Store { what: &'static str, error: StoreError },
     #[error("no thread: {0}")]
     Thread(io::Error),
     #[error("the fit ended badly")]
     Panicked,
 }
 
-/// Learns from the record as it is now, and keeps it.
-fn learn(store: &Store, clock: &Clock, materials: &Materials, learning: Learning) -> Result<(), StoreError> {
-    let (source, body) = study::fitted(&store.reader()?, materials, learning)?;
-    let made = clock.now().at;
-    store.keep_learned(Kept { source, made, body })?;
+fn failed(what: &'static str) -> impl Fn(StoreError) -> LearnerError {
+    move |error| LearnerError::Store { what, error }
+}
+
+/// Learns from the record as it is now, and keeps it; then whatever follows from it, each for itself.
+fn learn(
+    store: &Store,
+    clock: &Clock,
+    materials: &Materials,
+    learning: Learning,
+    liners: &Liners,
+) -> Result<(), LearnerError> {
+    let (reader, known) = keep_learned(store, clock, materials, learning).map_err(failed("nothing was learned"))?;
+    let ended = end_trials(store, materials, learning).map_err(failed("no trial was ended"));
+    let advised = study::advice(&reader, materials, &known, liners)
+        .and_then(|view| study::keep_advice(store, &view, clock.now().at))
+        .map_err(failed("what is advised is as it was before"));
+    ended.and(advised.map(|suggestions| tracing::info!(suggestions, "advised anew")))
+}
+
+/// Learns, and gives what that was made from: what is advised is to come from the same.
+fn keep_learned(
+    store: &Store,
+    clock: &Clock,
+    materials: &Materials,
+    learning: Learning,
+) -> Result<(Reader, Known), StoreError> {
+    let reader = store.reader()?;
+    let known = Known::of(&reader, materials, Some(learning))?;
+    let (source, body) = study::fitted(&reader, materials, &known)?;
+    store.keep_learned(Kept { source, made: clock.now().at, body })?;
     tracing::info!("learned anew");
+    Ok((reader, known))
+}
+
+/// Ends the trials that are settled.
+fn end_trials(store: &Store, materials: &Materials, learning: Learning) -> Result<(), StoreError> {
     for (suggestion, ended) in study::settle(store, materials, Some(learning))?.1 {
         let (verdict, why) = (ended.verdict.word(), &ended.why);
         match ended.verdict {

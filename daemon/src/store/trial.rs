@@ -10,7 +10,7 @@ use crate::points::{Point, pass};
 use dwell_analysis::advice::{Arm, Change, Plan};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
-use rows::{ARMS, DESIGNS, place, trials, word_of};
+use rows::{place, trials};
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 
 /// How a trial ended.
@@ -219,7 +219,7 @@ fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
     let row = (
         &new.suggestion,
         new.at.as_ms(),
-        word_of(&DESIGNS, &plan.design),
+        plan.design.name(),
         number(plan.prints),
         plan.ratio,
         plan.power,
@@ -232,7 +232,7 @@ fn begin(db: &Connection, new: &NewTrial) -> Result<bool, StoreError> {
     );
     let id: i64 = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0))?;
     for (nth, arm) in (1_i64..).zip(&new.draws) {
-        db.prepare_cached(DRAW)?.execute((id, nth, word_of(&ARMS, arm)))?;
+        db.prepare_cached(DRAW)?.execute((id, nth, arm.name()))?;
     }
     stand(db, &new.suggestion, Standing::Adopted, None, new.at)
 }

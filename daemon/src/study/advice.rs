@@ -3,53 +3,61 @@
 
 mod asked;
 mod held;
+mod json;
 mod loss;
+mod said;
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
 
 pub use asked::Liners;
+pub use json::SuggestionJson;
+pub use said::keep_advice;
 
-use super::Learning;
-use super::kept::last;
-use super::runs::{Run, runs_as};
+use super::learned::Known;
+use super::runs::Run;
 use crate::change::{setting, suggestion_id};
 use crate::store::{Reader, StoreError};
 use asked::{Asked, Record, asked_of};
-use dwell_analysis::advice::{Lesson, Suggestion, advise, plan};
+use dwell_analysis::advice::{Lesson, Situation, Suggestion, advise, plan};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::FailureMode;
 use dwell_analysis::units::{Celsius, Probability, Seconds};
 use dwell_dashboards::view::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
 use loss::taught;
 
-/// What is worth a change, best first, of every tool that was hot in a print of the newest eight weeks. Whoever has no
-/// settings at hand has silence read as it was when was learned last.
+/// What is worth a change, best first, of every tool that was hot in a print of the newest eight weeks, by what is known
+/// of the record that is read.
 ///
 /// # Errors
 /// If the record can't be read.
 pub fn advice(
     reader: &Reader,
     materials: &Materials,
-    learning: Option<Learning>,
+    known: &Known,
     liners: &Liners,
 ) -> Result<AdviceView, StoreError> {
-    let learning = learning.map_or_else(|| last(reader), Ok)?;
-    let accepted = Probability::new(learning.accepted_risk);
+    let accepted = Probability::new(known.learning.accepted_risk);
     let accepted = accepted.ok_or_else(|| StoreError::Other("the accepted risk is no chance".to_owned()))?;
-    let runs = runs_as(reader, materials, learning)?;
-    let taught = taught(&runs);
-    let record = Record { reader, materials, liners, runs: &runs, accepted };
+    let runs = &known.runs;
+    let taught = taught(known);
+    let record = Record { reader, materials, liners, runs, accepted };
     let (mut asked, mut suggestions) = (Vec::new(), Vec::new());
     for printer in reader.printers()? {
-        for tool in asked_of(&record, &printer)? {
-            let lessons = tool.lessons(&taught, &runs);
-            let situation = tool.situation(&lessons);
+        let tools = asked_of(&record, &printer)?;
+        let lessons: Vec<Vec<Lesson<'_>>> = tools.iter().map(|tool| tool.lessons(&taught, runs)).collect();
+        let each = || tools.iter().zip(&lessons);
+        let alone: Vec<Situation<'_>> = each().map(|(tool, lessons)| tool.situation(lessons)).collect();
+        for ((tool, lessons), mut situation) in each().zip(alone.iter().copied()) {
+            if let Some(neighbour) = &mut situation.neighbour {
+                let place = tools.iter().position(|other| tool.is_beside(other));
+                neighbour.situation = place.and_then(|place| alone.get(place));
+            }
             // What is not loaded has no spool to dry, and the parts are asked of with what is.
             let speaks = |found: &Suggestion| tool.is_loaded || found.change.goes_with_material();
             let found = advise(&situation).into_iter().filter(speaks);
-            suggestions.extend(found.map(|found| view(&tool, &lessons, found)));
-            asked.push(asked_view(&tool, &runs));
+            suggestions.extend(found.map(|found| view(tool, lessons, found)));
+            asked.push(asked_view(tool, runs));
         }
     }
     suggestions.sort_by(|a, b| gained(b).total_cmp(&gained(a)));

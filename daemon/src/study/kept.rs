@@ -3,8 +3,8 @@
 mod form;
 
 use super::Learning;
-use super::learned::{Lesson, Study, study};
-use super::runs::{Run, runs_as};
+use super::learned::{Known, Study, study};
+use super::runs::runs_as;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::units::Seconds;
@@ -41,14 +41,14 @@ pub(super) fn last(reader: &Reader) -> Result<Learning, StoreError> {
     Ok(Learning { silence_means_clean: from.as_deref().is_some_and(means_clean), ..Learning::default() })
 }
 
-/// Studies the record, for being kept: what it was made from, and the body.
+/// What is learned of what is known of the record that is read, for being kept: what it was made from, and the body.
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn fitted(reader: &Reader, materials: &Materials, learning: Learning) -> Result<(String, Vec<u8>), StoreError> {
-    let study = study(reader, materials, learning)?;
-    let lessons = study.lessons.iter().map(|lesson| (lesson.mode, &lesson.learned));
-    Ok((source(reader, materials, learning)?, form::pack(lessons)))
+pub fn fitted(reader: &Reader, materials: &Materials, known: &Known) -> Result<(String, Vec<u8>), StoreError> {
+    let learned = known.learned();
+    let body = form::pack(learned.iter().map(|(mode, learned)| (*mode, learned)));
+    Ok((source(reader, materials, known.learning)?, body))
 }
 
 /// What the record says: as it is kept if that still holds, else learned now. Whoever has no settings sees it as it was
@@ -67,12 +67,7 @@ pub fn studied(reader: &Reader, materials: &Materials, learning: Option<Learning
     if held.iter().any(|(_, learned)| learned.predictions.len() != runs.len()) {
         return study(reader, materials, learning);
     }
-    let lesson = |(mode, learned)| {
-        let happened = runs.iter().map(|run: &Run| run.happened(mode)).collect();
-        Lesson { mode, happened, learned }
-    };
-    let lessons = held.into_iter().map(lesson).collect();
-    Ok(Study { runs, lessons, silence_means_clean: learning.silence_means_clean })
+    Ok(Study::of(runs, held, learning))
 }
 
 #[cfg(test)]

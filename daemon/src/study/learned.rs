@@ -1,6 +1,7 @@
 //! What the whole record says of each failure mode.
 
 use super::Learning;
+use super::kept::last;
 use super::runs::{Run, runs_as};
 use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
@@ -29,20 +30,58 @@ pub struct Study {
     pub silence_means_clean: bool,
 }
 
+/// The record's tool-runs and a learner of each failure mode: what was learned and what is advised come from the same.
+pub struct Known {
+    /// Oldest print first.
+    pub(super) runs: Vec<Run>,
+    /// One a failure mode; one that nobody ever reported, too.
+    pub(super) learners: Vec<(Mode, Learner)>,
+    pub(super) learning: Learning,
+}
+
+impl Known {
+    /// Goes through the whole record. Whoever has no settings at hand has silence read as it was when was learned last.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn of(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<Self, StoreError> {
+        let learning = learning.map_or_else(|| last(reader), Ok)?;
+        Ok(Self::from_runs(runs_as(reader, materials, learning)?, learning))
+    }
+
+    pub(super) fn from_runs(runs: Vec<Run>, learning: Learning) -> Self {
+        let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
+        let learner = |mode: Mode| Some((mode, learner(&runs, &inputs, mode)?));
+        let learners = Mode::ALL.iter().copied().filter_map(learner).collect();
+        Self { runs, learners, learning }
+    }
+
+    /// What is learned of each failure mode.
+    pub(super) fn learned(&self) -> Vec<(Mode, Learned)> {
+        self.learners.iter().map(|(mode, learner)| (*mode, learner.learned())).collect()
+    }
+}
+
+impl Study {
+    /// The runs with what was learned from them.
+    pub(super) fn of(runs: Vec<Run>, learned: Vec<(Mode, Learned)>, learning: Learning) -> Self {
+        let lesson = |(mode, learned)| {
+            let happened = runs.iter().map(|run: &Run| run.happened(mode)).collect();
+            Lesson { mode, happened, learned }
+        };
+        let lessons = learned.into_iter().map(lesson).collect();
+        Self { runs, lessons, silence_means_clean: learning.silence_means_clean }
+    }
+}
+
 /// Studies the whole record anew.
 ///
 /// # Errors
 /// If the record can't be read.
 pub(super) fn study(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Study, StoreError> {
-    let runs = runs_as(reader, materials, learning)?;
-    let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
-    let lesson = |mode: Mode| {
-        let happened: Vec<Option<bool>> = runs.iter().map(|run| run.happened(mode)).collect();
-        let learned = learner(&runs, &inputs, mode)?.learned();
-        Some(Lesson { mode, happened, learned })
-    };
-    let lessons = Mode::ALL.iter().copied().filter_map(lesson).collect();
-    Ok(Study { runs, lessons, silence_means_clean: learning.silence_means_clean })
+    let known = Known::of(reader, materials, Some(learning))?;
+    let learned = known.learned();
+    Ok(Study::of(known.runs, learned, learning))
 }
 
 /// What the record says of a mode; nothing of what is no failure.

@@ -21,11 +21,11 @@ mod settings;
 mod tests;
 mod trials;
 
-pub use advice::{Liners, advice};
+pub use advice::{Liners, SuggestionJson, advice, keep_advice};
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
 pub use kept::{fitted, source, studied};
-pub use learned::{Lesson, Study};
+pub use learned::{Known, Lesson, Study};
 pub use learning::Learning;
 pub use nozzles::nozzles;
 pub use outcomes::{in_force, is_failure};

@@ -2,7 +2,7 @@
 
 use super::evidence::{refute, rests_on};
 use super::say;
-use super::words::{change, whose};
+use super::words::change;
 use crate::format;
 use crate::learn::words::{capital, chance, interval_short};
 use crate::plain::Lines;
@@ -19,7 +19,7 @@ const NO_TIME: f64 = 0.05;
 
 pub(super) fn write(number: usize, of: &SuggestionView, out: &mut Lines) {
     let suggestion = &of.suggestion;
-    let title = format!("{}: {}", whose(&of.printer, of.tool, of.material.as_deref()), change(of));
+    let title = format!("{}: {}", format::whose(&of.printer, of.tool, of.material.as_deref()), change(of));
     out.line("");
     say(out, &format!("{number}. "), &title);
     out.line("");

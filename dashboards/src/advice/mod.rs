@@ -86,7 +86,7 @@ fn nothing(view: &AdviceView, out: &mut Lines) {
 }
 
 fn asked_of(asked: &AskedView) -> String {
-    let whose = words::whose(&asked.printer, asked.tool, asked.material.as_deref());
+    let whose = format::whose(&asked.printer, asked.tool, asked.material.as_deref());
     let waits = asked.middle.map_or_else(
         || "without a wait".to_owned(),
         |middle| {

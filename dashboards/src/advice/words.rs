@@ -7,12 +7,6 @@ use dwell_analysis::polymer::Material;
 use dwell_analysis::risk::FailureMode;
 use dwell_analysis::units::{Celsius, Millimetres};
 
-/// `bench T1 with PLA`.
-pub(super) fn whose(printer: &str, tool: usize, material: Option<&str>) -> String {
-    let with = material.map_or_else(|| ", material not told".to_owned(), |material| format!(" with {material}"));
-    format!("{printer} {}{with}", format::tool(tool))
-}
-
 /// What it holds, in a sentence.
 pub(super) fn filament(of: &SuggestionView) -> &str {
     of.material.as_deref().unwrap_or("its filament")

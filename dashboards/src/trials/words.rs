@@ -6,10 +6,9 @@ use crate::format;
 use crate::view::TrialView;
 use dwell_analysis::advice::{Arm, Change, Design, PartKind, Plan, Step};
 
-/// `bench T1 with PLA`.
+/// The tool that it is of.
 pub(super) fn whose(trial: &TrialView) -> String {
-    let with = trial.material.as_deref().map_or_else(String::new, |material| format!(" with {material}"));
-    format!("{} {}{with}", trial.printer, format::tool(trial.tool))
+    format::whose(&trial.printer, trial.tool, trial.material.as_deref())
 }
 
 /// What is set: `standby`.

@@ -2,7 +2,7 @@
 
 use crate::change::{self, Value};
 use crate::stamp;
-use dwell_analysis::advice::{Arm, Change, Design};
+use dwell_analysis::advice::{Arm, Change};
 use dwell_analysis::estimate::Estimate;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialPrint, TrialState, TrialView};
 use serde::Serialize;
@@ -139,13 +139,6 @@ impl From<&ReviewView> for Document {
     }
 }
 
-const fn arm(arm: Arm) -> &'static str {
-    match arm {
-        Arm::Changed => "changed",
-        Arm::AsBefore => "as_before",
-    }
-}
-
 impl From<&TrialView> for TrialJson {
     fn from(view: &TrialView) -> Self {
         let plan = &view.plan;
@@ -158,10 +151,7 @@ impl From<&TrialView> for TrialJson {
             from: change::from(&view.change),
             to: change::to(&view.change),
             adopted: stamp::write(view.adopted),
-            design: match plan.design {
-                Design::Alternation => "alternation",
-                Design::BeforeAfter => "before_after",
-            },
+            design: plan.design.name(),
             modes: view.modes.clone(),
             prints_planned: plan.prints,
             ratio_expected: plan.ratio,
@@ -190,7 +180,8 @@ impl From<&TrialView> for TrialJson {
         };
         match &view.state {
             TrialState::Open { more, on, next } => {
-                (told.more_prints, told.print_on, told.next_print) = (Some(*more), on.map(arm), next.map(arm));
+                (told.more_prints, told.print_on, told.next_print) =
+                    (Some(*more), on.map(Arm::name), next.map(Arm::name));
             }
             TrialState::Ended { at, ending, verdict, why } => {
                 (told.state, told.verdict, told.ended) = ("ended", verdict, Some(stamp::write(*at)));
@@ -208,7 +199,7 @@ fn print_json(print: &TrialPrint, of: &Change) -> PrintJson {
         print: print.print,
         name: print.name.clone(),
         started: stamp::write(print.started),
-        drawn: print.drawn.map(arm),
+        drawn: print.drawn.map(Arm::name),
         applied: print.applied.set.name(),
         value: value.or_else(|| (print.applied.set.has_change() == Some(true)).then(|| change::to(of))),
         known_by: print.applied.by.name(),

@@ -1,9 +1,14 @@
-//! When it is time to learn anew, and what is kept then.
+//! When it is time to learn anew, and what is kept and withdrawn then.
 
 use super::*;
-use crate::entry::{HotEnd, Mode, Outcome, PrintEnd, PrinterName};
-use crate::store::Commit;
-use crate::tracker::Effect;
+use crate::entry::{
+    HotEnd, Job, JobState, Mode, Outcome, PrintEnd, PrinterName, Reading, Settings, SettingsChange, ToolNumber,
+};
+use crate::store::{Commit, SaidSuggestion, Standing, SuggestionRow};
+use crate::tracker::{Context, Effect};
+use dwell_analysis::advice::{Change, PartKind, Step};
+use dwell_analysis::idle::SpanMeasure;
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes};
 use tempfile::TempDir;
 
 /// 2026-03-02T12:00:00Z.
@@ -28,7 +33,7 @@ fn learner() -> (TempDir, Learner) {
     let effects = vec![Effect::PrintStarted { started: STARTED, name: None }, ended];
     store.commit(Commit { printer: bench(), effects, alarms: Vec::new(), notices: false }).unwrap();
     let clock = Arc::new(Clock::rehearsal(NOON, 1.001));
-    (folder, Learner::new(store, clock, TimeZone::UTC, Arc::default(), Learning::default()))
+    (folder, Learner::new(store, clock, TimeZone::UTC, Arc::default(), Learning::default(), Liners::new()))
 }
 
 fn say(store: &Store, minute: f64, mode: Mode) {
@@ -117,4 +122,117 @@ async fn what_fails_leaves_the_old_one_and_is_not_tried_with_every_look() {
     db.execute_batch("DROP TRIGGER full").unwrap();
     assert_eq!(learner.look(NOON + Seconds::minutes(61.0)).unwrap(), None);
     assert_eq!(learner.look(NOON + Seconds::minutes(62.0)).unwrap(), Some(source));
+}
+
+const T1: usize = 1;
+
+/// Prints with material and settings told, in which T1 waits hot for an hour.
+fn hot_waits(store: &Store) {
+    let tool = |number| ToolNumber::new(number).unwrap();
+    let degrees = Celsius::new(210.0);
+    let settings =
+        Settings { material: Some("PLA".into()), print: Some(degrees), standby: Some(degrees), ..Settings::default() };
+    let at = STARTED - Seconds::minutes(10.0);
+    store.record_settings(&bench(), &SettingsChange { at, tool: tool(T1), settings }).unwrap();
+    for nth in 0..8 {
+        let began = STARTED + Seconds::minutes(180.0 + 120.0 * f64::from(nth));
+        let (turn, ended) = (began + Seconds::minutes(60.0), began + Seconds::minutes(90.0));
+        let (mean, idle) = (Some(degrees), Seconds::minutes(60.0));
+        let (dose, ooze) = (DoseMinutes::new(90.0), Some(CubicMm::new(20.0)));
+        let measure = SpanMeasure { idle, gap: Seconds::ZERO, mean, max: mean, dose, ooze };
+        let visit = |tool, began, ended| Effect::VisitEnded { tool, began, ended, gap: Seconds::ZERO, mean, max: mean };
+        let effects = vec![
+            Effect::PrintStarted { started: began, name: None },
+            Effect::VisitBegan { started: began, tool: tool(0), began },
+            Effect::SpanBegan { tool: tool(T1), began, context: Context::InPrint, print: Some(began), target: mean },
+            visit(tool(0), began, turn),
+            Effect::SpanEnded { tool: tool(T1), began, ended: turn, measure, end: mean, target: mean },
+            Effect::VisitBegan { started: began, tool: tool(T1), began: turn },
+            visit(tool(T1), turn, ended),
+            Effect::PrintEnded { started: began, at: ended, end: PrintEnd::Completed, fraction_millionths: None },
+            Effect::Sample { reading: reading(ended), tools: Vec::new() },
+        ];
+        store.commit(Commit { printer: bench(), effects, alarms: Vec::new(), notices: false }).unwrap();
+    }
+    store.flush().unwrap();
+}
+
+fn reading(at: Timestamp) -> Reading {
+    let job = Job { state: JobState::Completed, name: None, fraction_millionths: None, byte: None };
+    Reading { at, after_gap: false, job, active_tool: None, tools: Vec::new(), bed: None }
+}
+
+fn new_liner() -> SaidSuggestion {
+    let (tool, change) = (ToolNumber::FIRST, Change::Replace(PartKind::Liner));
+    SaidSuggestion { printer: bench(), tool, material: None, change, body: "{}".to_owned() }
+}
+
+fn suggestions(store: &Store) -> Vec<SuggestionRow> {
+    store.reader().unwrap().suggestions().unwrap()
+}
+
+#[tokio::test]
+async fn what_is_advised_is_kept_with_what_was_learned_and_withdrawn_once_nothing_speaks_for_it() {
+    let (_folder, mut learner) = learner();
+    let store = learner.store.clone();
+    hot_waits(&store);
+    store.keep_suggestions(vec![new_liner()], NOON).unwrap();
+    assert!(!look(&mut learner, 0.0).await && look(&mut learner, 10.0).await);
+    let kept = suggestions(&store);
+    let newest = store.reader().unwrap().newest().unwrap().unwrap();
+    let of = |change: fn(&Change) -> bool| kept.iter().find(|row| change(&row.change)).unwrap();
+    let cooler = of(|change| matches!(change, Change::Standby(_)));
+    assert_eq!((cooler.standing, cooler.first, cooler.last), (Standing::Open, newest, newest));
+    let Change::Standby(Step { from, to }) = cooler.change else { unreachable!() };
+    assert!(from == Some(Celsius::new(210.0)) && to < Celsius::new(210.0), "{cooler:?}");
+    let body: serde_json::Value = serde_json::from_str(&cooler.body).unwrap();
+    assert_eq!((&body["id"], &body["to"]), (&cooler.id.as_str().into(), &to.get().into()));
+    let liner = of(|change| matches!(change, Change::Replace(PartKind::Liner)));
+    assert_eq!((liner.standing, liner.since), (Standing::Withdrawn, newest));
+    assert!(liner.why.as_ref().is_some_and(|why| why.contains("no longer speaks for it")), "{liner:?}");
+}
+
+#[tokio::test]
+async fn what_was_learned_is_kept_though_advice_fails_and_that_is_tried_again() {
+    let (folder, mut learner) = learner();
+    let store = learner.store.clone();
+    store.keep_suggestions(vec![new_liner()], NOON).unwrap();
+    let db = rusqlite::Connection::open(folder.path().join("record.db")).unwrap();
+    db.execute_batch("CREATE TRIGGER full BEFORE UPDATE ON suggestion BEGIN SELECT RAISE(FAIL, 'full'); END").unwrap();
+    assert_eq!(learner.look(NOON).unwrap(), None);
+    let source = learner.look(NOON + Seconds::new(10.0)).unwrap().unwrap();
+    let failed = learner.learn(source.clone()).await.unwrap_err().to_string();
+    assert!(failed.contains("advised") && failed.contains("full"), "{failed}");
+    assert_eq!(kept(&learner).map(|(from, _)| from), Some(source));
+    assert_eq!(suggestions(&store)[0].standing, Standing::Open);
+    db.execute_batch("DROP TRIGGER full").unwrap();
+    assert!(!look(&mut learner, 30.0 * 60.0).await);
+    assert!(!look(&mut learner, 61.0 * 60.0).await && look(&mut learner, 62.0 * 60.0).await);
+    assert_eq!(suggestions(&store)[0].standing, Standing::Withdrawn);
+}
+
+#[tokio::test]
+async fn a_start_advises_anew_since_its_settings_may_be_others() {
+    let (_folder, mut learner) = learner();
+    assert!(!look(&mut learner, 0.0).await && look(&mut learner, 10.0).await);
+    assert!(!look(&mut learner, 60.0).await && !look(&mut learner, 120.0).await);
+    let (store, clock, materials) = (learner.store.clone(), Arc::clone(&learner.clock), Arc::default());
+    let mut restarted = Learner::new(store, clock, TimeZone::UTC, materials, Learning::default(), Liners::new());
+    assert!(!look(&mut restarted, 180.0).await && look(&mut restarted, 190.0).await);
+    assert!(!look(&mut restarted, 240.0).await && !look(&mut restarted, 300.0).await);
+}
+
+#[tokio::test]
+async fn advice_knows_what_liners_stand() {
+    let (_folder, mut learner) = learner();
+    let store = learner.store.clone();
+    hot_waits(&store);
+    let mut has_heat_break = Vec::new();
+    for (nth, rating) in [240.0, 200.0].into_iter().enumerate() {
+        learner.liners = Liners::from([((bench(), ToolNumber::new(T1).unwrap()), Celsius::new(rating))]);
+        learner.learn(nth.to_string()).await.unwrap();
+        let open = suggestions(&store).into_iter().filter(|row| row.standing == Standing::Open);
+        has_heat_break.push(open.map(|row| row.change).collect::<Vec<_>>().contains(&Change::AllMetal));
+    }
+    assert_eq!(has_heat_break, [false, true]);
 }

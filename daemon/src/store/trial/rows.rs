@@ -11,9 +11,8 @@ use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row};
 
-pub(super) const DESIGNS: [(Design, &str); 2] =
-    [(Design::Alternation, "alternation"), (Design::BeforeAfter, "before_after")];
-pub(super) const ARMS: [(Arm, &str); 2] = [(Arm::AsBefore, "as_before"), (Arm::Changed, "changed")];
+const DESIGNS: [Design; 2] = [Design::Alternation, Design::BeforeAfter];
+const ARMS: [Arm; 2] = [Arm::AsBefore, Arm::Changed];
 
 /// Every trial, oldest first.
 pub(super) fn trials(db: &Connection) -> Result<Vec<TrialRow>, StoreError> {
@@ -26,8 +25,9 @@ pub(super) fn trials(db: &Connection) -> Result<Vec<TrialRow>, StoreError> {
     let mut trials = statement.query_map([], trial)?.collect::<rusqlite::Result<Vec<_>>>()?;
     let mut of_trial = db.prepare_cached("SELECT nth, arm FROM trial_draw WHERE trial = ?1 ORDER BY nth")?;
     for trial in &mut trials {
-        let drawn = of_trial
-            .query_map([trial.id], |row| Ok(Drawn { nth: count(row, 0)?, arm: of_word(&ARMS, row, 1, "arm")? }))?;
+        let drawn = of_trial.query_map([trial.id], |row| {
+            Ok(Drawn { nth: count(row, 0)?, arm: of_name(&ARMS, Arm::name, row, 1, "arm")? })
+        })?;
         trial.draws = drawn.collect::<rusqlite::Result<_>>()?;
     }
     Ok(trials)
@@ -38,7 +38,7 @@ fn trial(row: &Row<'_>) -> rusqlite::Result<TrialRow> {
     let modes = modes.split(' ').map(|mode| word(Mode::of_word(mode), "modes"));
     let prints = count(row, 10)?;
     let plan = Plan {
-        design: of_word(&DESIGNS, row, 9, "design")?,
+        design: of_name(&DESIGNS, Design::name, row, 9, "design")?,
         prints,
         ratio: row.get(11)?,
         power: row.get(12)?,
@@ -85,15 +85,16 @@ fn ended(row: &Row<'_>, at: Timestamp) -> rusqlite::Result<Ended> {
     })
 }
 
-/// The value of a column's word.
-fn of_word<T: Copy>(words: &[(T, &str)], row: &Row<'_>, column: usize, name: &'static str) -> rusqlite::Result<T> {
-    let told: String = row.get(column)?;
-    word(words.iter().find(|(_, word)| *word == told).map(|(value, _)| *value), name)
-}
-
-/// The word of a column's value.
-pub(super) fn word_of<T: PartialEq>(words: &[(T, &'static str)], value: &T) -> Option<&'static str> {
-    words.iter().find(|(other, _)| other == value).map(|(_, word)| *word)
+/// Which of all it is that a column names.
+fn of_name<T: Copy>(
+    all: &[T],
+    named: fn(T) -> &'static str,
+    row: &Row<'_>,
+    at: usize,
+    column: &'static str,
+) -> rusqlite::Result<T> {
+    let told: String = row.get(at)?;
+    word(all.iter().copied().find(|one| named(*one) == told), column)
 }
 
 /// From its three columns, the first at `from`.

@@ -61,8 +61,13 @@ pub(super) struct Asked<'a> {
 
 /// The tool beside it.
 struct Beside<'a> {
+    tool: ToolNumber,
     material: Arc<str>,
-    neighbour: Neighbour<'a>,
+    facts: &'a MaterialFacts,
+    print: Option<Celsius>,
+    liner: LinerKnown,
+    /// How much of the prints each of them waits: this tool, then the one beside it.
+    waits: [f64; 2],
 }
 
 /// A tool as it stands, with its runs of late, whatever it held in them.
@@ -188,13 +193,14 @@ fn beside<'a>(stand: &Stand<'a>, stands: &[Stand<'a>]) -> Option<Beside<'a>> {
     let others = stands.iter().filter(|other| other.tool != stand.tool && other.loaded.settings.material.is_some());
     // Of equals the first.
     let other = others.rev().max_by_key(|other| other.courses.len())?;
-    let neighbour = Neighbour {
+    Some(Beside {
+        tool: other.tool,
+        material: other.loaded.settings.material.clone()?,
         facts: other.loaded.facts,
         print: other.loaded.settings.print,
         liner: other.liner,
         waits: [stand.waits()?, other.waits()?],
-    };
-    Some(Beside { material: other.loaded.settings.material.clone()?, neighbour })
+    })
 }
 
 impl Loaded<'_> {
@@ -220,6 +226,11 @@ impl Asked<'_> {
         self.beside.as_ref().map(|beside| &*beside.material)
     }
 
+    /// Whether this is the tool beside it, with what that holds now.
+    pub(super) fn is_beside(&self, other: &Self) -> bool {
+        other.is_loaded && self.beside.as_ref().is_some_and(|beside| beside.tool == other.tool)
+    }
+
     /// Its runs whose outcome is known, and those that failed in any way.
     pub(super) fn outcomes(&self, runs: &[Run]) -> (usize, usize) {
         let failures = |run: &Run| {
@@ -231,14 +242,14 @@ impl Asked<'_> {
     }
 
     /// What is known of each mode, and what it costs on this tool.
-    pub(super) fn lessons<'t>(&self, taught: &'t [Taught], runs: &[Run]) -> Vec<Lesson<'t>> {
+    pub(super) fn lessons<'t>(&self, taught: &'t [Taught<'_>], runs: &[Run]) -> Vec<Lesson<'t>> {
         let own: Vec<&Run> = own(runs, &self.printer, self.tool, self.facts.kind).collect();
         let length = self.print_length();
-        let lesson = |taught: &'t Taught| {
+        let lesson = |taught: &'t Taught<'_>| {
             let told: Vec<bool> = own.iter().filter_map(|run| run.happened(taught.mode)).collect();
             Lesson {
                 mode: taught.failure,
-                learner: &taught.learner,
+                learner: taught.learner,
                 state: taught.state,
                 loss: loss(taught, length),
                 n: taught.n,
@@ -282,7 +293,13 @@ impl Asked<'_> {
             },
             liner_outlook: self.liner_outlook.as_ref(),
             accepted: self.accepted,
-            neighbour: self.beside.as_ref().map(|beside| beside.neighbour),
+            neighbour: self.beside.as_ref().map(|beside| Neighbour {
+                facts: beside.facts,
+                print: beside.print,
+                liner: beside.liner,
+                waits: beside.waits,
+                situation: None,
+            }),
             lessons,
         }
     }

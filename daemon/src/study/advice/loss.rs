@@ -1,10 +1,9 @@
 //! What is known of each failure mode, and what one failure costs, in time. Owns the price of a severity.
 
 use crate::entry::{Mode, Severity};
-use crate::study::learned::{failure_mode, learner};
-use crate::study::runs::Run;
+use crate::study::learned::{Known, failure_mode};
 use dwell_analysis::estimate::count;
-use dwell_analysis::risk::{FailureMode, Learner, State, ToolRun};
+use dwell_analysis::risk::{FailureMode, Learner, State};
 use dwell_analysis::units::Seconds;
 
 /// A blemish: cleaning it off (a proposal, no source).
@@ -15,10 +14,10 @@ const CLEARING: Seconds = Seconds::minutes(20.0);
 const REPAIR: Seconds = Seconds::minutes(120.0);
 
 /// A failure mode as the record has it.
-pub(super) struct Taught {
+pub(super) struct Taught<'k> {
     pub(super) mode: Mode,
     pub(super) failure: FailureMode,
-    pub(super) learner: Learner,
+    pub(super) learner: &'k Learner,
     pub(super) state: State,
     pub(super) n: usize,
     pub(super) events: usize,
@@ -27,21 +26,21 @@ pub(super) struct Taught {
 }
 
 /// Every failure mode; one that nobody ever reported, too.
-pub(super) fn taught(runs: &[Run]) -> Vec<Taught> {
-    let inputs: Vec<ToolRun> = runs.iter().map(|run| run.run).collect();
-    let taught = |mode: Mode| {
-        let learner = learner(runs, &inputs, mode)?;
+pub(super) fn taught(known: &Known) -> Vec<Taught<'_>> {
+    let mut each = Vec::with_capacity(known.learners.len());
+    for (mode, learner) in &known.learners {
+        let Some(failure) = failure_mode(*mode) else { continue };
         let (n, events) = learner.known();
-        let failed = runs.iter().filter(|run| run.happened(mode) == Some(true));
-        let severities = failed.filter_map(|run| run.severity(mode)).collect();
-        Some(Taught { mode, failure: failure_mode(mode)?, state: learner.state(), learner, n, events, severities })
-    };
-    Mode::ALL.iter().copied().filter_map(taught).collect()
+        let failed = known.runs.iter().filter(|run| run.happened(*mode) == Some(true));
+        let severities = failed.filter_map(|run| run.severity(*mode)).collect();
+        each.push(Taught { mode: *mode, failure, learner, state: learner.state(), n, events, severities });
+    }
+    each
 }
 
 /// What one such failure costs on the mean of those whose severity was told; else as the mode usually is. `print` is how
 /// long a print lasts.
-pub(super) fn loss(taught: &Taught, print: Seconds) -> Seconds {
+pub(super) fn loss(taught: &Taught<'_>, print: Seconds) -> Seconds {
     let usual = [usual(taught.failure)];
     let told = if taught.severities.is_empty() { &usual[..] } else { &taught.severities };
     let sum: f64 = told.iter().map(|severity| price(*severity, print).get()).sum();

@@ -11,6 +11,8 @@ use crate::entry::{
 };
 use crate::replay::Replay;
 use crate::store::Store;
+use crate::study::Learning;
+use crate::study::runs::runs_as;
 use dwell_analysis::advice::LinerKnown;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::risk::FailureMode;
@@ -258,7 +260,8 @@ fn a_lesson_counts_all_runs_and_those_of_the_tool_with_its_material_by_themselve
     entries.push(said(0, T0, Mode::Jam, Severity::Grave));
     entries.push(said(DAY, t1(), Mode::Jam, Severity::Slight));
     gathered(entries, HotEnd::Separate, |asked, runs| {
-        let taught = taught(runs);
+        let known = Known::from_runs(runs.to_vec(), Learning::default());
+        let taught = taught(&known);
         assert_eq!(taught.len(), 9);
         let jam = |tool: &Asked<'_>| {
             let lessons = tool.lessons(&taught, runs);
@@ -275,9 +278,10 @@ fn a_lesson_counts_all_runs_and_those_of_the_tool_with_its_material_by_themselve
 #[test]
 fn a_mode_whose_severity_nobody_told_costs_what_it_usually_does() {
     gathered(three_prints(), HotEnd::Separate, |_, runs| {
-        let taught = taught(runs);
+        let known = Known::from_runs(runs.to_vec(), Learning::default());
+        let taught = taught(&known);
         let minutes = |mode: FailureMode| {
-            let of = taught.iter().find(|taught: &&Taught| taught.failure == mode).unwrap();
+            let of = taught.iter().find(|taught: &&Taught<'_>| taught.failure == mode).unwrap();
             assert_eq!((of.n, of.events), (0, 0));
             loss(of, Seconds::minutes(60.0))
         };

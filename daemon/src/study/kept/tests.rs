@@ -71,6 +71,11 @@ fn record(silent: u32) -> (TempDir, Store) {
     (folder, store)
 }
 
+fn fit(reader: &Reader) -> (String, Vec<u8>) {
+    let materials = Materials::default();
+    fitted(reader, &materials, &Known::of(reader, &materials, Some(Learning::default())).unwrap()).unwrap()
+}
+
 fn keep(store: &Store, source: String, body: Vec<u8>) {
     store.keep_learned(Kept { source, made: started(N), body }).unwrap();
 }
@@ -89,7 +94,7 @@ fn what_is_kept_is_to_the_last_digit_what_would_be_learned() {
     let jam = learned.lessons.iter().find(|lesson| lesson.mode == Mode::Jam).unwrap();
     assert!(!jam.learned.factors.is_empty() && jam.learned.skill.is_some(), "too little to show anything of it");
     assert!(learned.lessons.iter().any(|lesson| lesson.learned.refused.is_some()));
-    let (_, body) = fitted(&reader, &Materials::default(), Learning::default()).unwrap();
+    let (_, body) = fit(&reader);
     let kept = form::unpack(&body).unwrap();
     assert!(
         kept.iter()
@@ -99,7 +104,7 @@ fn what_is_kept_is_to_the_last_digit_what_would_be_learned() {
     assert_eq!(form::unpack(&body[..body.len() / 2]).map(|_| ()), None);
     // As whoever asks sees it.
     drop(reader);
-    let (source, body) = fitted(&store.reader().unwrap(), &Materials::default(), Learning::default()).unwrap();
+    let (source, body) = fit(&store.reader().unwrap());
     keep(&store, source, body);
     let seen = studied(&store.reader().unwrap(), &Materials::default(), None).unwrap();
     let happened = |study: &Study| study.lessons.iter().map(|lesson| lesson.happened.clone()).collect::<Vec<_>>();
@@ -110,7 +115,7 @@ fn what_is_kept_is_to_the_last_digit_what_would_be_learned() {
 #[test]
 fn what_is_kept_is_not_learned_again_until_something_new_is_recorded() {
     let (_folder, store) = record(1);
-    let (source, body) = fitted(&store.reader().unwrap(), &Materials::default(), Learning::default()).unwrap();
+    let (source, body) = fit(&store.reader().unwrap());
     let mut marked = form::unpack(&body).unwrap();
     let known = jams(&store);
     // A mark that no fit would leave: it is seen as long as none is made.

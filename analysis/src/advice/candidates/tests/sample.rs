@@ -110,6 +110,7 @@ impl Bench {
                 print: one.print,
                 liner: one.liner,
                 waits: one.waits,
+                situation: None,
             }),
             lessons: &[],
         }

@@ -1,18 +1,13 @@
 //! `advise`: changes worth a try, for people or as JSON. What is said is kept, so that it can be taken up by its name.
 
-mod json;
-
 use super::{Failure, output};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::entry::{PrinterName, ToolNumber};
-use crate::store::{Reader, SaidSuggestion, Standing, Store, StoreError};
-use crate::study::advice;
-use dwell_analysis::time::Timestamp;
+use crate::store::{Reader, Standing, Store, StoreError};
+use crate::study::{Known, SuggestionJson, advice, keep_advice};
 use dwell_dashboards::render_advice_text;
 use dwell_dashboards::view::{AdviceView, SuggestionView};
-use json::SuggestionJson;
 use std::path::Path;
 
 pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
@@ -22,10 +17,9 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
     let materials = config.as_ref().map(Config::materials).unwrap_or_default();
     let learning = config.as_ref().map(Config::learning);
     let liners = config.as_ref().map(Config::liners).unwrap_or_default();
-    let mut view = advice(&reader, &materials, learning, &liners)?;
+    let mut view = advice(&reader, &materials, &Known::of(&reader, &materials, learning)?, &liners)?;
     drop(reader);
-    let kept = said(&view)?;
-    if let Err(error) = keep(&database, kept, view.as_of.unwrap_or_else(wall_now)) {
+    if let Err(error) = keep(&database, &view) {
         output::aside(&format!(
             "{}: what is advised is not kept ({error}), so that `adopt` does not know it",
             database.display()
@@ -38,20 +32,8 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
     output::text(&render_advice_text(&view))
 }
 
-/// What is kept of each.
-fn said(view: &AdviceView) -> Result<Vec<SaidSuggestion>, Failure> {
-    let one = |of: &SuggestionView| {
-        let (printer, tool) = PrinterName::new(&of.printer).zip(ToolNumber::new(of.tool))?;
-        let body = serde_json::to_string(&SuggestionJson::from(of));
-        let (material, change) = (of.material.clone(), of.suggestion.change);
-        Some(body.map(|body| SaidSuggestion { printer, tool, material, change, body }))
-    };
-    let said: Result<Vec<_>, _> = view.suggestions.iter().filter_map(one).collect();
-    said.map_err(|error| Failure::Work(error.to_string()))
-}
-
-fn keep(database: &Path, said: Vec<SaidSuggestion>, at: Timestamp) -> Result<(), StoreError> {
-    Store::open(database)?.keep_suggestions(said, at)
+fn keep(database: &Path, view: &AdviceView) -> Result<usize, StoreError> {
+    keep_advice(&Store::open(database)?, view, wall_now())
 }
 
 /// Leaves out what a person does without and what a trial spoke against, and marks what was taken up.

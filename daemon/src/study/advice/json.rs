@@ -1,15 +1,16 @@
-//! Changes worth a try as the JSON that scripts rely on. Owns field names.
+//! Changes worth a try as the JSON that scripts rely on, and as it stands in the record. Owns field names.
 
 use crate::change::{self, Value};
-use dwell_analysis::advice::{Change, Design, ModeEffect, Plan};
+use dwell_analysis::advice::{Change, ModeEffect, Plan};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
 use dwell_dashboards::advice_words;
 use dwell_dashboards::view::SuggestionView;
 use serde::Serialize;
 
+/// A change worth a try.
 #[derive(Serialize)]
-pub(super) struct SuggestionJson {
+pub struct SuggestionJson {
     id: String,
     printer: String,
     tool: usize,
@@ -132,11 +133,7 @@ fn values(view: &SuggestionView) -> (Option<Value>, Value) {
 
 impl From<&Plan> for TrialJson {
     fn from(plan: &Plan) -> Self {
-        let design = match plan.design {
-            Design::Alternation => "alternation",
-            Design::BeforeAfter => "before_after",
-        };
-        Self { design, prints: plan.prints, power: plan.power, detects: plan.detects }
+        Self { design: plan.design.name(), prints: plan.prints, power: plan.power, detects: plan.detects }
     }
 }
 

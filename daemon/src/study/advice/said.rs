@@ -1,0 +1,29 @@
+//! What is advised on its way into the record, where it stands until it is advised no more. Owns what is kept of each
+//! suggestion; what becomes of one that was said before is the store's.
+
+use super::json::SuggestionJson;
+use crate::entry::{PrinterName, ToolNumber};
+use crate::store::{SaidSuggestion, Store, StoreError};
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::view::{AdviceView, SuggestionView};
+
+/// Keeps all that is advised as of the record's newest reading, `now` if it has none; what was advised before and is not
+/// any more is withdrawn. Gives how many are advised.
+///
+/// # Errors
+/// If the record can't be written; what it said before stands then.
+pub fn keep_advice(store: &Store, view: &AdviceView, now: Timestamp) -> Result<usize, StoreError> {
+    let said: Vec<SaidSuggestion> =
+        view.suggestions.iter().filter_map(|of| said(of).transpose()).collect::<Result<_, _>>()?;
+    let n = said.len();
+    store.keep_suggestions(said, view.as_of.unwrap_or(now))?;
+    Ok(n)
+}
+
+/// What is kept of a suggestion.
+fn said(of: &SuggestionView) -> Result<Option<SaidSuggestion>, StoreError> {
+    let Some((printer, tool)) = PrinterName::new(&of.printer).zip(ToolNumber::new(of.tool)) else { return Ok(None) };
+    let body =
+        serde_json::to_string(&SuggestionJson::from(of)).map_err(|error| StoreError::Other(error.to_string()))?;
+    Ok(Some(SaidSuggestion { printer, tool, material: of.material.clone(), change: of.suggestion.change, body }))
+}
