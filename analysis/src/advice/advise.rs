@@ -5,7 +5,7 @@ use super::candidates::candidates;
 use super::effect::AsIs;
 use super::judge::judge;
 use super::situation::Situation;
-use super::suggestion::{Basis, Suggestion};
+use super::suggestion::{Basis, Rule, Suggestion};
 
 /// Of values that gain as much, within this part, the one nearest to what is in force is taken: the least change.
 const AS_GOOD: f64 = 0.01;
@@ -28,11 +28,15 @@ pub fn advise(situation: &Situation<'_>) -> Vec<Suggestion> {
     advised
 }
 
-/// Of values of one setting the one to advise: what the record speaks for before what practice alone does, then what
+/// Of values of one setting the one to advise: a limit before all, what the record speaks for before what practice alone does, then what
 /// gains most, then the least change.
 fn best(mut values: Vec<Suggestion>) -> Option<Suggestion> {
     let is_practice = |one: &Suggestion| one.basis == Basis::CommonPractice;
-    if values.iter().any(|one| !is_practice(one)) {
+    let is_limit = |one: &Suggestion| one.rule.is_some_and(Rule::is_limit);
+    // A value on the way to a limit does not stand for the limit.
+    if values.iter().any(is_limit) {
+        values.retain(is_limit);
+    } else if values.iter().any(|one| !is_practice(one)) {
         values.retain(|one| !is_practice(one));
     }
     let most = values.iter().map(gained).fold(f64::NEG_INFINITY, f64::max);

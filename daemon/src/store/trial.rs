@@ -133,7 +133,7 @@ pub struct Figures {
 }
 
 impl TrialRow {
-    /// Whether a change of this tool with this material would change what the trial is judged by.
+    /// Whether a change of this tool with this material would change what the trial is judged by, or the other way round.
     #[must_use]
     pub fn is_confounded_by(
         &self,
@@ -143,6 +143,8 @@ impl TrialRow {
         change: &Change,
     ) -> bool {
         let is_of_part = |change: &Change| matches!(change, Change::Replace(_) | Change::Clean | Change::AllMetal);
+        // A swap of materials is of both tools that take part in it.
+        let is_swap = [&self.change, change].into_iter().any(|one| matches!(one, Change::Material(_)));
         let shares_prints = match (self.material.as_deref(), material) {
             // A part is there whatever the tool holds.
             (Some(one), Some(other)) => {
@@ -150,7 +152,7 @@ impl TrialRow {
             }
             _ => true,
         };
-        self.ended.is_none() && self.printer == *printer && self.tool == tool && shares_prints
+        self.ended.is_none() && self.printer == *printer && (is_swap || self.tool == tool && shares_prints)
     }
 }
 

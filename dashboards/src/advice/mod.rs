@@ -71,7 +71,7 @@ fn nothing(view: &AdviceView, out: &mut Lines) {
         AdviceView { as_of: None, .. } => "nothing was recorded yet: no printer has been read.",
         AdviceView { prints: 0, .. } => "no print has ended yet of which it is known which tools took part.",
         AdviceView { asked, .. } if asked.is_empty() => {
-            "no tool was hot in a print of the newest eight weeks with the material that it holds now."
+            "no tool ran in the newest eight weeks with the material that it holds now, nor five times with another."
         }
         AdviceView { reported: 0, .. } => {
             "nobody said how a print came out, so only common practice could speak, and it finds nothing amiss."

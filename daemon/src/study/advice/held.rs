@@ -27,13 +27,21 @@ pub(super) fn held(
     prints: &[EndedPrint],
     until: Timestamp,
 ) -> Result<Settings, StoreError> {
-    let asked = prints.iter().rev().find_map(|print| {
+    let changes: Vec<_> = reader.settings_changes(printer)?.into_iter().map(|row| row.change).collect();
+    let own = || changes.iter().filter(|change| change.tool == tool && change.at <= until);
+    let (mut material, mut loaded_at) = (None, None);
+    for change in own().filter(|change| change.settings.material.is_some()) {
+        if material != change.settings.material {
+            (material, loaded_at) = (change.settings.material.clone(), Some(change.at));
+        }
+    }
+    // A file that was printed with another material asks for that one's settings.
+    let with_it = prints.iter().rev().take_while(|print| loaded_at.is_none_or(|at| print.started >= at));
+    let asked = with_it.into_iter().find_map(|print| {
         let of_tool = print.asked.iter().find(|(of, _)| *of == tool);
         of_tool.map(|(_, asked)| (print.started, asked))
     });
     let asked_at = asked.map_or(until, |(started, _)| started);
-    let changes: Vec<_> = reader.settings_changes(printer)?.into_iter().map(|row| row.change).collect();
-    let own = || changes.iter().filter(|change| change.tool == tool && change.at <= until);
     let mut settings = Settings::default();
     own().filter(|change| change.at <= asked_at).for_each(|change| settings.update(&change.settings));
     if let Some((_, asked)) = asked {
