@@ -48,8 +48,9 @@ pub(super) fn held(
         settings.update(asked);
     }
     own().filter(|change| change.at > asked_at).for_each(|change| settings.update(&change.settings));
-    let told = own().filter(|change| change.settings.standby.is_some()).map(|change| change.at).max();
-    // What was set after its newest print can't be contradicted by it.
+    let typed = own().filter(|change| change.settings.standby.is_some()).map(|change| change.at).max();
+    let told = typed.max(asked.filter(|(_, asked)| asked.standby.is_some()).map(|(started, _)| started));
+    // Only what ran since it was told can contradict it.
     let since = prints.partition_point(|print| told.is_some_and(|told| print.started < told));
     let measured = measured_standby(reader, printer, tool, prints.get(since..).unwrap_or_default())?;
     settings.standby = match (settings.standby, measured) {

@@ -91,7 +91,7 @@ fn said(began: i64, tool: ToolNumber, mode: Mode, severity: Severity) -> (i64, E
 /// Three prints, a day each; T0 holds PLA and T1 PETG.
 fn three_prints() -> Vec<(i64, Entry)> {
     let mut entries: Vec<_> = [0, DAY, 2 * DAY].into_iter().flat_map(|began| print(began, 2)).collect();
-    entries.extend([set(-60, T0, holds("PLA")), set(-60, T0, standby(180.0)), set(-60, t1(), holds("PETG"))]);
+    entries.extend([set(-60, T0, holds("PLA")), set(-60, T0, standby(174.0)), set(-60, t1(), holds("PETG"))]);
     let event = PartEvent::Fitted;
     let fitted = PartChange { at: at(-100), tool: t1(), part: Part::Liner, event, reason: None, note: None };
     entries.push((-100, Entry::Part(fitted)));
@@ -154,10 +154,50 @@ fn settings_come_from_what_was_typed_in_and_the_standby_of_waits_stands_where_no
     gathered(three_prints(), HotEnd::Separate, |asked, _| {
         let (first, second) = (asked[0].situation(&[]), asked[1].situation(&[]));
         assert_eq!((first.material(), second.material()), (Material::Pla, Material::Petg));
-        assert_eq!((first.held.standby, second.held.standby), (Some(Celsius::new(180.0)), Some(Celsius::new(170.0))));
+        assert_eq!((first.held.standby, second.held.standby), (Some(Celsius::new(174.0)), Some(Celsius::new(170.0))));
         assert_eq!((first.held.print, first.held.retract), (Some(Celsius::new(210.0)), None));
         assert_eq!((first.liner, second.liner), (LinerKnown::Assumed, LinerKnown::Rated(Celsius::new(240.0))));
     });
+}
+
+#[test]
+fn a_standby_that_the_waits_contradict_is_not_in_force_and_a_print_temperature_that_nobody_told_is_measured() {
+    let mut entries = three_prints();
+    entries.push(set(-50, T0, standby(130.0)));
+    let untold = Settings { material: Some(Arc::from("PLA")), ..Settings::default() };
+    entries.retain(|(_, entry)| !matches!(entry, Entry::Settings(change) if change.settings == holds("PETG")));
+    entries.push(set(-40, t1(), untold));
+    gathered(entries, HotEnd::Separate, |asked, _| {
+        let (first, second) = (asked[0].situation(&[]), asked[1].situation(&[]));
+        assert_eq!(first.held.standby, Some(Celsius::new(170.0)));
+        // The first ten seconds of its visit it warms from 172 °C: 209.4 on the mean.
+        assert_eq!(second.held.print, Some(Celsius::new(209.0)));
+    });
+    // Told after the newest print but one, one print contradicts it, which may be of an older file.
+    let mut entries = three_prints();
+    entries.push(set(DAY + 1300, T0, standby(130.0)));
+    gathered(entries, HotEnd::Separate, |asked, _| {
+        assert_eq!(asked[0].situation(&[]).held.standby, Some(Celsius::new(130.0)));
+    });
+}
+
+#[test]
+fn settings_of_a_job_file_that_was_printed_with_another_material_are_not_in_force() {
+    let settings = Settings { print: Some(Celsius::new(205.0)), ..Settings::default() };
+    let tools = vec![FileTool { tool: T0, settings, left: 0, left_hot: 0 }];
+    let (name, from, expected) = (Arc::from("lantern.gcode"), JobFileFrom::Folder, Seconds::new(100.0));
+    let (at, started) = (at(2 * DAY + 5), at(2 * DAY));
+    let file = JobFile { at, name, started, from, bytes: 1000, expected, turns: Vec::new(), tools };
+    let print_of = |loaded: i64| {
+        let mut entries = three_prints();
+        entries.push((2 * DAY + 5, Entry::JobFile(file.clone())));
+        let other = Settings { material: Some(Arc::from("PLA-CF")), ..Settings::default() };
+        entries.push(set(loaded, T0, other));
+        gathered(entries, HotEnd::Separate, |asked, _| asked[0].situation(&[]).held.print)
+    };
+    // Loaded before the print with that file, or after it.
+    assert_eq!(print_of(2 * DAY - 60), Some(Celsius::new(205.0)));
+    assert_eq!(print_of(2 * DAY + 1300), Some(Celsius::new(210.0)));
 }
 
 #[test]
