@@ -8,6 +8,7 @@
 //! tool's time away) → `decide` (drop or leave alone, and when to reheat) → `weave` (the text) → `verify` → `sum`.
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
+mod bare;
 mod course;
 mod decide;
 mod margin;
