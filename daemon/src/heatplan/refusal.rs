@@ -1,6 +1,6 @@
 //! What a file must not hold to be planned. Owns the list and where in the file it stands.
 
-use super::bare::without_comments;
+use super::bare::{crowded, without_comments};
 use super::marked::{is_marked, raw_lines};
 use crate::jobfile::{LineFault, ReadEnd, Reader, Unread};
 
@@ -42,6 +42,19 @@ pub enum Refused {
         line: u64,
         /// Its first character.
         begins: char,
+    },
+    /// A tool's heat or call, and another command, on one line.
+    #[error(
+        "line {line}: `{first}` and `{second}` stand on one line: a printer that takes one command a line would leave the \
+         second undone; a line for each would be right"
+    )]
+    Crowded {
+        /// The first such line.
+        line: u64,
+        /// Its first command.
+        first: String,
+        /// Its second.
+        second: String,
     },
     /// A line that can't be read.
     #[error("line {line}: {fault}; {n} such")]
@@ -139,6 +152,9 @@ pub(super) fn of_text(text: &[u8]) -> Result<(), Refused> {
         // A message may hold any character.
         if before_comment.contains(&b'*') && !is_message(before_comment) {
             return Err(Refused::Numbered { line });
+        }
+        if let Some([first, second]) = crowded(told) {
+            return Err(Refused::Crowded { line, first: first.to_string(), second: second.to_string() });
         }
     }
     Ok(())

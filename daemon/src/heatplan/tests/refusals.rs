@@ -68,6 +68,31 @@ fn commands_behind_the_program_s_end_are_refused_with_both_lines() {
     assert_eq!(refused(&delimited), Refused::AfterEnd { end: n - 1, line: n });
 }
 
+/// One reader takes `T1 M104 S200` for a set point, another for a call alone, and the plan would follow one of them.
+#[test]
+fn a_tool_s_heat_or_call_beside_another_command_is_refused_with_its_line() {
+    let with = |line: &str| hot_job().replacen("T1\n", &format!("T1\n{line}\n"), 1);
+    let cases = [
+        ("T1 M104 S200", ["T1", "M104"]),
+        ("t01m0109s210", ["T1", "M109"]),
+        ("T1 (half) M106 S9", ["T1", "M106"]),
+        ("T1 G1 X3", ["T1", "G1"]),
+        ("G1 X3 M104 S200", ["G1", "M104"]),
+        ("M 10 4 S200 M400", ["M104", "M400"]),
+        ("T1 M6 M109 S210", ["T1", "M6"]),
+    ];
+    for (faulty, [first, second]) in cases {
+        let (first, second) = (first.to_owned(), second.to_owned());
+        assert_eq!(refused(&with(faulty)), Refused::Crowded { line: 4, first, second }, "{faulty}");
+    }
+    for sound in
+        ["T1 M6", "M6 T1", "M104 S210 T1 (M105 T1)", "M104 S210 T1 ; M105", "M117 T1 M104", "G21 G90", "M106 S9 G4 P1"]
+    {
+        let found = plan(with(sound).as_bytes(), &brisk(), &even(None));
+        assert!(found.is_ok(), "{sound}: {found:?}");
+    }
+}
+
 #[test]
 fn a_planned_file_and_a_shared_hot_end_are_refused() {
     let (text, _) = planned(&hot_job(), &brisk(), &even(None));
