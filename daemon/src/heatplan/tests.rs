@@ -150,6 +150,20 @@ fn a_standby_that_the_file_is_under_already_asks_for_nothing() {
     assert!(!text.contains("S140"), "{text}");
 }
 
+/// The room has 25 °C; a heater that nothing holds is off. From 25 to 210 °C it would heat for 37 s of the 200 s.
+#[test]
+fn a_standby_no_warmer_than_the_room_is_off_and_the_tool_is_hot_in_time_all_the_same() {
+    for asked in [0.0, 20.0, 25.0] {
+        let (text, counted) = planned(&hot_job(), &brisk(), &even(Some(asked)));
+        let t0 = &counted.tools[0];
+        assert_eq!((t0.standby, t0.drops), (Celsius::new(0.0), 1), "{asked}");
+        assert!(text.contains("M104 S0 T0 ; heatplan") && text.contains("M104 S210 T0 ; heatplan"), "{text}");
+        assert!(counted.longer.get() < 1.0 && counted.turns == 3, "{counted:?}");
+    }
+    let (_, counted) = planned(&hot_job(), &brisk(), &even(Some(26.0)));
+    assert_eq!(counted.tools[0].standby, Celsius::new(26.0));
+}
+
 #[test]
 fn a_job_of_one_tool_is_left_as_it_is() {
     let file = "M83\nM109 S210 T0\nG1 X100 E5 F600\n";
