@@ -96,6 +96,7 @@ fn table(view: &HeatPlanView, out: &mut Lines) {
         row("material", &|tool| tool.material.clone().unwrap_or_else(|| "not told".to_owned()));
         row("cools to", &|tool| match tool.waits {
             0 => "no wait between turns".to_owned(),
+            _ if tool.is_off_in_waits() => format!("off, {}", from(tool)),
             _ => format!("{}, {}", format::celsius_whole(tool.standby), from(tool)),
         });
         row("waits between turns", &|tool| tool.waits.to_string());
@@ -150,6 +151,10 @@ fn rests(view: &HeatPlanView) -> Vec<String> {
             tool.number
         ),
     };
+    let is_off = |tool: &&HeatPlanTool| tool.is_off_in_waits() && tool.drops > 0;
+    let off = view.tools.iter().filter(is_off).map(|tool| {
+        format!("T{} is switched off while it waits: no heater holds a standby as cold as the room.", tool.number)
+    });
     let pace = match view.pace_prints {
         Some(n) => format!("The printer's pace is learned from {n} prints."),
         None => "The printer's pace is not learned: its moves may be a tenth quicker or slower than the file lets \
@@ -157,7 +162,7 @@ fn rests(view: &HeatPlanView) -> Vec<String> {
             .to_owned(),
     };
     let macros = "What the printer itself does to its heat at a change of tools stands outside the file.".to_owned();
-    view.tools.iter().map(heater).chain([pace, macros]).collect()
+    view.tools.iter().map(heater).chain(off).chain([pace, macros]).collect()
 }
 
 #[cfg(test)]
@@ -214,6 +219,14 @@ mod tests {
         ] {
             assert!(text.contains(says), "{says}: {text}");
         }
+    }
+
+    #[test]
+    fn text_says_that_a_tool_is_off_while_it_waits_and_names_no_standby_of_0() {
+        let off = HeatPlanTool { standby: Celsius::new(0.0), standby_from: "asked", ..tool(1, 2) };
+        let text = text(vec![tool(0, 2), off]);
+        assert!(text.contains("off, as asked") && !text.contains(" 0 °C"), "{text}");
+        assert!(text.contains("T1 is switched off while it waits") && !text.contains("T0 is switched off"), "{text}");
     }
 
     #[test]

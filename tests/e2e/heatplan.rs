@@ -248,6 +248,19 @@ fn the_standby_that_is_advised_is_the_plan_s() {
     assert!(fs::read_to_string(folder.path().join("cool.gcode")).unwrap().contains("M104 S165 T1 ; heatplan"));
 }
 
+/// A copy without lines of a plan is what a plan without drops writes, so it is no failure to strip it.
+#[test]
+fn stripping_what_has_no_line_of_a_plan_copies_it_and_says_so() {
+    let folder = TempDir::new().unwrap();
+    fs::write(folder.path().join("lantern.gcode"), "M109 S210 T0\r\nG1 X9 E5").unwrap();
+    let paths = ["heatplan", "lantern.gcode", "--strip", "-o", "back.gcode"];
+    let output = Command::new(PROGRAM).args(paths).current_dir(folder.path()).output().unwrap();
+    let said = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(said.contains("no line of it is a plan's; back.gcode is the same, byte for byte"), "{said}");
+    assert_eq!(fs::read(folder.path().join("back.gcode")).unwrap(), b"M109 S210 T0\r\nG1 X9 E5");
+}
+
 /// Exit code and what is said; and nothing is written or changed.
 #[test]
 fn nothing_is_written_over_and_what_can_t_be_planned_is_said_with_its_place() {
@@ -286,7 +299,13 @@ fn nothing_is_written_over_and_what_can_t_be_planned_is_said_with_its_place() {
     refused("packed.gcode", "cool.gcode", &separate, 1, "it is packed (gzip)");
     refused("lantern.gcode", "cool.gcode", &["--config", "shared.toml"], 1, "share one hot end");
     refused("lantern.gcode", "cool.gcode", &[], 2, "no printer is known");
-    refused("lantern.gcode", "absent/cool.gcode", &separate, 1, "absent/cool.gcode");
+    refused(
+        "lantern.gcode",
+        "absent/cool.gcode",
+        &separate,
+        1,
+        "-o absent/cool.gcode: no file can be made in the folder absent: entity not found\n",
+    );
     refused("lantern.gcode", "cool.gcode", &["--config", "separate.toml", "--certainty", "1"], 2, "0.5 to 0.999");
     assert_eq!(names(), before);
     assert_eq!(fs::read_to_string(at("lantern.gcode")).unwrap(), text);

@@ -184,7 +184,12 @@ fn spread(fit: &HeaterFit, from: Celsius, to: Celsius) -> Option<f64> {
 fn write(file: &Path, out: &Path, text: &[u8], check: &dyn Fn(&[u8]) -> Result<(), Failure>) -> Result<(), Failure> {
     let told = |error: std::io::Error| Failure::file(out, &error);
     let folder = out.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut unfinished = tempfile::Builder::new().prefix(".heatplan").tempfile_in(folder).map_err(told)?;
+    // The error itself names the unfinished file, for which nobody asked.
+    let unmade = |error: std::io::Error| {
+        let (out, folder) = (out.display(), folder.display());
+        Failure::Work(format!("-o {out}: no file can be made in the folder {folder}: {}", error.kind()))
+    };
+    let mut unfinished = tempfile::Builder::new().prefix(".heatplan").tempfile_in(folder).map_err(unmade)?;
     unfinished.write_all(text).map_err(told)?;
     let rights = fs::metadata(file).map_err(|error| Failure::file(file, &error))?.permissions();
     unfinished.as_file().set_permissions(rights).map_err(told)?;
@@ -196,16 +201,17 @@ fn write(file: &Path, out: &Path, text: &[u8], check: &dyn Fn(&[u8]) -> Result<(
 
 fn strip(file: &Path, planned: &[u8], out: &Path) -> Result<(), Failure> {
     let (original, n) = heatplan::strip(planned);
-    if n == 0 {
-        let why = format!("{}: no line of it is a plan's; nothing is written", file.display());
-        return Err(Failure::Work(why));
-    }
     let is_same = |copy: &[u8]| {
         let differs = || Failure::Work(format!("{}: it does not hold what was written", out.display()));
         (copy == original).then_some(()).ok_or_else(differs)
     };
     write(file, out, &original, &is_same)?;
-    output::text(&format!("{}: {n} lines of the plan are out; {} is the original\n", file_name(file), out.display()))
+    let (file, out) = (file_name(file), out.display());
+    // A plan that found no wait worth a command is such a file too.
+    output::text(&match n {
+        0 => format!("{file}: no line of it is a plan's; {out} is the same, byte for byte\n"),
+        n => format!("{file}: {n} lines of the plan are out; {out} is the original\n"),
+    })
 }
 
 fn view(asked: &HeatplanAsked, known: &Known, fits: &[Option<HeaterFit>], counted: &Counted) -> HeatPlanView {

@@ -104,6 +104,8 @@ struct Follower<'t> {
     begins: Option<Seconds>,
     n_turns: usize,
     unheated: Option<(ToolNumber, u64)>,
+    /// Where the line begins that ends the program.
+    end: Option<u64>,
 }
 
 impl<'t> Follower<'t> {
@@ -120,6 +122,7 @@ impl<'t> Follower<'t> {
             begins: None,
             n_turns: 0,
             unheated: None,
+            end: None,
         }
     }
 
@@ -141,8 +144,9 @@ impl<'t> Follower<'t> {
             What::Dwell(lasted) => self.pass(lasted, Seconds::ZERO),
             What::Heat { heated, target, patience } => self.heat(act.byte, heated, target, patience),
             What::Tool(tool) => self.call(tool, act.byte),
+            What::End => self.end = Some(act.byte),
             // A tool that no printer has is refused once the whole file is read.
-            What::NoTool | What::Home | What::Fan(_) | What::Pause | What::End => {}
+            What::NoTool | What::Home | What::Fan(_) | What::Pause => {}
         }
     }
 
@@ -247,6 +251,9 @@ impl<'t> Follower<'t> {
     }
 
     fn finish(self) -> Result<Course, Refused> {
+        if let Some(end) = self.end {
+            refusal::of_end(self.text, end)?;
+        }
         if let Some((tool, byte)) = self.unheated {
             return Err(Refused::Unheated { tool: tool.idx(), line: refusal::line_at(self.text, byte) });
         }

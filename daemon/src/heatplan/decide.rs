@@ -15,6 +15,9 @@ const BACK_WITHIN: CelsiusDelta = CelsiusDelta::new(1.0);
 const SAVES_LEAST: DoseMinutes = DoseMinutes::new(0.1);
 /// Temperatures are followed in steps of this.
 const STEP: Seconds = Seconds::new(0.5);
+/// A file that stands still for years must not take minutes to plan: no step is shorter than this share of the time since
+/// the set point changed, which is more than [`STEP`] once a heater has settled.
+const STEP_SHARE: f64 = 1e-3;
 const OFF: Celsius = Celsius::new(0.0);
 
 /// Why a wait is left as the file has it.
@@ -213,7 +216,7 @@ impl Way<'_> {
     }
 }
 
-/// Lets a heater follow set points until `end`, in steps of at most `step`.
+/// Lets a heater follow set points until `end`, in steps of `step`, and longer ones where it has long settled.
 fn follow(
     state: &mut HeaterState,
     asked: &[(Seconds, Celsius)],
@@ -223,12 +226,15 @@ fn follow(
 ) {
     let mut now = Seconds::ZERO;
     let mut until = |state: &mut HeaterState, then: Seconds| {
+        let began = now;
         while now < then {
-            let lasts = if then - now < step { then - now } else { step };
+            let (left, step) = (then - now, Seconds::new(step.get().max((now - began).get() * STEP_SHARE)));
+            let is_last = left <= step;
+            let lasts = if is_last { left } else { step };
             let from = state.actual();
             state.advance(lasts);
             visit(lasts, from, state.actual());
-            now += lasts;
+            now = if is_last { then } else { now + lasts };
         }
     };
     for (at, target) in asked {
@@ -239,4 +245,37 @@ fn follow(
         state.set(*target);
     }
     until(state, end);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use dwell_analysis::polymer::Material;
+    use dwell_analysis::thermal::Heater;
+
+    /// Steps and dose of a tool that is told `asked` while `end` passes.
+    fn passed(asked: &[(Seconds, Celsius)], end: Seconds) -> (u32, f64) {
+        let room = Celsius::new(25.0);
+        let mut state = HeaterState::new(Heater::HOT_END, room, room);
+        let (facts, mut n, mut dose) = (Material::Pla.built_in(), 0, DoseMinutes::ZERO);
+        follow(&mut state, asked, end, STEP, &mut |lasted, from, to| {
+            n += 1;
+            dose += waited_dose(&facts, lasted, from, to);
+        });
+        (n, dose.get())
+    }
+
+    /// Told again what it has, a heater is followed in the shortest steps again; 30 years of those are 2 thousand million.
+    #[test]
+    fn thirty_years_of_standing_still_take_few_steps_and_two_hours_come_to_the_dose_of_short_ones() {
+        let at = |s: f64, c: f64| (Seconds::new(s), Celsius::new(c));
+        let (n, _) = passed(&[at(0.0, 210.0), at(5.0e8, 150.0)], Seconds::new(1.0e9));
+        assert!(n < 50_000, "{n}");
+        let told = |every: f64| -> Vec<_> {
+            let times = (0_u32..).map(|nth| f64::from(nth) * every).take_while(|at| *at < 7200.0);
+            times.map(|s| at(s, if s < 3600.0 { 210.0 } else { 150.0 })).collect()
+        };
+        let (long, short) = (passed(&told(3600.0), Seconds::new(7200.0)), passed(&told(100.0), Seconds::new(7200.0)));
+        assert!(long.0 < short.0 && (long.1 / short.1 - 1.0).abs() < 1e-3, "{long:?} {short:?}");
+    }
 }

@@ -17,6 +17,8 @@ const LET_OFF: Seconds = Seconds::new(15.0);
 /// least, and where no pace is known (common practice, no source).
 const PACE_SPREAD_LEAST: f64 = 0.03;
 const PACE_SPREAD_UNKNOWN: f64 = 0.10;
+/// The set point of a heater that is off.
+const OFF: Celsius = Celsius::new(0.0);
 /// A standby is told in steps of this.
 const STANDBY_STEP: f64 = 5.0;
 
@@ -62,10 +64,13 @@ pub enum StandbyFrom {
 }
 
 impl Knows {
-    /// What the decisions on a tool rest on, whose lowest set point while it waits is `file`.
-    pub(super) fn tool(&self, tool: ToolNumber, file: Option<Celsius>) -> Rests {
+    /// What the decisions on a tool rest on, whose lowest set point while it waits is `file`, and which is as cold as
+    /// `surroundings` when it is off.
+    pub(super) fn tool(&self, tool: ToolNumber, file: Option<Celsius>, surroundings: Celsius) -> Rests {
         let known = self.tools.get(tool.idx()).copied().unwrap_or_default();
         let (standby, from) = known.standby_for(file);
+        // No heater holds that: it is off, and is to be told so.
+        let standby = if standby <= surroundings { OFF } else { standby };
         Rests { known, standby, from, pace_spread: self.pace_spread(), z: self.z }
     }
 

@@ -8,6 +8,7 @@
 //! tool's time away) → `decide` (drop or leave alone, and when to reheat) → `weave` (the text) → `verify` → `sum`.
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
+mod bare;
 mod course;
 mod decide;
 mod margin;
@@ -66,7 +67,7 @@ pub fn plan(text: &[u8], machine: &Machine, knows: &Knows) -> Result<Planned, No
     let (mut added, mut tools) = (Vec::new(), Vec::new());
     for tool in heated {
         let waits = waits::of(tool, &course);
-        let rests = knows.tool(tool.number, waits::lowest(&waits));
+        let rests = knows.tool(tool.number, waits::lowest(&waits), tool.is.surroundings);
         let decided: Vec<_> = waits.iter().map(|wait| decide::decide(wait, &course, &rests)).collect();
         added.extend(decided.iter().flat_map(|one| one.added.iter().copied()));
         tools.push(sum::tool(tool.number, &rests, &decided));

@@ -1,7 +1,8 @@
 //! What a file must not hold to be planned. Owns the list and where in the file it stands.
 
+use super::bare::{crowded, without_comments};
 use super::marked::{is_marked, raw_lines};
-use crate::jobfile::{LineFault, ReadEnd};
+use crate::jobfile::{LineFault, ReadEnd, Reader, Unread};
 
 /// Larger texts are not planned: the whole of it is held.
 const TEXT_BYTES_MAX: usize = 512 << 20;
@@ -42,6 +43,19 @@ pub enum Refused {
         /// Its first character.
         begins: char,
     },
+    /// A tool's heat or call, and another command, on one line.
+    #[error(
+        "line {line}: `{first}` and `{second}` stand on one line: a printer that takes one command a line would leave the \
+         second undone; a line for each would be right"
+    )]
+    Crowded {
+        /// The first such line.
+        line: u64,
+        /// Its first command.
+        first: String,
+        /// Its second.
+        second: String,
+    },
     /// A line that can't be read.
     #[error("line {line}: {fault}; {n} such")]
     Fault {
@@ -60,12 +74,38 @@ pub enum Refused {
         /// The command.
         name: String,
     },
+    /// A command that is known, but not with what stands on its line.
+    #[error("line {line}: `{name}` {lacks}")]
+    Incomplete {
+        /// The first such line.
+        line: u64,
+        /// The command.
+        name: String,
+        /// What is wrong with it, and what would be right.
+        lacks: &'static str,
+    },
     /// More kinds of commands that are not known than are told apart.
-    #[error("it has more unknown commands than are told apart")]
-    TooManyUnknown,
+    #[error("line {line}: it has more unknown commands by then than are told apart")]
+    TooManyUnknown {
+        /// The first that is one too many.
+        line: u64,
+    },
     /// A tool that no printer has.
-    #[error("it calls or heats a tool numbered 16 or higher; whose turn it is then is not known")]
-    ToolOutOfRange,
+    #[error("line {line} calls or heats a tool that is not one of T0 to T15; whose turn it is then is not known")]
+    ToolOutOfRange {
+        /// The first such line.
+        line: u64,
+    },
+    /// Commands behind the program's end.
+    #[error(
+        "line {end} ends the program, and line {line} has a command: a printer that goes on there would find its tools off"
+    )]
+    AfterEnd {
+        /// The line that ends the program.
+        end: u64,
+        /// The first line behind it with a command.
+        line: u64,
+    },
     /// A tool pushes filament and was never given heat.
     #[error("line {line}: T{tool} moves filament, and no line before has given it a set point")]
     Unheated {
@@ -113,6 +153,9 @@ pub(super) fn of_text(text: &[u8]) -> Result<(), Refused> {
         if before_comment.contains(&b'*') && !is_message(before_comment) {
             return Err(Refused::Numbered { line });
         }
+        if let Some([first, second]) = crowded(told) {
+            return Err(Refused::Crowded { line, first: first.to_string(), second: second.to_string() });
+        }
     }
     Ok(())
 }
@@ -130,31 +173,55 @@ pub(super) fn of_reading(text: &[u8], end: &ReadEnd) -> Result<(), Refused> {
         return Err(Refused::Fault { line: *line, fault: *fault, n: *n });
     }
     if let Some((name, _)) = unread.macros.first() {
-        return Err(Refused::Unknown { line: line_of(text, name), name: name.clone() });
+        let line = first_line(text, |unread| unread.macros.iter().any(|(found, _)| found == name));
+        return Err(Refused::Unknown { line, name: name.clone() });
     }
     if let Some((name, _)) = unread.codes.iter().find(|(name, _)| !HARMLESS.contains(&name.as_str())) {
-        return Err(Refused::Unknown { line: line_of(text, name), name: name.clone() });
+        let line = first_line(text, |unread| unread.codes.iter().any(|(found, _)| found == name));
+        let name = name.clone();
+        return Err(match lacks(&name) {
+            Some(lacks) => Refused::Incomplete { line, name, lacks },
+            None => Refused::Unknown { line, name },
+        });
     }
     if unread.other > 0 {
-        return Err(Refused::TooManyUnknown);
+        return Err(Refused::TooManyUnknown { line: first_line(text, |unread| unread.other > 0) });
     }
     if unread.tool_out_of_range > 0 {
-        return Err(Refused::ToolOutOfRange);
+        return Err(Refused::ToolOutOfRange { line: first_line(text, |unread| unread.tool_out_of_range > 0) });
     }
     Ok(())
 }
 
-/// The number of the first line that has a command by that name, as far as it can be found by its letters.
-fn line_of(text: &[u8], name: &str) -> u64 {
-    let (name, mut lines) = (name.as_bytes(), (1..).zip(raw_lines(text)));
-    let has = |line: &[u8]| {
-        let told = line.strip_prefix(BYTE_ORDER_MARK).unwrap_or(line).split(|byte| *byte == b';').next();
-        told.unwrap_or_default().windows(name.len()).enumerate().any(|(at, found)| {
-            let next = line.get(at + name.len());
-            found.eq_ignore_ascii_case(name) && !next.is_some_and(u8::is_ascii_alphanumeric)
-        })
-    };
-    lines.find(|(_, raw)| has(raw.line)).map_or(0, |(line, _)| line)
+/// What is wrong with a line of a code that the reader knows, where it did not understand the line.
+fn lacks(name: &str) -> Option<&'static str> {
+    Some(match name {
+        "M104" | "M109" | "M140" | "M190" | "M141" | "M191" => "has no temperature; S and a number would be right",
+        "M220" | "M221" => "has no percentage above 0; S and one would be right",
+        "G10" => "with L or P may set a tool's heat or its place: what it does is not known here",
+        "M30" => "with words behind it is not the program's end: what it does is not known here",
+        _ => return None,
+    })
+}
+
+/// What stands behind the line that ends the program and begins at that byte: comments alone are no harm.
+pub(super) fn of_end(text: &[u8], byte: u64) -> Result<(), Refused> {
+    let end = line_at(text, byte);
+    let is_command = |line: &[u8]| !matches!(without_comments(line).trim_ascii(), b"" | b"%");
+    let found = (1..).zip(raw_lines(text)).find(|(line, raw)| *line > end && is_command(raw.line));
+    found.map_or(Ok(()), |(line, _)| Err(Refused::AfterEnd { end, line }))
+}
+
+/// The number of the first line with which what was not understood so far is as asked. It stays so from there on, and
+/// reading up to a line again costs less than keeping a place for everything in every file.
+fn first_line(text: &[u8], is_so: impl Fn(&Unread) -> bool) -> u64 {
+    let ends: Vec<usize> = raw_lines(text).map(|raw| raw.byte + raw.line.len() + raw.end.len()).collect();
+    let before = ends.partition_point(|end| {
+        let mut reader = Reader::new();
+        reader.feed(text.get(..*end).unwrap_or_default(), &mut |_| {});
+        !is_so(&reader.finish(&mut |_| {}).unread)
+    });
+    u64::try_from(before + 1).unwrap_or(u64::MAX)
 }
 
 /// The number of the line that begins at that byte.

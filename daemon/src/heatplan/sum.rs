@@ -28,7 +28,7 @@ pub struct Counted {
 pub struct ToolSum {
     /// Which.
     pub tool: ToolNumber,
-    /// What it cools to in its waits.
+    /// What it cools to in its waits; 0 °C is off.
     pub standby: Celsius,
     /// Where that is from.
     pub from: StandbyFrom,

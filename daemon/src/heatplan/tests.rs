@@ -1,12 +1,13 @@
-//! Worked examples of plans, line by line, and what is refused.
+//! Worked examples of plans, line by line, and the checks of a plan.
 
 use super::*;
-use crate::entry::HotEnd;
-use crate::jobfile::{LineFault, MotionLimits};
+use crate::jobfile::MotionLimits;
 use dwell_analysis::polymer::Material;
 use dwell_analysis::thermal::Heater;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 use std::fmt::Write as _;
+
+mod refusals;
 
 /// Corners and starts cost nothing worth a second: a move of 100 mm at 10 mm/s takes ten.
 fn machine() -> Machine {
@@ -149,6 +150,20 @@ fn a_standby_that_the_file_is_under_already_asks_for_nothing() {
     assert!(!text.contains("S140"), "{text}");
 }
 
+/// The room has 25 °C; a heater that nothing holds is off. From 25 to 210 °C it would heat for 37 s of the 200 s.
+#[test]
+fn a_standby_no_warmer_than_the_room_is_off_and_the_tool_is_hot_in_time_all_the_same() {
+    for asked in [0.0, 20.0, 25.0] {
+        let (text, counted) = planned(&hot_job(), &brisk(), &even(Some(asked)));
+        let t0 = &counted.tools[0];
+        assert_eq!((t0.standby, t0.drops), (Celsius::new(0.0), 1), "{asked}");
+        assert!(text.contains("M104 S0 T0 ; heatplan") && text.contains("M104 S210 T0 ; heatplan"), "{text}");
+        assert!(counted.longer.get() < 1.0 && counted.turns == 3, "{counted:?}");
+    }
+    let (_, counted) = planned(&hot_job(), &brisk(), &even(Some(26.0)));
+    assert_eq!(counted.tools[0].standby, Celsius::new(26.0));
+}
+
 #[test]
 fn a_job_of_one_tool_is_left_as_it_is() {
     let file = "M83\nM109 S210 T0\nG1 X100 E5 F600\n";
@@ -225,55 +240,6 @@ fn a_tool_is_switched_off_behind_a_last_line_without_an_end() {
     let (text, _) = planned(&file, &brisk(), &even(None));
     assert!(text.ends_with("G1 X3 E1 F600\nM104 S0 T0 ; heatplan"), "{text}");
     assert_eq!(strip(text.as_bytes()).0, file.as_bytes());
-}
-
-fn refused(text: &str) -> Refused {
-    match plan(text.as_bytes(), &brisk(), &even(None)) {
-        Err(NoPlan::Refused(why)) => why,
-        other => unreachable!("{text}: {other:?}"),
-    }
-}
-
-#[test]
-fn what_is_not_understood_is_refused_with_its_line() {
-    let with = |line: &str| hot_job().replacen("T1\n", &format!("T1\n{line}\n"), 1);
-    let at = |line: &str| refused(&with(line));
-    // `M104 S210 T1` is line 3.
-    let line = 4;
-    let unknown = |name: &str| Refused::Unknown { line, name: name.to_owned() };
-    assert_eq!(at("WARM_UP NOW=1"), unknown("WARM_UP"));
-    assert_eq!(at("M98 P3"), unknown("M98"));
-    assert_eq!(at("M104 T0"), unknown("M104").clone_at(2));
-    assert_eq!(at("G10 P1 S200 R140"), unknown("G10"));
-    assert_eq!(at("N5 G1 X1"), Refused::Numbered { line });
-    assert_eq!(at("T0*9"), Refused::Numbered { line });
-    assert_eq!(at("/G1 X1"), Refused::Conditional { line, begins: '/' });
-    assert_eq!(at("o100 if [1]"), Refused::Conditional { line, begins: 'o' });
-    assert_eq!(at("G1 X[1+2]"), Refused::Fault { line, fault: LineFault::Expression, n: 1 });
-    assert_eq!(at("G1 X1 (open"), Refused::Fault { line, fault: LineFault::CommentOpen, n: 1 });
-    assert_eq!(at("T17"), Refused::ToolOutOfRange);
-    assert_eq!(refused("M83\nT0\nG1 X9 E1 F600\n"), Refused::Unheated { tool: 0, line: 3 });
-    assert_eq!(refused("M104 S210 T0\nG28\n"), Refused::NoFilament);
-    let harmless = with("M117 half * way\nM73 P5\nM204 S800\nG4 P5\nM106 S9 ; * \n#3=2");
-    assert!(plan(harmless.as_bytes(), &brisk(), &even(None)).is_ok());
-}
-
-impl Refused {
-    fn clone_at(self, at: u64) -> Self {
-        match self {
-            Self::Unknown { name, .. } => Self::Unknown { line: at, name },
-            other => other,
-        }
-    }
-}
-
-#[test]
-fn a_planned_file_and_a_shared_hot_end_are_refused() {
-    let (text, _) = planned(&hot_job(), &brisk(), &even(None));
-    assert_eq!(refused(&text), Refused::Planned { line: 4 });
-    let shared = Machine { hot_end: HotEnd::Shared, ..brisk() };
-    let found = plan(hot_job().as_bytes(), &shared, &even(None));
-    assert_eq!(found, Err(NoPlan::Refused(Refused::SharedHotEnd)));
 }
 
 /// Each fault put into a sound plan by hand is found.

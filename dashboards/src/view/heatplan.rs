@@ -34,7 +34,7 @@ pub struct HeatPlanTool {
     pub number: usize,
     /// Its material, if told.
     pub material: Option<String>,
-    /// What it cools to.
+    /// What it cools to; 0 °C is off.
     pub standby: Celsius,
     /// Where that is from: `asked`, `advised`, `settings` or `first_flow`.
     pub standby_from: &'static str,
@@ -56,6 +56,14 @@ pub struct HeatPlanTool {
     pub lines: u32,
     /// Cool-downs and heat-ups that its heater was fitted from; `None` is a typical one.
     pub fitted: Option<[usize; 2]>,
+}
+
+impl HeatPlanTool {
+    /// Whether it is off where it cools, and no standby is held.
+    #[must_use]
+    pub fn is_off_in_waits(&self) -> bool {
+        self.standby <= Celsius::new(0.0)
+    }
 }
 
 impl HeatPlanView {
