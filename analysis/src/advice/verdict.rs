@@ -104,8 +104,7 @@ pub enum WhyStop {
 /// While there is no print with the change and a known outcome.
 pub fn verdict(plan: &Plan, prints: &[Tried]) -> Result<Verdict, Refusal> {
     let mut groups = Groups::new(plan.design);
-    let mut ended = None;
-    let mut made = 0;
+    let (mut ended, mut made) = (None, 0);
     for print in prints {
         made += 1;
         if !groups.add(print, print.has_change(plan.design)) {
@@ -259,6 +258,7 @@ impl Groups {
         let is_drawn = plan.design == Design::Alternation;
         let not_applied = prints.iter().filter(|print| print.departs()).count();
         let (changed, as_before) = (&self.changed, &self.as_before);
+        let value = level.mean(&changed.tally);
         let compared = || {
             let [changed, as_before] = [changed, as_before].map(|group| (group.failed, group.n));
             shares(changed, as_before, Confidence::Percent90).ok()
@@ -267,12 +267,7 @@ impl Groups {
             outcome,
             stop,
             seen: changed.failed,
-            expected: Estimate {
-                value: level.mean(&changed.tally),
-                low: expected(TAIL),
-                high: expected(1.0 - TAIL),
-                n: changed.n,
-            },
+            expected: Estimate { value, low: expected(TAIL), high: expected(1.0 - TAIL), n: changed.n },
             ratio: self.estimate(),
             sure: self.ratio().under_one(),
             n_changed: changed.n,
