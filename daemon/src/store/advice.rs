@@ -8,9 +8,10 @@ use super::{Reader, Store, StoreError, read};
 use crate::change::{self, Value};
 use crate::entry::{PrinterName, ToolNumber, words};
 use crate::points::{Point, pass};
-use crate::stamp;
 use dwell_analysis::advice::Change;
 use dwell_analysis::time::Timestamp;
+use dwell_dashboards::format::moment;
+use jiff::tz::TimeZone;
 use rusqlite::types::Type;
 use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior};
 
@@ -242,8 +243,9 @@ fn open(db: &Connection, said: &SaidSuggestion, at: Timestamp) -> Result<(), Sto
 fn withdraw_unsaid(db: &Connection, said: &[SaidSuggestion], at: Timestamp) -> Result<(), StoreError> {
     let mut statement = db.prepare_cached("SELECT id FROM suggestion WHERE state = 'open' ORDER BY id")?;
     let open = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    let day = moment(at, &TimeZone::UTC);
     for id in open.iter().filter(|id| said.iter().all(|said| said.id != **id)) {
-        let why = format!("the record as it was on {} no longer speaks for it", stamp::write(at));
+        let why = format!("it is not said any more by the record as of {day} UTC");
         stand(db, id, Standing::Withdrawn, Some(&why), at)?;
     }
     Ok(())

@@ -100,7 +100,7 @@ fn what_is_said_no_more_is_withdrawn_with_a_word_why_and_is_open_again_when_it_i
     store.keep_suggestions(vec![standby(150.0)], later(1)).unwrap();
     let gone = row(&store, RETRACT);
     assert_eq!((gone.standing, gone.since, gone.last), (Standing::Withdrawn, later(1), SAID));
-    assert!(gone.why.unwrap().contains("2026-03-02T09:00:00Z"));
+    assert_eq!(gone.why.unwrap(), "it is not said any more by the record as of Mon 2 Mar 2026, 09:00 UTC");
     let moved = row(&store, STANDBY);
     assert_eq!(
         (moved.standing, moved.since, moved.last, moved.change),
