@@ -42,6 +42,12 @@ fn a_trial_that_is_followed_print_by_print_ends_with_its_verdict_and_shows_what_
     let text = bench.done(&["review"]);
     assert!(text.contains("it helped") && text.contains("Keep it: standby 165 °C."), "{text}");
     assert!(bench.refused(&["adopt", STANDBY]).contains("it was tried"));
+    // Said again at a value that nobody would tell apart, and at another one.
+    let to = |to| Change::Standby(Step { from: Some(Celsius::new(MILD)), to: Celsius::new(to) });
+    bench.advise(&[to(MILD - 1.0)]);
+    assert!(bench.refused(&["adopt", STANDBY]).contains("it was tried"));
+    bench.advise(&[to(140.0)]);
+    assert!(bench.done(&["adopt", STANDBY]).contains("standby 140 °C instead of 165 °C"));
 }
 
 #[test]
@@ -122,6 +128,23 @@ fn other_jobs_after_a_change_are_neither_its_merit_nor_its_fault() {
 }
 
 #[test]
+fn a_tool_that_holds_another_material_is_told_of_and_since_when() {
+    let mut bench = Bench::with_advice();
+    bench.done(&["adopt", STANDBY]);
+    assert_eq!(bench.trial()["held"], Value::Null);
+    bench.load("PETG");
+    let prints: Vec<Print> = (0..3).map(|_| bench.print(MILD, 0.0)).collect();
+    bench.replay(&prints);
+    let trial = bench.trial();
+    assert_eq!((&trial["held"]["material"], &trial["prints"]), (&json!("PETG"), &json!([])), "{trial}");
+    assert!(bench.done(&["review"]).contains("no print counts until it holds PLA again"));
+    bench.load("PLA");
+    bench.replay(&prints);
+    let trial = bench.trial();
+    assert_eq!((&trial["held"], trial["prints"].as_array().unwrap().len()), (&Value::Null, 3), "{trial}");
+}
+
+#[test]
 fn what_was_never_set_has_neither_helped_nor_harmed() {
     let mut bench = Bench::with_advice();
     bench.done(&["adopt", STANDBY]);
@@ -150,6 +173,9 @@ fn a_change_is_adopted_once_one_at_a_time_and_by_its_name() {
     assert_eq!((&bench.trial()["ending"], &bench.trial()["why"]), (&json!("given_up"), &json!("it squeaks")));
     bench.done(&["adopt", RETRACT]);
     assert_eq!(bench.reader().trials().unwrap().len(), 2);
+    bench.done(&["decline", RETRACT, "--reason", " "]);
+    let text = bench.done(&["review"]);
+    assert!(text.contains("undecided: given up. If it is"), "{text}");
 }
 
 #[test]
@@ -170,7 +196,7 @@ fn what_is_said_no_more_is_listed_with_why_and_can_not_be_adopted() {
     let closed = review["closed"].as_array().unwrap();
     let told: Vec<_> = closed.iter().map(|row| (row["id"].as_str().unwrap(), row["state"].as_str().unwrap())).collect();
     assert_eq!(told, [(RETRACT, "withdrawn"), (STANDBY, "declined")]);
-    assert!(closed[0]["why"].as_str().unwrap().contains("no longer speaks for it"));
+    assert!(closed[0]["why"].as_str().unwrap().contains("not said any more"));
     assert!(bench.refused(&["adopt", RETRACT]).contains("it was withdrawn"));
 }
 

@@ -18,17 +18,17 @@ const SEED: u64 = 5;
 /// One print begins every so many seconds; each is shorter.
 const EVERY_S: i64 = 7_200;
 /// How long a tool waits, where it does not matter.
-pub const WAIT_S: i64 = 900;
-pub const HOT: f64 = 215.0;
-pub const MILD: f64 = 165.0;
-pub const STANDBY: &str = "bench-t1-pla-standby_c";
-pub const RETRACT: &str = "bench-t1-pla-retract_mm";
+pub(crate) const WAIT_S: i64 = 900;
+pub(crate) const HOT: f64 = 215.0;
+pub(crate) const MILD: f64 = 165.0;
+pub(crate) const STANDBY: &str = "bench-t1-pla-standby_c";
+pub(crate) const RETRACT: &str = "bench-t1-pla-retract_mm";
 
 /// Numbers from 0 to 1 (splitmix64, Steele, Lea and Flood, OOPSLA 2014).
-pub struct Chance(u64);
+pub(crate) struct Chance(u64);
 
 impl Chance {
-    pub fn next(&mut self) -> f64 {
+    pub(crate) fn next(&mut self) -> f64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut mixed = self.0;
         mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
@@ -39,11 +39,11 @@ impl Chance {
 
 /// T0 prints while T1 waits, then T1 prints.
 #[derive(Clone, Copy)]
-pub struct Print {
-    pub wait_s: i64,
-    pub wait_c: f64,
+pub(crate) struct Print {
+    pub(crate) wait_s: i64,
+    pub(crate) wait_c: f64,
     /// `None`: nobody says.
-    pub jammed: Option<bool>,
+    pub(crate) jammed: Option<bool>,
 }
 
 fn at(s: i64) -> String {
@@ -89,19 +89,19 @@ fn journal(nth: usize, prints: &[Print]) -> String {
     })
 }
 
-pub struct Bench {
-    pub folder: TempDir,
+pub(crate) struct Bench {
+    pub(crate) folder: TempDir,
     n_prints: usize,
-    pub chance: Chance,
+    pub(crate) chance: Chance,
 }
 
 impl Bench {
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self { folder: TempDir::new().unwrap(), n_prints: 0, chance: Chance(SEED) }
     }
 
     /// Sixty prints with hot waits, half of which jammed, and what is advised of them.
-    pub fn with_advice() -> Self {
+    pub(crate) fn with_advice() -> Self {
         let mut bench = Self::new();
         let prints: Vec<Print> = (0..60).map(|_| bench.print(HOT, 0.5)).collect();
         bench.replay(&prints);
@@ -111,12 +111,12 @@ impl Bench {
         bench
     }
 
-    pub fn advise(&self, changes: &[Change]) {
+    pub(crate) fn advise(&self, changes: &[Change]) {
         self.advise_with(changes, 0.05, ("mixed", &["jam"]));
     }
 
     /// Advice that the risk of 0.5 comes to this, on what ground and for which modes.
-    pub fn advise_with(&self, changes: &[Change], after: f64, (basis, modes): (&str, &[&str])) {
+    pub(crate) fn advise_with(&self, changes: &[Change], after: f64, (basis, modes): (&str, &[&str])) {
         let body = json!({"modes": modes, "basis": basis, "risk_now": {"mean": 0.5, "low": 0.4, "high": 0.6},
             "risk_after": {"mean": after, "low": 0.01, "high": 0.7}});
         let said = changes.iter().map(|change| SaidSuggestion {
@@ -131,20 +131,20 @@ impl Bench {
         Store::open(&self.db()).unwrap().keep_suggestions(said.collect(), newest).unwrap();
     }
 
-    pub fn db(&self) -> PathBuf {
+    pub(crate) fn db(&self) -> PathBuf {
         self.folder.path().join("bench.db")
     }
 
-    pub fn reader(&self) -> Reader {
+    pub(crate) fn reader(&self) -> Reader {
         Reader::open(&self.db()).unwrap()
     }
 
-    pub fn print(&mut self, wait_c: f64, jams: f64) -> Print {
+    pub(crate) fn print(&mut self, wait_c: f64, jams: f64) -> Print {
         Print { wait_s: WAIT_S, wait_c, jammed: Some(self.chance.next() < jams) }
     }
 
     /// Replays prints that follow what was replayed before; gives the journal.
-    pub fn replay(&mut self, prints: &[Print]) -> PathBuf {
+    pub(crate) fn replay(&mut self, prints: &[Print]) -> PathBuf {
         let file = self.folder.path().join(format!("from-{}.ndjson", self.n_prints));
         fs::write(&file, journal(self.n_prints, prints)).unwrap();
         self.n_prints += prints.len();
@@ -152,7 +152,16 @@ impl Bench {
         file
     }
 
-    pub fn run(&self, arguments: &[&str]) -> Output {
+    /// From now on T1 holds this.
+    pub(crate) fn load(&self, material: &str) {
+        let now = at(i64::try_from(self.n_prints).unwrap() * EVERY_S - 60);
+        let told = json!({"kind": "settings", "printer": "bench", "at": now, "tool": 1, "material": material});
+        let file = self.folder.path().join("load.ndjson");
+        fs::write(&file, format!("{told}\n")).unwrap();
+        self.done(&["replay", file.to_str().unwrap()]);
+    }
+
+    pub(crate) fn run(&self, arguments: &[&str]) -> Output {
         let program = env!("CARGO_BIN_EXE_dwellwatch-under-test");
         Command::new(program)
             .args(["--db", "bench.db"])
@@ -162,35 +171,35 @@ impl Bench {
             .unwrap()
     }
 
-    pub fn done(&self, arguments: &[&str]) -> String {
+    pub(crate) fn done(&self, arguments: &[&str]) -> String {
         let output = self.run(arguments);
         assert!(output.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
         String::from_utf8(output.stdout).unwrap()
     }
 
     /// What is said on stderr by a command that can't do its work.
-    pub fn refused(&self, arguments: &[&str]) -> String {
+    pub(crate) fn refused(&self, arguments: &[&str]) -> String {
         let output = self.run(arguments);
         assert_eq!(output.status.code(), Some(1), "{arguments:?}: {}", String::from_utf8_lossy(&output.stdout));
         String::from_utf8(output.stderr).unwrap()
     }
 
-    pub fn trial(&self) -> Value {
+    pub(crate) fn trial(&self) -> Value {
         let review: Value = serde_json::from_str(&self.done(&["review", "--json"])).unwrap();
         review["trials"][0].clone()
     }
 
-    pub fn draws(&self) -> Vec<Arm> {
+    pub(crate) fn draws(&self) -> Vec<Arm> {
         self.reader().trials().unwrap()[0].draws.iter().map(|drawn| drawn.arm).collect()
     }
 
-    pub fn standing(&self, id: &str) -> Standing {
+    pub(crate) fn standing(&self, id: &str) -> Standing {
         self.reader().suggestions().unwrap().into_iter().find(|row| row.id == id).unwrap().standing
     }
 
     /// Prints as it was drawn, one at a time, until the trial is over: mild waits jam with the one chance, hot ones with the
     /// other.
-    pub fn follow(&mut self, mild_jams: f64, hot_jams: f64) -> Value {
+    pub(crate) fn follow(&mut self, mild_jams: f64, hot_jams: f64) -> Value {
         for nth in 0.. {
             let trial = self.trial();
             if trial["state"] == "ended" {

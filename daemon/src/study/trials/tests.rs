@@ -8,7 +8,7 @@ use crate::entry::{
 };
 use crate::replay::Replay;
 use crate::store::{NewTrial, SaidSuggestion};
-use dwell_analysis::advice::{PartKind, Plan, Step};
+use dwell_analysis::advice::{Change, PartKind, Plan, Step};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 use dwell_dashboards::view::{KnownBy, WasSet};
