@@ -1,7 +1,7 @@
 //! A change as scripts and the record say it: a setting's word, what it is set from and to. Owns these words, and a
 //! suggestion's name; whether a change is worth it is `analysis`'s.
 
-use crate::entry::{PrinterName, ToolNumber};
+use crate::entry::ToolNumber;
 use dwell_analysis::advice::{Change, PartKind, Step};
 use dwell_analysis::polymer::Material;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
@@ -151,20 +151,26 @@ pub const fn tolerance(change: &Change) -> f64 {
     }
 }
 
-/// The name of a suggestion of this change: the same as long as it is of this tool, material and setting, whatever
-/// value it comes to.
-#[must_use]
-pub fn suggestion_id(printer: &PrinterName, tool: ToolNumber, material: Option<&str>, change: &Change) -> String {
-    let told = format!("{printer}-t{}-{}-{}", tool.idx(), material.unwrap_or("any"), setting(change));
-    let mut id = String::with_capacity(told.len());
-    for letter in told.chars().map(|letter| letter.to_ascii_lowercase()) {
+/// What the name of a suggestion of this change is made of, on a printer that is called so in names.
+pub(crate) fn suggestion_id(printer: &str, tool: ToolNumber, material: Option<&str>, change: &Change) -> String {
+    let (material, setting) = (slug(material.unwrap_or("any")), setting(change).replace(':', "-"));
+    format!("{printer}-t{}-{material}-{setting}", tool.idx())
+}
+
+/// A name as a word for the command line: its letters and digits, of any script and small, the rest between them a
+/// dash. One without any is `x`.
+pub(crate) fn slug(name: &str) -> String {
+    let mut slug = String::with_capacity(name.len());
+    for letter in name.to_lowercase().chars() {
         match letter {
-            'a'..='z' | '0'..='9' | '_' => id.push(letter),
-            _ if id.ends_with('-') => {}
-            _ => id.push('-'),
+            '_' => slug.push(letter),
+            _ if letter.is_alphanumeric() => slug.push(letter),
+            _ if slug.is_empty() || slug.ends_with('-') => {}
+            _ => slug.push('-'),
         }
     }
-    id
+    let slug = slug.trim_end_matches('-');
+    if slug.is_empty() { "x" } else { slug }.to_owned()
 }
 
 fn word(word: &str) -> Value {
@@ -237,9 +243,9 @@ pub(crate) mod tests {
     }
 
     #[test]
-    fn a_suggestion_s_name_is_of_plain_letters_and_does_not_move_with_its_value() {
-        let (bench, tool) = (PrinterName::new("The  bench!").unwrap(), ToolNumber::new(1).unwrap());
-        let id = |material, change: &Change| suggestion_id(&bench, tool, material, change);
+    fn a_suggestion_s_name_does_not_move_with_its_value() {
+        let tool = ToolNumber::new(1).unwrap();
+        let id = |material, change: &Change| suggestion_id(&slug(" The  bench!"), tool, material, change);
         let [standby, .., liner, _, _, _] = each();
         assert_eq!(id(Some("PLA"), &standby), "the-bench-t1-pla-standby_c");
         assert_eq!(id(None, &liner), "the-bench-t1-any-part-liner");

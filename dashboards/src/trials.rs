@@ -7,9 +7,10 @@ mod words;
 
 use crate::advice::touches_heat;
 use crate::plain::Lines;
-use crate::view::{ClosedView, ReviewView, TrialFigures, TrialState, TrialView};
+use crate::view::{ClosedView, HeldView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
 use crate::{SAFETY_WORDS, format};
-use dwell_analysis::advice::Design;
+use dwell_analysis::advice::{Arm, Design};
+use dwell_analysis::estimate::Estimate;
 use jiff::tz::TimeZone;
 
 pub use adopted::render_adopted_text;
@@ -29,7 +30,33 @@ pub fn trial_why(view: &TrialView) -> String {
         String::new()
     };
     let expected = format!("{:.1} expected without it", of.expected.value);
-    format!("failed in {} of {} with the change, {expected}{beside}", of.seen, counted(of.n_changed, "print"))
+    let set = by_what_was_set(view).map_or_else(String::new, |ratio| format!(";{ratio}"));
+    let those = changed(view, of.n_changed);
+    format!("failed in {} of {those}, {expected}{beside}{set}", of.seen)
+}
+
+/// Those that are judged as having the change.
+fn changed(trial: &TrialView, n: usize) -> String {
+    if trial.plan.design == Design::BeforeAfter {
+        return format!("{} with the change", counted(n, "print"));
+    }
+    let lacks = |print: &&TrialPrint| {
+        print.drawn == Some(Arm::Changed) && print.failed.is_some() && print.applied.set.has_change() == Some(false)
+    };
+    let had_not = match trial.prints.iter().filter(lacks).count() {
+        0 => return format!("{} with the change", counted(n, "print")),
+        lacking if lacking == n => "none of which had it".to_owned(),
+        lacking => format!("{lacking} of which did not have it"),
+    };
+    format!("{} drawn to have the change ({had_not})", counted(n, "print"))
+}
+
+/// The ratio by what was really set, where that is another.
+fn by_what_was_set(trial: &TrialView) -> Option<String> {
+    trial.ratio_as_applied.map(|ratio| {
+        let Estimate { value, low, high, .. } = ratio;
+        format!(" by what was really set the risk is {value:.2} times what it was ({low:.2} to {high:.2})")
+    })
 }
 
 /// The whole page.
@@ -84,22 +111,22 @@ fn block(trial: &TrialView, out: &mut Lines) {
     }
     out.line("");
     if let Some(figures) = &trial.figures {
-        say(out, "  ", &says(figures));
+        say(out, "  ", &says(trial, figures));
     }
     departed(trial, out);
     stands(trial, out);
 }
 
-fn says(of: &TrialFigures) -> String {
+fn says(trial: &TrialView, of: &TrialFigures) -> String {
     let TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure } = of;
     let beside = match n_as_before {
         0 => String::new(),
         n => format!("; as before it failed in {seen_as_before} of {n}"),
     };
     format!(
-        "It failed in {seen} of {} with the change, where {:.1} ({:.1} to {:.1}) were expected without it{beside}. \
+        "It failed in {seen} of {}, where {:.1} ({:.1} to {:.1}) were expected without it{beside}. \
          That makes the risk {:.2} times what it was (90 % interval {:.2} to {:.2}); it is lower with a probability of {}.",
-        counted(*n_changed, "print"),
+        changed(trial, *n_changed),
         expected.value,
         expected.low,
         expected.high,
@@ -122,9 +149,8 @@ fn departed(trial: &TrialView, out: &mut Lines) {
         }
         Design::BeforeAfter => ", and say nothing of it",
     };
-    let by_what_was = trial.ratio_as_applied.as_ref().map_or_else(String::new, |ratio| {
-        format!(" By what was really set the risk is {:.2} times ({:.2} to {:.2}).", ratio.value, ratio.low, ratio.high)
-    });
+    let by_what_was = by_what_was_set(trial);
+    let by_what_was = by_what_was.map_or_else(String::new, |ratio| format!(" {}.", capital(ratio.trim_start())));
     let had = counted(n, "print");
     say(out, "  ", &format!("{} had not what was to be set{went}.{by_what_was}", capital(&had)));
 }
@@ -141,6 +167,13 @@ fn stands(trial: &TrialView, out: &mut Lines) {
             if let Some(on) = on {
                 say(out, "  ", &format!("The print that is on: {}.", arm(*on, &trial.change)));
             }
+            if let (Some(held), Some(own)) = (&trial.held, &trial.material) {
+                let HeldView { material, since } = held;
+                let since = format::moment_short(*since, &TimeZone::UTC);
+                let those =
+                    format!("The tool holds {material} since {since}: no print counts until it holds {own} again.");
+                say(out, "  ", &those);
+            }
             match next {
                 Some(next) => say(out, "  ", &format!("Next print: {}.", arm(*next, &trial.change))),
                 None => say(out, "  ", "Next print: as you like; all that were drawn are made."),
@@ -149,9 +182,14 @@ fn stands(trial: &TrialView, out: &mut Lines) {
         TrialState::Ended { at, verdict, why, .. } => {
             let (said, then) = words::verdict(verdict, &trial.change);
             let on = format::moment_short(*at, &TimeZone::UTC);
-            let told =
-                if trial.figures.is_none() || *verdict == "undecided" { format!(": {why}") } else { String::new() };
+            let is_told = trial.figures.is_none() || *verdict == "undecided";
+            let told = if is_told { format!(": {why}") } else { String::new() };
             say(out, "  ", &format!("Verdict of {on}: {said}{told}. {then}"));
+            // Once it is over, what was really set comes to stands in these words alone.
+            let departs = trial.plan.design == Design::Alternation && trial.prints.iter().any(TrialPrint::departs);
+            if departs && !is_told {
+                say(out, "  ", &format!("As it was written down then: it {why}."));
+            }
         }
     }
 }

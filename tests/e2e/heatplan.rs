@@ -228,6 +228,7 @@ fn the_standby_that_is_advised_is_the_plan_s() {
     let db = folder.path().join("bench.db");
     fs::copy(RECORD.join("bench.db"), &db).unwrap();
     let advised = SaidSuggestion {
+        id: "bench-t1-petg-standby_c".to_owned(),
         printer: Story::new(5).printer(),
         tool: ToolNumber::new(1).unwrap(),
         material: Some("PETG".to_owned()),

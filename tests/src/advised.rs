@@ -21,7 +21,8 @@ pub fn advise(store: &Store, printers: &[&str], months: [Timestamp; 2], words: &
     let said: Vec<SaidSuggestion> = printers
         .iter()
         .flat_map(|printer| {
-            changes.iter().map(|(tool, material, change)| SaidSuggestion {
+            changes.iter().map(move |(tool, material, change)| SaidSuggestion {
+                id: format!("{printer}-t{tool}-{}", change::setting(change)),
                 printer: PrinterName::new(printer).unwrap(),
                 tool: ToolNumber::new(*tool).unwrap(),
                 material: material.map(str::to_owned),
@@ -36,7 +37,7 @@ pub fn advise(store: &Store, printers: &[&str], months: [Timestamp; 2], words: &
     store.keep_suggestions(of(|nth| nth != 1), months[0]).unwrap();
     store.keep_suggestions(of(|nth| nth != 2), months[1]).unwrap();
     for (nth, suggestion) in of(|nth| nth != 2).iter().enumerate() {
-        try_out(store, &suggestion.id(), months[nth % 2], nth.is_multiple_of(2).then_some(words));
+        try_out(store, &suggestion.id, months[nth % 2], nth.is_multiple_of(2).then_some(words));
     }
 }
 

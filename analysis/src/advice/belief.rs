@@ -51,17 +51,35 @@ impl Level {
     /// Nothing: what is common to both groups is left to them, whatever it came from.
     pub(super) const OPEN: Self = Self { middle: 0.0, spread: LEVEL_MOST };
 
-    /// What an estimate's 90 % interval leaves open. The estimate is the level's mean, which lies over its median.
+    /// What an estimate's 90 % interval leaves open.
     pub(super) fn of(chance: &Estimate) -> Self {
-        let width = hazard(chance.high).ln() - hazard(chance.low).ln();
-        let spread = (width / 2.0 / deviations(0.95)).clamp(LEVEL_LEAST, LEVEL_MOST);
-        Self::spread(spread)
+        let mut one = Tally::new();
+        one.add(hazard(chance.value), 0, 1);
+        Self::with_mean(spread(chance), &one)
     }
 
-    /// A mean of one with this spread of its ln.
-    pub(super) fn spread(spread: f64) -> Self {
-        Self { middle: -spread * spread / 2.0, spread }
+    /// With this spread of its ln, and as many failures to be expected on the whole as the group's chances come to:
+    /// these are means over all that is open. The chance bends the more the higher it is, so that no fixed shift does it.
+    pub(super) fn with_mean(spread: f64, group: &Tally) -> Self {
+        let expected = group.expected[REACH];
+        let (mut low, mut high) = (-spread * spread / 2.0, STEP * count(LEVEL_REACH));
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(low, high);
+            let is_low = Belief::before(Self { middle, spread }).mean(group) < expected;
+            if is_low { low = middle } else { high = middle }
+        }
+        Self { middle: f64::midpoint(low, high), spread }
     }
+
+    fn weights(self) -> impl Iterator<Item = f64> {
+        points(LEVEL_REACH).map(move |ln| (-((ln - self.middle) / self.spread).powi(2) / 2.0).exp())
+    }
+}
+
+/// How far off the ln of the level may be, by an estimate's 90 % interval.
+pub(super) fn spread(chance: &Estimate) -> f64 {
+    let width = hazard(chance.high).ln() - hazard(chance.low).ln();
+    (width / 2.0 / deviations(0.95)).clamp(LEVEL_LEAST, LEVEL_MOST)
 }
 
 /// A group's outcomes with all of its hazards multiplied, at each point of the grid: their ln likelihood, and how many
@@ -109,8 +127,17 @@ impl Belief {
     /// Of the level, by the prints without the change.
     pub(super) fn of_level(level: Level, as_before: &Tally) -> Self {
         let likelihoods = as_before.likelihoods(RATIO_REACH..RATIO_REACH + 2 * LEVEL_REACH + 1);
-        let believed = |ln: f64| (-((ln - level.middle) / level.spread).powi(2) / 2.0).exp();
-        Self::of(likelihoods.iter().zip(points(LEVEL_REACH)).map(|(likely, ln)| likely * believed(ln)).collect())
+        Self::of(likelihoods.iter().zip(level.weights()).map(|(likely, believed)| likely * believed).collect())
+    }
+
+    /// Of the level, before any print.
+    fn before(level: Level) -> Self {
+        Self::of(level.weights().collect())
+    }
+
+    /// Failures to be expected in a group, on the mean over what is believed of the level.
+    pub(super) fn mean(&self, group: &Tally) -> f64 {
+        self.shares.iter().zip(&group.expected[RATIO_REACH..]).map(|(share, expected)| share * expected).sum()
     }
 
     /// Of the ratio of hazards, by the prints with the change, whatever the level.

@@ -5,7 +5,7 @@
 //! planned end asks for more than the one at it, so that all looks together call a change that does nothing helpful in
 //! at most one trial of twenty, and what halves the risk harmful in hardly any: counted in `verdict/tests.rs`.
 
-use super::belief::{Belief, Level, RiskRatio, Tally, chance, hazard};
+use super::belief::{Belief, Level, RiskRatio, Tally, chance, hazard, spread};
 use super::compare::{Compared, shares};
 use super::trial::{Arm, Design, PRINTS_MAX, Plan};
 use crate::estimate::{Confidence, Estimate, Refusal};
@@ -44,8 +44,8 @@ pub struct Verdict {
     pub stop: Option<WhyStop>,
     /// Failures with the change.
     pub seen: usize,
-    /// Failures expected in the same prints without it, with a 90 % interval for that expectation: by the model before
-    /// and after, by the prints as before and the model's differences in an alternation.
+    /// Failures expected in the same prints without it, their mean with a 90 % interval for it. Before and after it is what
+    /// the prints' own `expected` come to; in an alternation it goes by the prints as before and the model's differences.
     pub expected: Estimate,
     /// The risk with the change over that without it: posterior median and 90 % interval.
     pub ratio: Estimate,
@@ -104,8 +104,7 @@ pub enum WhyStop {
 /// While there is no print with the change and a known outcome.
 pub fn verdict(plan: &Plan, prints: &[Tried]) -> Result<Verdict, Refusal> {
     let mut groups = Groups::new(plan.design);
-    let mut ended = None;
-    let mut made = 0;
+    let (mut ended, mut made) = (None, 0);
     for print in prints {
         made += 1;
         if !groups.add(print, print.has_change(plan.design)) {
@@ -194,7 +193,7 @@ impl Groups {
         };
         let group = if has_change { &mut self.changed } else { &mut self.as_before };
         group.add(hazard(print.expected.value), happened);
-        let spread = Level::of(&print.expected).spread;
+        let spread = spread(&print.expected);
         self.spreads.insert(self.spreads.partition_point(|other| *other < spread), spread);
         true
     }
@@ -207,7 +206,7 @@ impl Groups {
     /// prints, by its median: where some of it is each print's own, the interval is wider than it must be.
     fn level(&self) -> Belief {
         let before = match (self.design, self.spreads.get(self.spreads.len() / 2)) {
-            (Design::BeforeAfter, Some(spread)) => Level::spread(*spread),
+            (Design::BeforeAfter, Some(spread)) => Level::with_mean(*spread, &self.changed.tally),
             (Design::BeforeAfter, None) | (Design::Alternation, _) => Level::OPEN,
         };
         Belief::of_level(before, &self.as_before.tally)
@@ -259,6 +258,7 @@ impl Groups {
         let is_drawn = plan.design == Design::Alternation;
         let not_applied = prints.iter().filter(|print| print.departs()).count();
         let (changed, as_before) = (&self.changed, &self.as_before);
+        let value = level.mean(&changed.tally);
         let compared = || {
             let [changed, as_before] = [changed, as_before].map(|group| (group.failed, group.n));
             shares(changed, as_before, Confidence::Percent90).ok()
@@ -267,7 +267,7 @@ impl Groups {
             outcome,
             stop,
             seen: changed.failed,
-            expected: Estimate { value: expected(0.5), low: expected(TAIL), high: expected(1.0 - TAIL), n: changed.n },
+            expected: Estimate { value, low: expected(TAIL), high: expected(1.0 - TAIL), n: changed.n },
             ratio: self.estimate(),
             sure: self.ratio().under_one(),
             n_changed: changed.n,

@@ -5,12 +5,14 @@ use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
 use crate::entry::Mode;
-use crate::stamp;
 use crate::store::{NewTrial, Reader, Standing, Store, SuggestionRow, TrialRow};
 use crate::study::on_trial;
 use dwell_analysis::advice::{Arm, Basis, Design, PRINTS_MAX, Plan, draw, plan};
 use dwell_analysis::estimate::Estimate;
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::format::moment;
 use dwell_dashboards::render_adopted_text;
+use jiff::tz::TimeZone;
 use serde::Deserialize;
 
 /// Names that are offered for one that is not there.
@@ -66,9 +68,9 @@ pub(super) fn known(suggestions: Vec<SuggestionRow>, id: &str) -> Result<Suggest
 fn refused(suggestion: &SuggestionRow, trials: &[TrialRow]) -> Result<(), Failure> {
     let SuggestionRow { id, printer, tool, material, change, .. } = suggestion;
     let refuse = |why: String| Err(Failure::Work(format!("{id}: {why}")));
-    let (since, why) = (stamp::write(suggestion.since), suggestion.why.as_deref().unwrap_or("nobody said why"));
+    let (since, why) = (on(suggestion.since), suggestion.why.as_deref().unwrap_or("nobody said why"));
     if let Some(open) = trials.iter().find(|trial| trial.suggestion == *id && trial.ended.is_none()) {
-        let since = stamp::write(open.adopted);
+        let since = on(open.adopted);
         return refuse(format!("it is on trial since {since}; `dwellwatch review` shows how it goes"));
     }
     match suggestion.standing {
@@ -84,6 +86,10 @@ fn refused(suggestion: &SuggestionRow, trials: &[TrialRow]) -> Result<(), Failur
             open.suggestion, open.suggestion
         )),
     }
+}
+
+fn on(at: Timestamp) -> String {
+    format!("{} UTC", moment(at, &TimeZone::UTC))
 }
 
 /// What scripts are told of a suggestion, as far as a trial needs it.

@@ -1,10 +1,11 @@
 //! `advise`: changes worth a try, for people or as JSON. What is said is kept, so that it can be taken up by its name.
 
 use super::{Failure, output};
+use crate::change::is_alike;
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::store::{Reader, Standing, Store, StoreError};
+use crate::store::{Reader, Standing, Store, StoreError, SuggestionRow};
 use crate::study::{Known, SuggestionJson, advice, keep_advice};
 use dwell_dashboards::render_advice_text;
 use dwell_dashboards::view::{AdviceView, SuggestionView};
@@ -44,7 +45,9 @@ fn settle(view: &mut AdviceView, reader: &Reader) -> Result<(), StoreError> {
     let is_closed = |of: &SuggestionView| matches!(standing(of), Some(Standing::Declined | Standing::Withdrawn));
     view.suggestions.retain(|of| !is_closed(of));
     for of in &mut view.suggestions {
-        of.is_adopted = standing(of) == Some(Standing::Adopted);
+        // At another value it is another change.
+        let is_it = |row: &&SuggestionRow| row.id == of.id && is_alike(&row.change, &of.suggestion.change);
+        of.is_adopted = rows.iter().find(is_it).is_some_and(|row| row.standing == Standing::Adopted);
     }
     Ok(())
 }

@@ -7,6 +7,8 @@ use crate::clock::wall_now;
 use crate::store::{Reader, Store};
 
 pub(super) fn run(place: &Place, id: &str, reason: Option<&str>) -> Result<(), Failure> {
+    // No words are no reason.
+    let reason = reason.map(str::trim).filter(|reason| !reason.is_empty());
     let config = place.config()?;
     let database = place.database(config.as_ref())?;
     let reader = Reader::open(&database)?;

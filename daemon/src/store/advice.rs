@@ -1,20 +1,27 @@
 //! Suggestions as they are kept: when each was said first and last, and what became of it. Owns when one opens and
 //! closes; what is suggested is the study's.
 
+mod names;
+
 use super::read::tool;
 use super::{Reader, Store, StoreError, read};
 use crate::change::{self, Value};
 use crate::entry::{PrinterName, ToolNumber, words};
 use crate::points::{Point, pass};
-use crate::stamp;
 use dwell_analysis::advice::Change;
 use dwell_analysis::time::Timestamp;
+use dwell_dashboards::format::moment;
+use jiff::tz::TimeZone;
 use rusqlite::types::Type;
 use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior};
+
+pub use names::SuggestionNames;
 
 /// A suggestion, as it is said now.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SaidSuggestion {
+    /// Its name, as [`SuggestionNames`] gives it.
+    pub id: String,
     /// The printer.
     pub printer: PrinterName,
     /// The tool.
@@ -66,14 +73,6 @@ pub struct SuggestionRow {
     pub since: Timestamp,
     /// Why, if anybody said, or it was withdrawn.
     pub why: Option<String>,
-}
-
-impl SaidSuggestion {
-    /// Its name.
-    #[must_use]
-    pub fn id(&self) -> String {
-        change::suggestion_id(&self.printer, self.tool, self.material.as_deref(), &self.change)
-    }
 }
 
 impl Store {
@@ -201,8 +200,7 @@ fn before(db: &Connection, id: &str) -> Result<Option<Before>, StoreError> {
 
 fn keep(db: &Connection, said: &SaidSuggestion, at: Timestamp) -> Result<(), StoreError> {
     const AGAIN: &str = "UPDATE suggestion SET last_ms = max(last_ms, ?2) WHERE id = ?1";
-    let id = said.id();
-    let Some(before) = before(db, &id)? else { return open(db, &id, said, at) };
+    let Some(before) = before(db, &said.id)? else { return open(db, said, at) };
     let has_moved = !change::is_alike(&before.change, &said.change);
     match before.standing {
         // What helped stands; a further step of the same setting is another change.
@@ -210,15 +208,15 @@ fn keep(db: &Connection, said: &SaidSuggestion, at: Timestamp) -> Result<(), Sto
         Standing::Declined | Standing::Withdrawn
             if !has_moved && (before.standing == Standing::Declined || before.is_refuted) => {}
         Standing::Open | Standing::Adopted | Standing::Declined | Standing::Withdrawn => {
-            return open(db, &id, said, at);
+            return open(db, said, at);
         }
     }
-    db.prepare_cached(AGAIN)?.execute((&id, at.as_ms()))?;
+    db.prepare_cached(AGAIN)?.execute((&said.id, at.as_ms()))?;
     Ok(())
 }
 
 /// Opens a suggestion, or brings an open one up to date.
-fn open(db: &Connection, id: &str, said: &SaidSuggestion, at: Timestamp) -> Result<(), StoreError> {
+fn open(db: &Connection, said: &SaidSuggestion, at: Timestamp) -> Result<(), StoreError> {
     const SQL: &str = "INSERT INTO suggestion
         (id, printer, tool, material, setting, from_value, to_value, body, first_ms, last_ms, state, since_ms, why)
         SELECT ?1, printer.id, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?9, 'open', ?9, NULL FROM printer WHERE name = ?2
@@ -228,7 +226,7 @@ fn open(db: &Connection, id: &str, said: &SaidSuggestion, at: Timestamp) -> Resu
     let (setting, from, to) = columns(&said.change);
     let number = i64::try_from(said.tool.idx()).unwrap_or(i64::MAX);
     let n = db.prepare_cached(SQL)?.execute((
-        id,
+        &said.id,
         said.printer.as_str(),
         number,
         said.material.as_deref(),
@@ -243,11 +241,11 @@ fn open(db: &Connection, id: &str, said: &SaidSuggestion, at: Timestamp) -> Resu
 }
 
 fn withdraw_unsaid(db: &Connection, said: &[SaidSuggestion], at: Timestamp) -> Result<(), StoreError> {
-    let ids: Vec<String> = said.iter().map(SaidSuggestion::id).collect();
     let mut statement = db.prepare_cached("SELECT id FROM suggestion WHERE state = 'open' ORDER BY id")?;
     let open = statement.query_map([], |row| row.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
-    for id in open.iter().filter(|id| !ids.contains(id)) {
-        let why = format!("the record as it was on {} no longer speaks for it", stamp::write(at));
+    let day = moment(at, &TimeZone::UTC);
+    for id in open.iter().filter(|id| said.iter().all(|said| said.id != **id)) {
+        let why = format!("it is not said any more by the record as of {day} UTC");
         stand(db, id, Standing::Withdrawn, Some(&why), at)?;
     }
     Ok(())

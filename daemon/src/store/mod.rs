@@ -37,7 +37,7 @@ mod trial;
 mod waiting;
 mod writer;
 
-pub use advice::{SaidSuggestion, Standing, SuggestionRow};
+pub use advice::{SaidSuggestion, Standing, SuggestionNames, SuggestionRow};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;

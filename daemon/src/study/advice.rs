@@ -16,8 +16,8 @@ pub use said::keep_advice;
 
 use super::learned::Known;
 use super::runs::Run;
-use crate::change::{setting, suggestion_id};
-use crate::store::{Reader, StoreError};
+use crate::change::setting;
+use crate::store::{Reader, StoreError, SuggestionNames};
 use asked::{Asked, Record, asked_of};
 use dwell_analysis::advice::{Lesson, Situation, Suggestion, advise, plan};
 use dwell_analysis::polymer::Materials;
@@ -42,6 +42,7 @@ pub fn advice(
     let runs = &known.runs;
     let taught = taught(known);
     let record = Record { reader, materials, liners, runs, accepted };
+    let mut names = reader.suggestion_names()?;
     let (mut asked, mut suggestions) = (Vec::new(), Vec::new());
     for printer in reader.printers()? {
         let tools = asked_of(&record, &printer)?;
@@ -56,7 +57,7 @@ pub fn advice(
             // What is not loaded has no spool to dry, and the parts are asked of with what is.
             let speaks = |found: &Suggestion| tool.is_loaded || found.change.goes_with_material();
             let found = advise(&situation).into_iter().filter(speaks);
-            suggestions.extend(found.map(|found| view(tool, lessons, found)));
+            suggestions.extend(found.map(|found| view(&mut names, tool, lessons, found)));
             asked.push(asked_view(tool, runs));
         }
     }
@@ -71,10 +72,15 @@ pub fn advice(
     })
 }
 
-fn view(tool: &Asked<'_>, lessons: &[Lesson<'_>], suggestion: Suggestion) -> SuggestionView {
+fn view(
+    names: &mut SuggestionNames,
+    tool: &Asked<'_>,
+    lessons: &[Lesson<'_>],
+    suggestion: Suggestion,
+) -> SuggestionView {
     let Suggestion { change, basis, risk, .. } = &suggestion;
     SuggestionView {
-        id: suggestion_id(&tool.printer, tool.tool, tool.material.as_deref(), change),
+        id: names.of(&tool.printer, tool.tool, tool.material.as_deref(), change),
         setting: setting(change),
         printer: tool.printer.to_string(),
         tool: tool.tool.idx(),

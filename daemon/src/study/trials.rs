@@ -2,6 +2,7 @@
 //! without the change, and what all of them say. Owns these; the rule that ends a trial is `analysis`'s.
 
 mod applied;
+mod holds;
 mod without;
 
 use super::Learning;
@@ -12,8 +13,8 @@ use crate::store::{
     Ended, Ending, Figures, PrintFilter, Reader, Standing, Store, StoreError, SuggestionRow, TrialRow, TrialVerdict,
 };
 use applied::{PartsTold, applied};
-use dwell_analysis::advice::{Arm, Change, Design, Outcome, Tried, Verdict, WhyStop, verdict};
-use dwell_analysis::polymer::{Material, Materials};
+use dwell_analysis::advice::{Arm, Design, Outcome, Tried, Verdict, WhyStop, verdict};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::trial_why;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
@@ -170,19 +171,14 @@ impl<'r> Record<'r> {
             prints,
             figures: figures.map(shown),
             ratio_as_applied: said.as_ref().and_then(|said| said.ratio_as_applied),
+            held: self.other_material(trial)?,
         };
         Ok((view, said))
     }
 
     /// The runs that count: of the tool with the material, begun since it was adopted, and while it was open.
     fn counting(&self, trial: &TrialRow) -> impl Iterator<Item = &Run> {
-        let kinds: Option<Vec<Material>> = trial.material.as_deref().map(|name| {
-            let other = match trial.change {
-                Change::Material(step) => Some(step.to),
-                _ => None,
-            };
-            std::iter::once(self.materials.of(Some(name)).kind).chain(other).collect()
-        });
+        let kinds = self.kinds(trial);
         let until = trial.ended.as_ref().map(|ended| ended.at);
         let (printer, tool, adopted) = (trial.printer.clone(), trial.tool, trial.adopted);
         self.runs.iter().filter(move |run| {

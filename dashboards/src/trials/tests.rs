@@ -1,7 +1,7 @@
 //! What is said of trials, against views written by hand.
 
 use super::*;
-use crate::view::{Applied, KnownBy, TrialPrint, WasSet};
+use crate::view::{Applied, HeldView, KnownBy, TrialPrint, WasSet};
 use dwell_analysis::advice::{Arm, Change, Design, Plan, Step};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
@@ -53,6 +53,7 @@ fn trial(state: TrialState) -> TrialView {
             sure: 0.6,
         }),
         ratio_as_applied: None,
+        held: None,
         state,
     }
 }
@@ -100,6 +101,42 @@ fn safety_is_spoken_of_where_heat_is_still_to_be_set_and_not_where_a_trial_is_ov
         assert!(text.replace("\n ", "").replace("  ", " ").contains(said), "{text}");
         assert!(!text.contains("Not a safety device"), "{text}");
     }
+}
+
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn where_the_draw_was_not_kept_it_says_that_it_goes_by_the_draw_how_many_had_not_the_change_and_what_was_set_comes_to()
+{
+    let mut view = trial(TrialState::Open { more: 20, on: None, next: None });
+    assert!(flat(&text(vec![view.clone()])).contains("failed in 0 of 1 print with the change, where"));
+    view.prints[0].applied.set = WasSet::AsBefore;
+    view.ratio_as_applied = Some(Estimate { value: 0.9, low: 0.4, high: 1.8, n: 2 });
+    let none = flat(&text(vec![view.clone()]));
+    let claim = "failed in 0 of 1 print drawn to have the change (none of which had it), where";
+    assert!(none.contains(claim) && none.contains("By what was really set the risk is 0.90 times"), "{none}");
+    let (at, why) = (Timestamp::from_ms(1_773_438_400_000), trial_why(&view));
+    let over = TrialState::Ended { at, ending: "planned", verdict: "did_not_help", why };
+    let over = flat(&text(vec![TrialView { state: over, ratio_as_applied: None, ..view.clone() }]));
+    assert!(over.contains("As it was written down then: it failed in 0 of 1 print drawn to have the change"), "{over}");
+    assert!(over.contains("; by what was really set the risk is 0.90 times"), "{over}");
+    if let Some(figures) = &mut view.figures {
+        figures.n_changed = 5;
+    }
+    assert!(trial_why(&view).starts_with("failed in 0 of 5 prints drawn to have the change (1 of which did not"));
+    assert!(trial_why(&view).ends_with("; by what was really set the risk is 0.90 times what it was (0.40 to 1.80)"));
+}
+
+#[test]
+fn a_tool_that_holds_another_material_says_since_when_and_that_no_print_counts() {
+    let mut view = trial(TrialState::Open { more: 20, on: None, next: Some(Arm::Changed) });
+    assert!(!text(vec![view.clone()]).contains("holds"));
+    view.held = Some(HeldView { material: "PETG".to_owned(), since: Timestamp::from_ms(1_772_438_400_000) });
+    let text = flat(&text(vec![view]));
+    let claim = "The tool holds PETG since Mon 2 Mar, 08:00: no print counts until it holds PLA again. Next print:";
+    assert!(text.contains(claim), "{text}");
 }
 
 #[test]

@@ -30,7 +30,9 @@ pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
 };
-pub use trials::{Applied, ClosedView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet};
+pub use trials::{
+    Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
+};
 
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;

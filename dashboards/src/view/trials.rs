@@ -40,8 +40,20 @@ pub struct TrialView {
     pub figures: Option<TrialFigures>,
     /// The ratio by what each print really had, where some had not what was drawn and the trial goes on.
     pub ratio_as_applied: Option<Estimate>,
+    /// What its tool holds instead of its material, so that no print counts; `None` where it holds that, nobody said
+    /// what it holds, or the trial is over.
+    pub held: Option<HeldView>,
     /// How it stands.
     pub state: TrialState,
+}
+
+/// What a tool holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct HeldView {
+    /// The material, as somebody wrote it.
+    pub material: String,
+    /// Since when.
+    pub since: Timestamp,
 }
 
 /// How a trial stands.

@@ -59,7 +59,10 @@ struct TrialJson {
     not_applied: usize,
     /// The ratio by what each print really had, where some had not what was drawn.
     #[serde(skip_serializing_if = "Option::is_none")]
-    ratio_as_applied: Option<IntervalJson>,
+    ratio_as_applied: Option<RatioJson>,
+    /// What the tool holds instead of the trial's material, so that no print counts.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    held: Option<HeldJson>,
     prints: Vec<PrintJson>,
 }
 
@@ -71,9 +74,15 @@ struct FiguresJson {
     expected: IntervalJson,
     n_as_before: usize,
     failures_as_before: usize,
-    ratio: IntervalJson,
+    ratio: RatioJson,
     /// The probability that the change lowers the risk.
     sure: f64,
+}
+
+#[derive(Serialize)]
+struct HeldJson {
+    material: String,
+    since: String,
 }
 
 #[derive(Serialize)]
@@ -129,6 +138,20 @@ impl From<&Estimate> for IntervalJson {
     }
 }
 
+/// A 90 % interval around a median.
+#[derive(Serialize)]
+struct RatioJson {
+    median: f64,
+    low: f64,
+    high: f64,
+}
+
+impl From<&Estimate> for RatioJson {
+    fn from(of: &Estimate) -> Self {
+        Self { median: of.value, low: of.low, high: of.high }
+    }
+}
+
 impl From<&ReviewView> for Document {
     fn from(view: &ReviewView) -> Self {
         Self {
@@ -171,11 +194,15 @@ impl From<&TrialView> for TrialJson {
                 expected: IntervalJson::from(&of.expected),
                 n_as_before: of.n_as_before,
                 failures_as_before: of.seen_as_before,
-                ratio: IntervalJson::from(&of.ratio),
+                ratio: RatioJson::from(&of.ratio),
                 sure: of.sure,
             }),
             not_applied: view.prints.iter().filter(|print| print.departs()).count(),
-            ratio_as_applied: view.ratio_as_applied.as_ref().map(IntervalJson::from),
+            ratio_as_applied: view.ratio_as_applied.as_ref().map(RatioJson::from),
+            held: view
+                .held
+                .as_ref()
+                .map(|held| HeldJson { material: held.material.clone(), since: stamp::write(held.since) }),
             prints: view.prints.iter().map(|print| print_json(print, &view.change)).collect(),
         };
         match &view.state {

@@ -164,7 +164,8 @@ fn reading(at: Timestamp) -> Reading {
 
 fn new_liner() -> SaidSuggestion {
     let (tool, change) = (ToolNumber::FIRST, Change::Replace(PartKind::Liner));
-    SaidSuggestion { printer: bench(), tool, material: None, change, body: "{}".to_owned() }
+    let id = "bench-t0-any-part-liner".to_owned();
+    SaidSuggestion { id, printer: bench(), tool, material: None, change, body: "{}".to_owned() }
 }
 
 fn suggestions(store: &Store) -> Vec<SuggestionRow> {

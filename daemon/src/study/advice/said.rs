@@ -25,5 +25,6 @@ fn said(of: &SuggestionView) -> Result<Option<SaidSuggestion>, StoreError> {
     let Some((printer, tool)) = PrinterName::new(&of.printer).zip(ToolNumber::new(of.tool)) else { return Ok(None) };
     let body =
         serde_json::to_string(&SuggestionJson::from(of)).map_err(|error| StoreError::Other(error.to_string()))?;
-    Ok(Some(SaidSuggestion { printer, tool, material: of.material.clone(), change: of.suggestion.change, body }))
+    let id = of.id.clone();
+    Ok(Some(SaidSuggestion { id, printer, tool, material: of.material.clone(), change: of.suggestion.change, body }))
 }

@@ -8,7 +8,7 @@ use crate::entry::{
 };
 use crate::replay::Replay;
 use crate::store::{NewTrial, SaidSuggestion};
-use dwell_analysis::advice::{PartKind, Plan, Step};
+use dwell_analysis::advice::{Change, PartKind, Plan, Step};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 use dwell_dashboards::view::{KnownBy, WasSet};
@@ -68,13 +68,14 @@ fn tried(change: Change, told: Vec<Entry>) -> Vec<(WasSet, KnownBy)> {
     };
     replay(entries);
     let said = SaidSuggestion {
+        id: "it".to_owned(),
         printer: bench.clone(),
         tool,
         material: Some("PLA".to_owned()),
         change,
         body: "{}".to_owned(),
     };
-    let suggestion = said.id();
+    let suggestion = said.id.clone();
     store.keep_suggestions(vec![said], at(0.5)).unwrap();
     let plan = Plan { design: Design::BeforeAfter, prints: 20, ratio: 0.5, power: 0.8, detects: None };
     let trial = NewTrial {

@@ -7,7 +7,7 @@ use crate::study::heaters::{heater_fits, placed_heater};
 use crate::study::learned::learner;
 use crate::study::runs::{Run, courses};
 use dwell_analysis::advice::{Ages, Change, Course, Held, LinerKnown, PartKind, Situation, Times, under};
-use dwell_analysis::estimate::Estimate;
+use dwell_analysis::estimate::{Confidence, Estimate, rate};
 use dwell_analysis::polymer::{Material, Materials};
 use dwell_analysis::risk::{Features, Learner, ToolRun};
 use dwell_analysis::thermal::{AMBIENT, Heater, HeaterFit};
@@ -57,14 +57,19 @@ impl<'t> Without<'t> {
     }
 
     /// The chance that any of the modes happens, with a 90 % interval that is at least as wide as it must be; `None`
-    /// where of one of them nothing can be forecast.
+    /// where nothing can be forecast of any of them. Of one that is too rare to be forecast what it came to so far
+    /// counts, and nothing of one that never happened: the others still go by the print's own course.
     pub(super) fn chance(&self, run: &Run, applied: &Applied) -> Option<Estimate> {
         let features = match applied.set {
             WasSet::AsBefore => run.run.features,
             WasSet::Changed | WasSet::Neither | WasSet::NotKnown => self.set_back(run, applied),
         };
-        let each: Option<Vec<Estimate>> = self.learners.iter().map(|known| known.forecast(&features).ok()).collect();
-        let each = each.filter(|each| !each.is_empty())?;
+        let made: Vec<Option<Estimate>> = self.learners.iter().map(|known| known.forecast(&features).ok()).collect();
+        if made.iter().all(Option::is_none) {
+            return None;
+        }
+        let each = made.into_iter().zip(&self.learners).filter_map(|(made, known)| made.or_else(|| so_far(known)));
+        let each: Vec<Estimate> = each.collect();
         let any = |pick: fn(&Estimate) -> f64| 1.0 - each.iter().map(|of| 1.0 - pick(of)).product::<f64>();
         let n = each.iter().map(|of| of.n).min().unwrap_or(0);
         Some(Estimate { value: any(|of| of.value), low: any(|of| of.low), high: any(|of| of.high), n })
@@ -136,6 +141,12 @@ impl<'t> Without<'t> {
         }
         run
     }
+}
+
+/// How often a mode happened, whatever the runs were like; `None` if it never did.
+fn so_far(known: &Learner) -> Option<Estimate> {
+    let (n, events) = known.known();
+    if events == 0 { None } else { rate(events, n, Confidence::Percent90).ok() }
 }
 
 /// The trial's prints with their single waits.
