@@ -190,9 +190,9 @@ fn one_change_of_a_tool_and_its_material_is_tried_at_a_time() {
 fn a_swap_of_materials_is_tried_beside_no_change_of_either_tool() {
     let (_folder, store) = record();
     let mut swap = said(Change::Material(Step { from: None, to: dwell_analysis::polymer::Material::Petg }));
-    swap.tool = ToolNumber::FIRST;
+    (swap.id, swap.tool) = ("swap".to_owned(), ToolNumber::FIRST);
     store.keep_suggestions(vec![standby(155.0), swap.clone()], SAID).unwrap();
-    assert!(store.adopt(trial(&swap.id(), later(1))).unwrap());
+    assert!(store.adopt(trial(&swap.id, later(1))).unwrap());
     assert!(!store.adopt(trial(STANDBY, later(1))).unwrap(), "T1 is given what T0 held");
 }
 
