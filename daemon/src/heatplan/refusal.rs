@@ -98,7 +98,7 @@ pub enum Refused {
     },
     /// Commands behind the program's end.
     #[error(
-        "line {end} ends the program, and line {line} has a command: a printer that goes on there would find its tools off"
+        "line {end} ends the program, and line {line} has a command: a printer that goes on there may find its tools off"
     )]
     AfterEnd {
         /// The line that ends the program.
