@@ -207,6 +207,13 @@ fn what_was_declined_is_left_out_and_what_was_taken_up_is_marked() {
     let taken = bench.advised();
     assert_eq!(taken[0]["id"], *first);
     assert_eq!((taken[0]["adopted"].as_bool(), before[0]["adopted"].as_bool()), (Some(true), Some(false)));
+    // What was taken up was another value.
+    let db = rusqlite::Connection::open(bench.0.path().join("bench.db")).unwrap();
+    let moved = |by: f64| {
+        db.execute("UPDATE suggestion SET to_value = CAST(to_value + ?2 AS TEXT) WHERE id = ?1", (&first, by)).unwrap()
+    };
+    assert_eq!((moved(20.0), bench.advised()[0]["adopted"].as_bool()), (1, Some(false)));
+    moved(-20.0);
     bench.says(&["decline", &first]);
     assert!(!ids(&bench.advised()).contains(&&*first));
 }

@@ -190,7 +190,7 @@ async fn what_is_advised_is_kept_with_what_was_learned_and_withdrawn_once_nothin
     assert_eq!((&body["id"], &body["to"]), (&cooler.id.as_str().into(), &to.get().into()));
     let liner = of(|change| matches!(change, Change::Replace(PartKind::Liner)));
     assert_eq!((liner.standing, liner.since), (Standing::Withdrawn, newest));
-    assert!(liner.why.as_ref().is_some_and(|why| why.contains("no longer speaks for it")), "{liner:?}");
+    assert!(liner.why.as_ref().is_some_and(|why| why.contains("not said any more")), "{liner:?}");
 }
 
 #[tokio::test]
