@@ -353,5 +353,5 @@ fn an_empty_list_says_why_and_what_is_known_all_the_same() {
     assert!(nothing(&|view| view.as_of = None).contains("no printer has been read"));
     assert!(nothing(&|view| view.prints = 0).contains("no print has ended yet"));
     assert!(nothing(&|view| view.reported = 0).contains("nobody said how a print came out"));
-    assert!(nothing(&|view| view.asked.clear()).contains("no tool was hot in a print of the newest eight weeks"));
+    assert!(nothing(&|view| view.asked.clear()).contains("no tool ran in the newest eight weeks"));
 }
