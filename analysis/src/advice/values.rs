@@ -6,7 +6,7 @@ use super::change::{Change, PartKind, Step};
 use super::limits::within;
 use super::practice::{self, SPEED_USUAL, fives_up};
 use super::situation::{LinerKnown, Situation};
-use super::waiting::{SAME_K, median};
+use super::waiting::SAME_K;
 use crate::risk::FailureMode::{self, Adhesion, Blob, Jam, Liner, Scrape, Stringing, UnderExtrusion};
 use crate::risk::Features;
 use crate::units::{Celsius, CelsiusDelta, CubicMm, Millimetres};
@@ -16,11 +16,6 @@ const VALUES_MOST: usize = 11;
 const TRIED_MOST: usize = 7;
 /// Standbys, as drops from print temperature, K: usual ones (common practice, no source), and no drop at all.
 const DROPS: [f64; 6] = [0.0, 30.0, 40.0, 50.0, 60.0, 70.0];
-/// Print temperatures, as distances from the one in force, K: guides go in steps of 5 to 10 K (common practice, no source).
-const PRINT_STEPS: [f64; 2] = [-5.0, 5.0];
-/// No step leads further from the middle of what was tried, K: colder layers bond less, hotter ones sag, and no failure mode
-/// that is recorded may say so (a proposal).
-const PRINT_FAR: f64 = 10.0;
 /// Speeds where the one in force is outside of what is usual, mm/s.
 const SPEEDS: [f64; 3] = [25.0, 35.0, 45.0];
 /// Volumes where lines start empty, mm3.
@@ -171,12 +166,9 @@ fn primes(situation: &Situation<'_>) -> Vec<Candidate> {
     setting.candidates(PRIMES.into_iter().filter(|_| starts_empty))
 }
 
-/// What was tried, and a step from the one in force.
+/// What was tried alone: colder layers bond less, hotter ones sag, and no failure mode that is recorded may say so.
 fn prints(situation: &Situation<'_>) -> Vec<Candidate> {
     let held = situation.held.print;
-    let middle = median(situation.tried.iter().filter_map(|run| run.print_temperature.map(Celsius::get)));
-    let is_near = |at: &Celsius| middle.is_none_or(|middle| near(at.get(), middle, PRINT_FAR));
-    let steps = PRINT_STEPS.into_iter().filter_map(|step| Some(held? + CelsiusDelta::new(step))).filter(is_near);
     let setting = Setting {
         situation,
         held: held.map(Celsius::get),
@@ -185,7 +177,7 @@ fn prints(situation: &Situation<'_>) -> Vec<Candidate> {
         change: |from, to| Change::PrintTemperature(step(from, to, Celsius::new)),
         meant: [&[Jam, UnderExtrusion], &[Stringing, Blob, Liner]],
     };
-    setting.candidates(steps.map(Celsius::get))
+    setting.candidates([])
 }
 
 /// The other of both, if it was tried. A wall can come off, or be touched by a nozzle that passes.
