@@ -118,14 +118,22 @@ fn block(trial: &TrialView, out: &mut Lines) {
 }
 
 fn says(trial: &TrialView, of: &TrialFigures) -> String {
-    let TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure } = of;
+    let TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure, exact } = of;
     let beside = match n_as_before {
         0 => String::new(),
         n => format!("; as before it failed in {seen_as_before} of {n}"),
     };
+    let exact = exact.map_or_else(String::new, |exact| {
+        let (chance, way) =
+            if exact.p_fewer <= exact.p_more { (exact.p_fewer, "seldom") } else { (exact.p_more, "often") };
+        let chance = crate::learn::words::chance(chance);
+        format!(
+            " Without the model: by chance alone it fails so {way} beside the prints as before in {chance} of cases."
+        )
+    });
     format!(
         "It failed in {seen} of {}, where {:.1} ({:.1} to {:.1}) were expected without it{beside}. \
-         That makes the risk {:.2} times what it was (90 % interval {:.2} to {:.2}); it is lower with a probability of {}.",
+         That makes the risk {:.2} times what it was (90 % interval {:.2} to {:.2}); it is lower with a probability of {}.{exact}",
         changed(trial, *n_changed),
         expected.value,
         expected.low,

@@ -6,9 +6,8 @@
 //! at most one trial of twenty, and what halves the risk harmful in hardly any: counted in `verdict/tests.rs`.
 
 use super::belief::{Belief, Level, RiskRatio, Tally, chance, hazard, spread};
-use super::compare::{Compared, shares};
 use super::trial::{Arm, Design, PRINTS_MAX, Plan};
-use crate::estimate::{Confidence, Estimate, Refusal};
+use crate::estimate::{Estimate, Refusal};
 
 /// It helped where the probability that it lowers the risk is at least this, at the planned end,
 pub(super) const PLANNED: f64 = 0.97;
@@ -57,15 +56,11 @@ pub struct Verdict {
     pub n_as_before: usize,
     /// Failures among those.
     pub seen_as_before: usize,
-    /// Prints whose outcome nobody told; they count nowhere else.
-    pub unknown: usize,
     /// Prints that had not what they were to have.
     pub not_applied: usize,
     /// Of an alternation in which there were such: the ratio by what each print really had. The verdict goes by the
     /// draw: who departs from it may do so for a reason that makes the print fail.
     pub ratio_as_applied: Option<Estimate>,
-    /// Of an alternation: the two groups as they are, without any model.
-    pub groups: Option<Compared>,
 }
 
 /// Whether a change helped.
@@ -259,10 +254,6 @@ impl Groups {
         let not_applied = prints.iter().filter(|print| print.departs()).count();
         let (changed, as_before) = (&self.changed, &self.as_before);
         let value = level.mean(&changed.tally);
-        let compared = || {
-            let [changed, as_before] = [changed, as_before].map(|group| (group.failed, group.n));
-            shares(changed, as_before, Confidence::Percent90).ok()
-        };
         Verdict {
             outcome,
             stop,
@@ -273,10 +264,8 @@ impl Groups {
             n_changed: changed.n,
             n_as_before: as_before.n,
             seen_as_before: as_before.failed,
-            unknown: prints.iter().filter(|print| print.happened.is_none()).count(),
             not_applied,
             ratio_as_applied: (is_drawn && not_applied > 0).then(|| as_applied(prints)).flatten(),
-            groups: if is_drawn { compared() } else { None },
         }
     }
 }

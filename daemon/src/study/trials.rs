@@ -13,7 +13,8 @@ use crate::store::{
     Ended, Ending, Figures, PrintFilter, Reader, Standing, Store, StoreError, SuggestionRow, TrialRow, TrialVerdict,
 };
 use applied::{PartsTold, applied};
-use dwell_analysis::advice::{Arm, Design, Outcome, Tried, Verdict, WhyStop, verdict};
+use dwell_analysis::advice::{Arm, Design, Outcome, Tried, Verdict, WhyStop, shares, verdict};
+use dwell_analysis::estimate::Confidence;
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::trial_why;
@@ -240,7 +241,8 @@ fn figures(said: &Verdict) -> Figures {
 
 fn shown(of: Figures) -> TrialFigures {
     let Figures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure } = of;
-    TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure }
+    let exact = shares((seen, n_changed), (seen_as_before, n_as_before), Confidence::Percent90).ok();
+    TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure, exact }
 }
 
 /// Whether at least half of the prints that were to have the change had it, as far as that is known.

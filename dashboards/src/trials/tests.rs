@@ -2,8 +2,8 @@
 
 use super::*;
 use crate::view::{Applied, HeldView, KnownBy, TrialPrint, WasSet};
-use dwell_analysis::advice::{Arm, Change, Design, Plan, Step};
-use dwell_analysis::estimate::Estimate;
+use dwell_analysis::advice::{Arm, Change, Design, Plan, Step, shares};
+use dwell_analysis::estimate::{Confidence, Estimate};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;
 
@@ -51,6 +51,7 @@ fn trial(state: TrialState) -> TrialView {
             expected: Estimate { value: 0.3, low: 0.1, high: 0.6, n: 1 },
             ratio: Estimate { value: 0.81, low: 0.2, high: 2.5, n: 2 },
             sure: 0.6,
+            exact: shares((0, 1), (1, 1), Confidence::Percent90).ok(),
         }),
         ratio_as_applied: None,
         held: None,
@@ -179,4 +180,12 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
     let flat = render_adopted_text(&begun, true).split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flat.contains("in every print. For: 24 prints with a known outcome. It fails so seldom"), "{flat}");
     assert!(flat.contains("nobody knows: half of it is taken here"), "{flat}");
+}
+
+/// None of one against one of one: half of the ways to draw one failure of two prints.
+#[test]
+fn the_two_groups_are_compared_without_the_model_too() {
+    let words = text(vec![trial(TrialState::Open { more: 7, on: None, next: None })]);
+    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("by chance alone it fails so seldom beside the prints as before in 50 % of cases"), "{words}");
 }

@@ -1,6 +1,6 @@
 //! What is shown of trials, and of what is advised no more.
 
-use dwell_analysis::advice::{Arm, Change, Plan};
+use dwell_analysis::advice::{Arm, Change, Compared, Plan};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 
@@ -161,6 +161,8 @@ pub struct TrialFigures {
     pub ratio: Estimate,
     /// The probability that it lowers the risk.
     pub sure: f64,
+    /// Of an alternation: the two groups as they are, without any model; `None` where nothing parts them.
+    pub exact: Option<Compared>,
 }
 
 /// Advice that stands no more.

@@ -236,7 +236,7 @@ fn prints_of_which_nothing_is_known_count_for_neither_side() {
     prints.push(print(None, Some(false), Some(true)));
     let found = verdict(&plan, &prints).unwrap();
     assert_eq!((found.n_changed, found.n_as_before, found.seen), (3, 0, 0));
-    assert_eq!((found.unknown, found.not_applied), (1, 1));
+    assert_eq!(found.not_applied, 1);
     assert_eq!((found.outcome, found.stop), (Outcome::NotYet { more: 17 }, None));
     assert_eq!(found.ratio, verdict(&plan, &known).unwrap().ratio);
     assert_eq!(verdict(&plan, &[]), Err(Refusal::TooFew { have: 0, need: 1 }));
@@ -264,7 +264,6 @@ fn failures_expected_are_those_of_the_changed_prints() {
     let found = verdict(&planned(Design::Alternation, 40), &pair.repeat(5)).unwrap();
     assert!(found.expected.value > 3.0, "{found:?}");
     assert_eq!((found.seen, found.seen_as_before, found.n_changed, found.n_as_before), (0, 5, 5, 5));
-    assert!(found.groups.unwrap().p_fewer < 0.01, "{found:?}");
 }
 
 #[test]

@@ -77,6 +77,10 @@ struct FiguresJson {
     ratio: RatioJson,
     /// The probability that the change lowers the risk.
     sure: f64,
+    /// Of an alternation: how often chance alone gives the prints with the change so few failures or fewer (Fisher's
+    /// exact test, without the model).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    by_chance: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -196,6 +200,7 @@ impl From<&TrialView> for TrialJson {
                 failures_as_before: of.seen_as_before,
                 ratio: RatioJson::from(&of.ratio),
                 sure: of.sure,
+                by_chance: of.exact.map(|exact| exact.p_fewer),
             }),
             not_applied: view.prints.iter().filter(|print| print.departs()).count(),
             ratio_as_applied: view.ratio_as_applied.as_ref().map(RatioJson::from),
