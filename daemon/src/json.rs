@@ -3,9 +3,38 @@
 use crate::entry::{JobFileFrom, PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
 use crate::stamp;
 use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
+use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use serde::Serialize;
 use serde_json::{Map, Value};
+
+/// A mean with its 90 % interval.
+#[derive(Serialize)]
+pub(crate) struct MeanJson {
+    mean: f64,
+    low: f64,
+    high: f64,
+}
+
+impl From<&Estimate> for MeanJson {
+    fn from(of: &Estimate) -> Self {
+        Self { mean: of.value, low: of.low, high: of.high }
+    }
+}
+
+/// A median with its interval.
+#[derive(Serialize)]
+pub(crate) struct MedianJson {
+    median: f64,
+    low: f64,
+    high: f64,
+}
+
+impl From<&Estimate> for MedianJson {
+    fn from(of: &Estimate) -> Self {
+        Self { median: of.value, low: of.low, high: of.high }
+    }
+}
 
 /// An object without the fields that are not known.
 #[must_use]

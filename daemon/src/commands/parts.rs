@@ -6,11 +6,11 @@ use super::{Failure, output};
 use crate::cli::{Listing, Place};
 use crate::config::Config;
 use crate::entry::PartReason;
+use crate::json::MedianJson;
 use crate::json::PartJson;
 use crate::stamp;
 use crate::store::{PartRow, Reader};
 use crate::study;
-use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::Probability;
 use dwell_dashboards::render_parts_text;
 use dwell_dashboards::view::{PartExpected, PartView, Replace};
@@ -53,9 +53,9 @@ struct InUseJson {
 
 #[derive(Serialize)]
 struct ExpectedJson {
-    remaining_wear_h: IntervalJson,
+    remaining_wear_h: MedianJson,
     #[serde(skip_serializing_if = "Option::is_none")]
-    remaining_days: Option<IntervalJson>,
+    remaining_days: Option<MedianJson>,
     limit_h: f64,
     accepted_risk: f64,
     due: bool,
@@ -68,13 +68,6 @@ struct ExpectedJson {
     basis: &'static str,
     n_lives: usize,
     n_failures: usize,
-}
-
-#[derive(Serialize)]
-struct IntervalJson {
-    median: f64,
-    low: f64,
-    high: f64,
 }
 
 pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
@@ -153,8 +146,8 @@ impl From<&PartExpected> for ExpectedJson {
         };
         let [at, low, high] = days.map_or([None, None, None], |days| days.map(Some));
         Self {
-            remaining_wear_h: IntervalJson::from(&expected.left_h),
-            remaining_days: expected.left_days.as_ref().ok().map(IntervalJson::from),
+            remaining_wear_h: MedianJson::from(&expected.left_h),
+            remaining_days: expected.left_days.as_ref().ok().map(MedianJson::from),
             limit_h: expected.limit_h,
             accepted_risk: expected.accepted.get(),
             due: matches!(expected.replace, Replace::Due),
@@ -165,11 +158,5 @@ impl From<&PartExpected> for ExpectedJson {
             n_lives: expected.n_lives,
             n_failures: expected.n_failures,
         }
-    }
-}
-
-impl From<&Estimate> for IntervalJson {
-    fn from(estimate: &Estimate) -> Self {
-        Self { median: estimate.value, low: estimate.low, high: estimate.high }
     }
 }

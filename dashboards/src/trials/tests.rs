@@ -187,5 +187,8 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
 fn the_two_groups_are_compared_without_the_model_too() {
     let words = text(vec![trial(TrialState::Open { more: 7, on: None, next: None })]);
     let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(words.contains("by chance alone it fails so seldom beside the prints as before in 50 % of cases"), "{words}");
+    assert!(
+        words.contains("by chance alone it fails so seldom beside the prints as before in 50 % of cases"),
+        "{words}"
+    );
 }

@@ -1,7 +1,7 @@
 //! What a mode's claim rests on, as JSON: reliability, response, patterns, trials. Owns their field names; values stand in
 //! the unit of their factor.
 
-use super::json::IntervalJson;
+use crate::json::MeanJson;
 use dwell_analysis::risk::{Bound, Calibration, Condition, Direction, Pattern, Patterns, Reliability, Step, Trial};
 use dwell_dashboards::view::ResponseView;
 use serde::Serialize;
@@ -12,15 +12,15 @@ pub(super) struct ReliabilityJson {
     high: f64,
     n: usize,
     forecast: f64,
-    observed: IntervalJson,
+    observed: MeanJson,
 }
 
 /// The line of what happened over what was forecast, in log-odds.
 #[derive(Serialize)]
 pub(super) struct CalibrationJson {
-    slope: IntervalJson,
-    intercept: IntervalJson,
-    in_the_large: IntervalJson,
+    slope: MeanJson,
+    intercept: MeanJson,
+    in_the_large: MeanJson,
 }
 
 #[derive(Serialize)]
@@ -38,7 +38,7 @@ struct StepJson {
     to: f64,
     events: usize,
     n: usize,
-    rate: IntervalJson,
+    rate: MeanJson,
 }
 
 #[derive(Serialize)]
@@ -53,7 +53,7 @@ struct PatternJson {
     conditions: Vec<ConditionJson>,
     events: usize,
     n: usize,
-    rate: IntervalJson,
+    rate: MeanJson,
 }
 
 /// `is` is `at_least` or `under` with `value`, or `yes`, `no`, `unknown`.
@@ -80,15 +80,14 @@ pub(super) struct TrialJson {
 
 impl From<&Reliability> for ReliabilityJson {
     fn from(bin: &Reliability) -> Self {
-        let observed = IntervalJson::from(&bin.observed);
+        let observed = MeanJson::from(&bin.observed);
         Self { low: bin.low, high: bin.high, n: bin.n, forecast: bin.mean_forecast, observed }
     }
 }
 
 impl From<&Calibration> for CalibrationJson {
     fn from(line: &Calibration) -> Self {
-        let [slope, intercept, in_the_large] =
-            [&line.slope, &line.intercept, &line.in_the_large].map(IntervalJson::from);
+        let [slope, intercept, in_the_large] = [&line.slope, &line.intercept, &line.in_the_large].map(MeanJson::from);
         Self { slope, intercept, in_the_large }
     }
 }
@@ -106,7 +105,7 @@ impl From<&ResponseView> for ResponseJson {
 
 impl From<&Step> for StepJson {
     fn from(step: &Step) -> Self {
-        let rate = IntervalJson::from(&step.rate);
+        let rate = MeanJson::from(&step.rate);
         Self { from: step.from, to: step.to, events: step.events, n: step.n, rate }
     }
 }
@@ -121,7 +120,7 @@ impl From<&Patterns> for PatternsJson {
 impl From<&Pattern> for PatternJson {
     fn from(leaf: &Pattern) -> Self {
         let conditions = leaf.conditions.iter().map(ConditionJson::from).collect();
-        Self { conditions, events: leaf.events, n: leaf.n, rate: IntervalJson::from(&leaf.rate) }
+        Self { conditions, events: leaf.events, n: leaf.n, rate: MeanJson::from(&leaf.rate) }
     }
 }
 

@@ -2,8 +2,8 @@
 
 use super::evidence::{CalibrationJson, PatternsJson, ReliabilityJson, ResponseJson, TrialJson};
 use crate::commands::parts::PartInUse;
+use crate::json::MeanJson;
 use crate::stamp;
-use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Carries, Factor, Group, Habit, Inseparable, Learned, Settling, Skill, Trial};
 use dwell_dashboards::view::{BothReadings, LearnView, ModeView, ReadingView, SilenceView};
 use serde::Serialize;
@@ -28,7 +28,7 @@ struct ModeJson {
     n: usize,
     events: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
-    rate: Option<IntervalJson>,
+    rate: Option<MeanJson>,
     state: &'static str,
     severities: SeveritiesJson,
     /// Prints of which it was told without a tool that took part.
@@ -58,14 +58,6 @@ struct ModeJson {
     refused: Option<String>,
 }
 
-/// A 90 % interval around a mean.
-#[derive(Serialize)]
-pub(super) struct IntervalJson {
-    mean: f64,
-    low: f64,
-    high: f64,
-}
-
 #[derive(Serialize)]
 struct SeveritiesJson {
     slight: usize,
@@ -84,13 +76,13 @@ struct GroupJson {
 struct FactorJson {
     factor: &'static str,
     group: &'static str,
-    effect: IntervalJson,
+    effect: MeanJson,
     sure: f64,
     rank: usize,
-    prior: IntervalJson,
+    prior: MeanJson,
     /// By the record alone, log-odds.
     #[serde(skip_serializing_if = "Option::is_none")]
-    alone: Option<IntervalJson>,
+    alone: Option<MeanJson>,
     repeats_prior: bool,
     carries: f64,
 }
@@ -143,7 +135,7 @@ struct OtherJson {
     n: usize,
     events: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
-    rate: Option<IntervalJson>,
+    rate: Option<MeanJson>,
     state: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     first_group: Option<&'static str>,
@@ -159,7 +151,7 @@ struct HabitJson {
     /// Runs of it that failed in any way.
     events: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
-    rate: Option<IntervalJson>,
+    rate: Option<MeanJson>,
 }
 
 impl From<&LearnView> for Document {
@@ -184,7 +176,7 @@ fn of_mode(mode: &ModeView, view: &LearnView) -> ModeJson {
         mode: mode.mode,
         n: learned.n,
         events: learned.events,
-        rate: learned.rate.as_ref().ok().map(IntervalJson::from),
+        rate: learned.rate.as_ref().ok().map(MeanJson::from),
         state: learned.state.name(),
         severities: severities(mode),
         unplaced: mode.unplaced,
@@ -230,12 +222,6 @@ fn settling(learned: &Learned, view: &LearnView) -> SettlingJson {
     SettlingJson { verdict, tool_runs, prints: tool_runs.and_then(|runs| view.prints_of(runs)) }
 }
 
-impl From<&Estimate> for IntervalJson {
-    fn from(estimate: &Estimate) -> Self {
-        Self { mean: estimate.value, low: estimate.low, high: estimate.high }
-    }
-}
-
 impl From<&Carries> for GroupJson {
     fn from(carries: &Carries) -> Self {
         Self { group: carries.group.name(), probability: carries.probability }
@@ -247,11 +233,11 @@ impl From<&Factor> for FactorJson {
         Self {
             factor: factor.factor,
             group: factor.group.name(),
-            effect: IntervalJson::from(&factor.effect),
+            effect: MeanJson::from(&factor.effect),
             sure: factor.sure,
             rank: factor.rank,
-            prior: IntervalJson::from(&factor.prior),
-            alone: factor.alone.as_ref().map(IntervalJson::from),
+            prior: MeanJson::from(&factor.prior),
+            alone: factor.alone.as_ref().map(MeanJson::from),
             repeats_prior: factor.repeats_prior,
             carries: factor.carries,
         }
@@ -284,7 +270,7 @@ impl From<&SilenceView> for SilenceJson {
 impl From<&BothReadings> for OtherJson {
     fn from(both: &BothReadings) -> Self {
         let ReadingView { n, events, ref rate, state, first } = both.other;
-        let rate = rate.as_ref().ok().map(IntervalJson::from);
+        let rate = rate.as_ref().ok().map(MeanJson::from);
         Self { mode: both.mode, n, events, rate, state: state.name(), first_group: first.map(Group::name) }
     }
 }
@@ -297,7 +283,7 @@ impl From<&Habit> for HabitJson {
             idle_mean_c: habit.idle_mean.get(),
             changes_per_hour: habit.changes_per_hour,
             events: habit.events,
-            rate: habit.rate.as_ref().ok().map(IntervalJson::from),
+            rate: habit.rate.as_ref().ok().map(MeanJson::from),
         }
     }
 }

@@ -1,9 +1,9 @@
 //! Trials as the JSON that scripts are given. Owns field names; an absent field is unknown.
 
 use crate::change::{self, Value};
+use crate::json::{MeanJson, MedianJson};
 use crate::stamp;
 use dwell_analysis::advice::{Arm, Change};
-use dwell_analysis::estimate::Estimate;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialPrint, TrialState, TrialView};
 use serde::Serialize;
 
@@ -59,7 +59,7 @@ struct TrialJson {
     not_applied: usize,
     /// The ratio by what each print really had, where some had not what was drawn.
     #[serde(skip_serializing_if = "Option::is_none")]
-    ratio_as_applied: Option<RatioJson>,
+    ratio_as_applied: Option<MedianJson>,
     /// What the tool holds instead of the trial's material, so that no print counts.
     #[serde(skip_serializing_if = "Option::is_none")]
     held: Option<HeldJson>,
@@ -71,10 +71,10 @@ struct FiguresJson {
     n_changed: usize,
     failures: usize,
     /// Failures expected in the same prints without the change.
-    expected: IntervalJson,
+    expected: MeanJson,
     n_as_before: usize,
     failures_as_before: usize,
-    ratio: RatioJson,
+    ratio: MedianJson,
     /// The probability that the change lowers the risk.
     sure: f64,
     /// Of an alternation: how often chance alone gives the prints with the change so few failures or fewer (Fisher's
@@ -128,34 +128,6 @@ struct ClosedJson {
     why: Option<String>,
 }
 
-/// A 90 % interval around a mean.
-#[derive(Serialize)]
-struct IntervalJson {
-    mean: f64,
-    low: f64,
-    high: f64,
-}
-
-impl From<&Estimate> for IntervalJson {
-    fn from(of: &Estimate) -> Self {
-        Self { mean: of.value, low: of.low, high: of.high }
-    }
-}
-
-/// A 90 % interval around a median.
-#[derive(Serialize)]
-struct RatioJson {
-    median: f64,
-    low: f64,
-    high: f64,
-}
-
-impl From<&Estimate> for RatioJson {
-    fn from(of: &Estimate) -> Self {
-        Self { median: of.value, low: of.low, high: of.high }
-    }
-}
-
 impl From<&ReviewView> for Document {
     fn from(view: &ReviewView) -> Self {
         Self {
@@ -195,15 +167,15 @@ impl From<&TrialView> for TrialJson {
             figures: view.figures.as_ref().map(|of| FiguresJson {
                 n_changed: of.n_changed,
                 failures: of.seen,
-                expected: IntervalJson::from(&of.expected),
+                expected: MeanJson::from(&of.expected),
                 n_as_before: of.n_as_before,
                 failures_as_before: of.seen_as_before,
-                ratio: RatioJson::from(&of.ratio),
+                ratio: MedianJson::from(&of.ratio),
                 sure: of.sure,
                 by_chance: of.exact.map(|exact| exact.p_fewer),
             }),
             not_applied: view.prints.iter().filter(|print| print.departs()).count(),
-            ratio_as_applied: view.ratio_as_applied.as_ref().map(RatioJson::from),
+            ratio_as_applied: view.ratio_as_applied.as_ref().map(MedianJson::from),
             held: view
                 .held
                 .as_ref()

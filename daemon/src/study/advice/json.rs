@@ -1,8 +1,8 @@
 //! Changes worth a try as the JSON that scripts rely on, and as it stands in the record. Owns field names.
 
 use crate::change::{self, Value};
+use crate::json::MeanJson;
 use dwell_analysis::advice::{Change, ModeEffect, Plan};
-use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::FailureMode;
 use dwell_dashboards::advice_words;
 use dwell_dashboards::view::SuggestionView;
@@ -24,14 +24,14 @@ pub struct SuggestionJson {
     to: Value,
     /// Absent before enough outcomes were told.
     #[serde(skip_serializing_if = "Option::is_none")]
-    risk_now: Option<IntervalJson>,
+    risk_now: Option<MeanJson>,
     /// See `risk_now`.
     #[serde(skip_serializing_if = "Option::is_none")]
-    risk_after: Option<IntervalJson>,
+    risk_after: Option<MeanJson>,
     /// See `risk_now`.
     #[serde(skip_serializing_if = "Option::is_none")]
     sure: Option<f64>,
-    minutes_per_print: IntervalJson,
+    minutes_per_print: MeanJson,
     basis: &'static str,
     why: String,
     /// How much is known of the mode that it helps most against.
@@ -43,7 +43,7 @@ pub struct SuggestionJson {
     trade_off: bool,
     /// Minutes a print that are lost less, failures by what each costs.
     #[serde(skip_serializing_if = "Option::is_none")]
-    gain_min: Option<IntervalJson>,
+    gain_min: Option<MeanJson>,
     n_prints: usize,
     n_waits: usize,
     n_long_waits: usize,
@@ -67,19 +67,11 @@ struct TrialJson {
     detects: Option<f64>,
 }
 
-/// A 90 % interval around a mean.
-#[derive(Serialize)]
-struct IntervalJson {
-    mean: f64,
-    low: f64,
-    high: f64,
-}
-
 #[derive(Serialize)]
 struct EffectJson {
     mode: &'static str,
-    now: IntervalJson,
-    after: IntervalJson,
+    now: MeanJson,
+    after: MeanJson,
     /// The probability that it falls.
     falls: f64,
     state: &'static str,
@@ -104,10 +96,10 @@ impl From<&SuggestionView> for SuggestionJson {
             setting: view.setting,
             from,
             to,
-            risk_now: suggestion.risk.map(|risk| IntervalJson::from(&risk.now)),
-            risk_after: suggestion.risk.map(|risk| IntervalJson::from(&risk.after)),
+            risk_now: suggestion.risk.map(|risk| MeanJson::from(&risk.now)),
+            risk_after: suggestion.risk.map(|risk| MeanJson::from(&risk.after)),
             sure: suggestion.risk.map(|risk| risk.sure),
-            minutes_per_print: IntervalJson::from(&suggestion.minutes),
+            minutes_per_print: MeanJson::from(&suggestion.minutes),
             basis: suggestion.basis.name(),
             why: words.why,
             state: view.meant.map(|meant| meant.state.name()),
@@ -115,7 +107,7 @@ impl From<&SuggestionView> for SuggestionJson {
             refute: words.refute,
             effects: suggestion.effects.iter().map(EffectJson::from).collect(),
             trade_off: suggestion.is_trade_off(),
-            gain_min: suggestion.gain.as_ref().map(IntervalJson::from),
+            gain_min: suggestion.gain.as_ref().map(MeanJson::from),
             n_prints: suggestion.n_courses,
             n_waits: suggestion.n_waits,
             n_long_waits: suggestion.n_long_waits,
@@ -145,8 +137,8 @@ impl From<&ModeEffect> for EffectJson {
     fn from(effect: &ModeEffect) -> Self {
         Self {
             mode: effect.mode.name(),
-            now: IntervalJson::from(&effect.now),
-            after: IntervalJson::from(&effect.after),
+            now: MeanJson::from(&effect.now),
+            after: MeanJson::from(&effect.after),
             falls: effect.falls,
             state: effect.state.name(),
             n: effect.n,
@@ -154,11 +146,5 @@ impl From<&ModeEffect> for EffectJson {
             own_n: effect.own_n,
             own_events: effect.own_events,
         }
-    }
-}
-
-impl From<&Estimate> for IntervalJson {
-    fn from(estimate: &Estimate) -> Self {
-        Self { mean: estimate.value, low: estimate.low, high: estimate.high }
     }
 }
