@@ -1,5 +1,9 @@
 //! The command line: what can be asked for, parsed. Owns names and help; each command's work stands in `commands`.
 
+mod alarms;
+
+pub use alarms::{AlarmAct, Alarms};
+
 use crate::entry::{Mode, Part, PartEvent, PartReason};
 use crate::export::Format;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -77,8 +81,8 @@ pub enum Command {
     Prints(Listing),
     /// List idle spans, in time order.
     Spans(Listing),
-    /// List alarms, in the order they were raised.
-    Alarms(Listing),
+    /// List alarms, in the order they were raised, or do something about one.
+    Alarms(Alarms),
     /// List part changes, in time order.
     Parts(Listing),
     /// Record what a print came to: a failure of one tool, or that nothing went wrong.

@@ -2,6 +2,7 @@
 //! Owns their types and what makes one impossible; knows neither JSON nor SQL.
 
 use dwell_analysis::polymer::{MaterialFacts, Materials};
+use dwell_analysis::thermal;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::fmt;
@@ -424,6 +425,23 @@ pub struct Outcome {
     pub severity: Option<Severity>,
     /// In the person's words.
     pub note: Option<String>,
+}
+
+/// What is known of a tool's heater from an instant on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct HeaterFact {
+    /// From when on.
+    pub at: Timestamp,
+    /// Whose.
+    pub tool: ToolNumber,
+    /// Its parameters.
+    pub heater: thermal::Heater,
+    /// What it takes for its surroundings beside the bed and neighbour that it usually has.
+    pub surroundings: Celsius,
+    /// How much longer than by these parameters a climb may take, as a share: the upper end of its 90 % interval.
+    pub heating_spread: f64,
+    /// Steps that it was fitted to.
+    pub n: usize,
 }
 
 /// One thing that enters the path for a printer.

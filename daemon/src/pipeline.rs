@@ -1,8 +1,8 @@
 //! One printer's way from an entry to a commit: tracker, then alarm ledger. Live polls and replayed journals both go
 //! through here. Owns their order; waits for nothing and stores nothing.
 
-use crate::alarm::{AlarmEffect, IdleHotRule, Ledger};
-use crate::entry::{HotEnd, JobFile, Reading, Settings, SettingsChange};
+use crate::alarm::{AlarmEffect, Ledger, Rulebook};
+use crate::entry::{HeaterFact, HotEnd, JobFile, Reading, Settings, SettingsChange};
 use crate::store::Resume;
 use crate::tracker::{Effect, SILENCE_MAX, Tracker};
 use dwell_analysis::polymer::Materials;
@@ -36,19 +36,20 @@ pub struct Pipeline {
 impl Pipeline {
     /// A pipeline for a printer of which nothing is open, with the built-in materials.
     #[must_use]
-    pub fn new(hot_end: HotEnd, settings: Vec<Settings>, idle_hot: IdleHotRule) -> Self {
-        Self::knowing(Arc::default(), hot_end, settings, idle_hot)
+    pub fn new(hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
+        Self::knowing(Arc::default(), hot_end, settings, rules)
     }
 
-    fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, idle_hot: IdleHotRule) -> Self {
-        Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger: Ledger::new(idle_hot) }
+    fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
+        let ledger = Ledger::new(rules, Arc::clone(&materials), &settings);
+        Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger }
     }
 
     /// Takes up again what the store holds as open, by following its readings once more: whatever comes of them has
     /// been committed already, so it is dropped.
     #[must_use]
-    pub fn resumed(materials: Arc<Materials>, hot_end: HotEnd, idle_hot: IdleHotRule, resume: Resume) -> Self {
-        let mut pipeline = Self::knowing(materials, hot_end, resume.settings, idle_hot);
+    pub fn resumed(materials: Arc<Materials>, hot_end: HotEnd, rules: Arc<Rulebook>, resume: Resume) -> Self {
+        let mut pipeline = Self::knowing(materials, hot_end, resume.settings, rules);
         let mut changes = resume.changes.iter().peekable();
         let mut files = resume.job_files.iter().peekable();
         for reading in resume.readings {
@@ -57,7 +58,7 @@ impl Pipeline {
                 pipeline.tracker.plan(file);
             }
             while let Some(change) = changes.next_if(|change| change.at <= reading.at) {
-                pipeline.tracker.set(change);
+                pipeline.set(change);
             }
             pipeline.read(reading);
         }
@@ -65,7 +66,7 @@ impl Pipeline {
             pipeline.tracker.plan(file);
         }
         for change in changes {
-            pipeline.tracker.set(change);
+            pipeline.set(change);
         }
         pipeline.ledger.reconcile(&resume.alarms);
         pipeline
@@ -74,6 +75,12 @@ impl Pipeline {
     /// Takes over changed settings.
     pub fn set(&mut self, change: &SettingsChange) {
         self.tracker.set(change);
+        self.ledger.set(change);
+    }
+
+    /// Takes over what is known of a heater from now on.
+    pub fn know(&mut self, fact: &HeaterFact) {
+        self.ledger.know(fact);
     }
 
     /// Takes over the job file of the print that is on. It must be in the record already, with the instant of
@@ -167,7 +174,7 @@ mod tests {
 
     /// Readings at these seconds, with a look at the silence between them every five seconds or none.
     fn follow(seconds: &[f64], degrees: f64, is_live: bool) -> Step {
-        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
         let (mut step, mut now) = (Step::default(), 0.0);
         for second in seconds {
             while is_live && now + 5.0 < *second {
@@ -194,7 +201,7 @@ mod tests {
         assert_eq!((*at, *gone), (START + Seconds::new(22.0), START + Seconds::new(75.0)));
         assert!(follow(&seconds, 30.0, true).alarms.is_empty());
         // A host's own clock may place the reading that ends a told silence before its end.
-        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
         pipeline.read(reading(0.0, 210.0));
         assert_eq!(pipeline.silence(START + Seconds::new(20.5)).alarms.len(), 1);
         let back = pipeline.read(reading(19.9, 210.0));

@@ -3,7 +3,7 @@
 
 mod commits;
 
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{Entry, HotEnd, PrinterName, Reading};
 use crate::journal::{Line, LineFault, Lines};
 use crate::pipeline::{Pipeline, Step};
@@ -30,7 +30,7 @@ const HOUR_MS: i64 = 3_600_000;
 pub struct Replay<'a> {
     store: &'a Store,
     commits: Commits,
-    idle_hot: IdleHotRule,
+    rules: Rules,
     materials: Arc<Materials>,
     hot_ends: HashMap<PrinterName, HotEnd>,
     printers: HashMap<PrinterName, Follow>,
@@ -50,11 +50,11 @@ struct Follow {
 impl<'a> Replay<'a> {
     /// A replay into `store`. Printers that `hot_ends` does not name have separate hot ends.
     #[must_use]
-    pub fn new(store: &'a Store, idle_hot: IdleHotRule, hot_ends: HashMap<PrinterName, HotEnd>) -> Self {
+    pub fn new(store: &'a Store, rules: Rules, hot_ends: HashMap<PrinterName, HotEnd>) -> Self {
         Self {
             store,
             commits: Commits::new(store.clone()),
-            idle_hot,
+            rules,
             materials: Arc::default(),
             hot_ends,
             printers: HashMap::new(),
@@ -174,8 +174,8 @@ impl<'a> Replay<'a> {
             self.store.ensure_printer(printer, *told, 0)?;
         }
         let resume = self.store.reader()?.resume(printer)?;
-        let pipeline =
-            Pipeline::resumed(Arc::clone(&self.materials), hot_end, self.idle_hot, resume.unwrap_or_default());
+        let rules = Arc::new(self.rules.of(printer));
+        let pipeline = Pipeline::resumed(Arc::clone(&self.materials), hot_end, rules, resume.unwrap_or_default());
         Ok(Follow { pipeline, step: Step::default(), n_steps: 0 })
     }
 }

@@ -5,7 +5,6 @@
 
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use dwellwatch::alarm::IdleHotRule;
 use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading};
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::LiveJob;
@@ -14,6 +13,7 @@ use dwellwatch::tracker::Effect;
 use rusqlite::{Connection, params};
 use std::fs::{self, File};
 use std::path::Path;
+use std::sync::Arc;
 
 const START: Timestamp = Timestamp::from_ms(1_772_409_600_000);
 const DAY_S: i64 = 86_400;
@@ -201,7 +201,7 @@ fn written(name: &str, readings: &[Reading]) {
         let store = Store::open(&path).unwrap();
         let printer = PrinterName::new("bench").unwrap();
         store.ensure_printer(&printer, HotEnd::Separate, 2).unwrap();
-        let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), IdleHotRule::default());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), Arc::default());
         let before = booked();
         let mut n_events = 0;
         for (second, reading) in readings.iter().enumerate() {

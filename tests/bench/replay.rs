@@ -5,7 +5,7 @@
 
 use dwell_analysis::time::Timestamp;
 use dwell_tests::{memory, steady};
-use dwellwatch::alarm::IdleHotRule;
+use dwellwatch::alarm::Rules;
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::{CentiCelsius, Entry, Heater, Reading};
 use dwellwatch::journal::{Lines, Parser, write_line};
@@ -113,7 +113,7 @@ fn replayed(journal: &Arc<[u8]>, now: Timestamp) -> Took {
     let folder = folder();
     let store = Store::open_bulk(&folder.path().join("replay.db")).unwrap();
     timed(|| {
-        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+        let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
         replay.feed(Cursor::new(Arc::clone(journal)), now).unwrap();
         replay.finish().unwrap();
     })

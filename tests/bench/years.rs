@@ -7,7 +7,6 @@ use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::week::IsoWeek;
-use dwellwatch::alarm::IdleHotRule;
 use dwellwatch::clock::Clock;
 use dwellwatch::entry::{HotEnd, PrinterName, Reading};
 use dwellwatch::pipeline::Pipeline;
@@ -65,7 +64,7 @@ fn readings(hours: i64) -> Vec<Reading> {
 fn bodies(folder: &Path) -> Bodies {
     let path = folder.join("bodies.db");
     let store = Store::open_bulk(&path).unwrap();
-    let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), IdleHotRule::default());
+    let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), Arc::default());
     for reading in readings(48) {
         let step = pipeline.read(reading);
         let commit = Commit { printer: name(1), effects: step.effects, alarms: Vec::new(), notices: false };
@@ -182,7 +181,7 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     let n_shown = n_printers.min(20);
     let lately = readings(2);
     for printer in 1..=n_shown {
-        let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), IdleHotRule::default());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, Vec::new(), Arc::default());
         for reading in &lately {
             let moved = Reading { at: reading.at + (newest - lately[0].at) + Seconds::new(30.0), ..reading.clone() };
             let step = pipeline.read(moved);

@@ -2,7 +2,7 @@
 
 use crate::rows::{Fingerprint, Tables, fingerprint, readings, tables};
 use dwell_tests::steps::{Brought, Steps};
-use dwellwatch::alarm::IdleHotRule;
+use dwellwatch::alarm::Rules;
 use dwellwatch::entry::{Entry, PrinterName, Reading};
 use dwellwatch::journal::write_line;
 use dwellwatch::rehearsal::Story;
@@ -92,7 +92,7 @@ impl Whole {
                 self.entries[from..].iter().for_each(|entry| steps.take(entry.clone()).unwrap());
             }
             Way::Replayed => {
-                let mut replay = Replay::new(store, IdleHotRule::default(), HashMap::new());
+                let mut replay = Replay::new(store, Rules::default(), HashMap::new());
                 self.entries[from..].iter().for_each(|entry| replay.take(&self.printer, entry.clone()).unwrap());
                 replay.finish().unwrap();
             }

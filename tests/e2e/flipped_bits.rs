@@ -2,7 +2,7 @@
 //! `--nocapture` for the shares.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 
-use dwellwatch::alarm::IdleHotRule;
+use dwellwatch::alarm::Rules;
 use dwellwatch::rehearsal::Story;
 use dwellwatch::replay::Replay;
 use dwellwatch::store::{Halt, PrintFilter, Reader, SpanFilter, Store, StoreError, examine};
@@ -21,7 +21,7 @@ const FLIPS: usize = 600;
 fn record(file: &Path) {
     let told = Story::short(1);
     let store = Store::open_bulk(file).unwrap();
-    let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+    let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
     for entry in told.entries() {
         replay.take(&told.printer(), entry).unwrap();
     }

@@ -2,7 +2,6 @@
 //! Owns the order of the steps; the record and what is said of each step are the caller's.
 
 use dwell_analysis::units::Seconds;
-use dwellwatch::alarm::IdleHotRule;
 use dwellwatch::entry::{Entry, HotEnd, PrinterName};
 use dwellwatch::pipeline::{Pipeline, Step};
 use dwellwatch::store::{Commit, Known, Store, StoreError};
@@ -39,7 +38,7 @@ impl<'a> Steps<'a> {
         returned: impl FnMut(Brought) + 'a,
     ) -> Result<Self, StoreError> {
         let resume = store.reader()?.resume(printer)?.unwrap_or_default();
-        let pipeline = Pipeline::resumed(Arc::default(), HotEnd::Separate, IdleHotRule::default(), resume);
+        let pipeline = Pipeline::resumed(Arc::default(), HotEnd::Separate, Arc::default(), resume);
         let known = Known { printer: printer.clone(), hot_end: HotEnd::Separate, n_tools: 2, changes: Vec::new() };
         store.take_up(vec![known])?;
         Ok(Self { store, printer: printer.clone(), pipeline, returned: Box::new(returned) })

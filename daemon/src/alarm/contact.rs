@@ -1,8 +1,9 @@
 //! The rules of contact: a host that falls silent while a heater is hot, and one that refuses to answer. Owns what of a
 //! reading counts as hot.
 
-use super::effect::{AlarmEffect, Rule, Subject};
+use super::effect::{AlarmEffect, Subject};
 use super::ledger::{Ledger, Words};
+use super::rule::Rule;
 use crate::entry::{CentiCelsius, Heater, Reading, ToolNumber};
 use crate::tracker::SILENCE_MAX;
 use dwell_analysis::time::Timestamp;
@@ -96,10 +97,10 @@ impl Ledger {
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
-    use super::super::ledger::IdleHotRule;
     use super::*;
     use crate::entry::{Job, JobState};
     use dwell_analysis::units::Seconds;
+    use std::sync::Arc;
 
     const AT: Timestamp = Timestamp::from_ms(1_772_438_401_000);
 
@@ -116,7 +117,7 @@ mod tests {
     }
 
     fn silent(tool: f64, bed: f64) -> (Ledger, Option<AlarmEffect>) {
-        let mut ledger = Ledger::new(IdleHotRule::default());
+        let mut ledger = Ledger::new(Arc::default(), Arc::default(), &[]);
         ledger.weigh(&reading(tool, bed), false, &[]);
         let raised = ledger.silent(AT);
         (ledger, raised)
@@ -132,13 +133,13 @@ mod tests {
         // Said once, however long it lasts.
         assert_eq!(ledger.silent(AT), None);
         let back = AT + Seconds::new(90.0);
-        let returned = AlarmEffect::Returned { subject, raised: at, at: back };
+        let returned = AlarmEffect::Returned { subject, raised: at, at: back, is_superseded: false };
         assert_eq!((ledger.heard(back), ledger.heard(back)), (Some(returned), None));
     }
 
     #[test]
     fn heat_that_is_no_longer_told_is_still_the_last_that_is_known() {
-        let mut ledger = Ledger::new(IdleHotRule::default());
+        let mut ledger = Ledger::new(Arc::default(), Arc::default(), &[]);
         ledger.weigh(&reading(211.0, 30.0), false, &[]);
         let untold = Reading { tools: vec![Heater::default(); 2], bed: None, ..reading(0.0, 0.0) };
         ledger.weigh(&untold, false, &[]);
@@ -154,7 +155,7 @@ mod tests {
 
     #[test]
     fn a_refusal_is_raised_at_once_and_returns_with_the_first_answer() {
-        let mut ledger = Ledger::new(IdleHotRule::default());
+        let mut ledger = Ledger::new(Arc::default(), Arc::default(), &[]);
         let raised = ledger.refused(AT, "document state from http://127.0.0.1:9/s: host asks for a sign-in (401)");
         assert!(matches!(raised, Some(AlarmEffect::Raised { subject: REFUSES, at: AT, .. })), "{raised:?}");
         assert_eq!(ledger.refused(AT, "again"), None);

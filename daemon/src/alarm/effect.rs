@@ -1,55 +1,8 @@
 //! What the alarm ledger says has happened.
 
+use super::rule::{Priority, Rule};
 use crate::entry::ToolNumber;
 use dwell_analysis::time::Timestamp;
-
-/// Which rule raised an alarm.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Rule {
-    /// The waiting melt's dose is over its material's residence limit.
-    ResidenceBudget,
-    /// The tool has waited over a temperature for longer than allowed.
-    IdleHot,
-    /// The host has fallen silent while a heater was hot.
-    HostSilent,
-    /// The host wants a sign-in, or another one: nothing is watched until a person puts that right.
-    HostRefuses,
-    /// The disk takes nothing: what is seen is kept in memory alone.
-    RecordFull,
-    /// The record was found damaged and set aside.
-    RecordDamaged,
-}
-
-impl Rule {
-    /// Every rule.
-    pub const ALL: [Self; 6] = [
-        Self::ResidenceBudget,
-        Self::IdleHot,
-        Self::HostSilent,
-        Self::HostRefuses,
-        Self::RecordFull,
-        Self::RecordDamaged,
-    ];
-
-    /// The word that tables, JSON and pages use.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::ResidenceBudget => "residence_budget",
-            Self::IdleHot => "idle_hot",
-            Self::HostSilent => "host_silent",
-            Self::HostRefuses => "host_refuses",
-            Self::RecordFull => "record_full",
-            Self::RecordDamaged => "record_damaged",
-        }
-    }
-
-    /// The rule of that word, or `None`.
-    #[must_use]
-    pub fn of_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|rule| rule.word() == word)
-    }
-}
 
 /// What an alarm is about: a rule, and the tool that it speaks of; `None` is the printer as a whole, or the record.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -69,6 +22,10 @@ pub enum AlarmEffect {
         subject: Subject,
         /// When.
         at: Timestamp,
+        /// How soon a person has to act.
+        priority: Priority,
+        /// Suppressed by design, as while the printer is being set up: recorded, and calls nobody.
+        is_suppressed: bool,
         /// What was found.
         cause: String,
         /// What it leads to.
@@ -84,6 +41,8 @@ pub enum AlarmEffect {
         raised: Timestamp,
         /// When.
         at: Timestamp,
+        /// A graver alarm on the same thing has taken its place: it is over, and nobody need acknowledge it.
+        is_superseded: bool,
     },
 }
 

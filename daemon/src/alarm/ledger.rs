@@ -2,42 +2,31 @@
 //! nothing.
 
 use super::contact::Heat;
-use super::effect::{AlarmEffect, Rule, Subject};
-use crate::entry::{Reading, ToolNumber};
+use super::effect::{AlarmEffect, Subject};
+use super::rule::Rule;
+use super::rulebook::{Bound, Rulebook, Tuning};
+use crate::entry::{HeaterFact, Reading, Settings, SettingsChange, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// How long a condition must be away before its alarm returns: 60 s for temperatures (from memory, usual in alarm
 /// practice).
 const OFF_DELAY: Seconds = Seconds::new(60.0);
-/// A temperature must fall this far under the limit to count as under it: 1 % of a 250 K range, rounded up.
-const DEADBAND: CelsiusDelta = CelsiusDelta::new(3.0);
 /// The dose must fall under this share of its limit to count as under it.
 const DOSE_DEADBAND: f64 = 0.9;
-
-/// The plain rule: idle over a temperature for longer than a time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct IdleHotRule {
-    /// Over which temperature.
-    pub over: Celsius,
-    /// For how long.
-    pub lasting: Seconds,
-}
-
-/// 180 °C is over every usual standby temperature; ten idle minutes are "too long" to those who asked for a
-/// time-out (common practice, no source).
-impl Default for IdleHotRule {
-    fn default() -> Self {
-        Self { over: Celsius::new(180.0), lasting: Seconds::minutes(10.0) }
-    }
-}
 
 /// The alarms of one printer.
 #[derive(Clone, Debug)]
 pub struct Ledger {
-    idle_hot: IdleHotRule,
+    rules: Arc<Rulebook>,
+    materials: Arc<Materials>,
+    /// In force, a tool.
+    settings: Vec<Settings>,
+    heaters: BTreeMap<ToolNumber, HeaterFact>,
     hot_for: BTreeMap<ToolNumber, Seconds>,
     standing: BTreeMap<Subject, Standing>,
     last_at: Option<Timestamp>,
@@ -55,8 +44,29 @@ struct Standing {
 impl Ledger {
     /// A ledger in which nothing stands.
     #[must_use]
-    pub fn new(idle_hot: IdleHotRule) -> Self {
-        Self { idle_hot, hot_for: BTreeMap::new(), standing: BTreeMap::new(), last_at: None, heat: Heat::default() }
+    pub fn new(rules: Arc<Rulebook>, materials: Arc<Materials>, settings: &[Settings]) -> Self {
+        Self {
+            rules,
+            materials,
+            settings: settings.to_vec(),
+            heaters: BTreeMap::new(),
+            hot_for: BTreeMap::new(),
+            standing: BTreeMap::new(),
+            last_at: None,
+            heat: Heat::default(),
+        }
+    }
+
+    /// Takes over changed settings.
+    pub fn set(&mut self, change: &SettingsChange) {
+        if let Some(held) = self.settings.get_mut(change.tool.idx()) {
+            held.update(&change.settings);
+        }
+    }
+
+    /// Takes over what is known of a heater from now on.
+    pub fn know(&mut self, fact: &HeaterFact) {
+        self.heaters.insert(fact.tool, *fact);
     }
 
     /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
@@ -83,9 +93,10 @@ impl Ledger {
             }
             let hot_for = self.count_hot(number, lasted, tool);
             let over_budget = self.over_budget(number, tool);
-            for (rule, holds) in
-                [(Rule::ResidenceBudget, over_budget), (Rule::IdleHot, hot_for >= self.idle_hot.lasting)]
-            {
+            for (rule, holds) in [
+                (Rule::ResidenceBudget, over_budget),
+                (Rule::IdleHot, hot_for >= self.tuning(Rule::IdleHot, number).on_delay),
+            ] {
                 let subject = Subject { rule, tool: Some(number) };
                 if holds {
                     effects.extend(self.hold(subject, at, |ledger| ledger.words(number, rule, tool)));
@@ -111,7 +122,10 @@ impl Ledger {
         let Words { cause, consequence, action } = words(self);
         self.standing.insert(subject, Standing { raised: at, away: Seconds::ZERO });
         let (consequence, action) = (consequence.to_owned(), action.to_owned());
-        Some(AlarmEffect::Raised { subject, at, cause, consequence, action })
+        let tuning =
+            subject.tool.map_or_else(|| self.rules.tuning(subject.rule, None), |tool| self.tuning(subject.rule, tool));
+        let (priority, is_suppressed) = (tuning.priority, self.rules.is_commissioning());
+        Some(AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action })
     }
 
     /// The subject's condition has been away for another `lasted`.
@@ -124,16 +138,34 @@ impl Ledger {
     /// The subject's alarm returns, if it stands.
     pub(super) fn end(&mut self, subject: Subject, at: Timestamp) -> Option<AlarmEffect> {
         let Standing { raised, .. } = self.standing.remove(&subject)?;
-        Some(AlarmEffect::Returned { subject, raised, at: at.max(raised) })
+        Some(AlarmEffect::Returned { subject, raised, at: at.max(raised), is_superseded: false })
+    }
+
+    /// How a rule is tuned for what that tool holds.
+    fn tuning(&self, rule: Rule, tool: ToolNumber) -> Tuning {
+        self.rules.tuning(rule, self.settings.get(tool.idx()).and_then(|settings| settings.material.as_deref()))
+    }
+
+    /// Over which temperature a tool that waits is too hot: what was set, else its material's lowest print temperature.
+    fn idle_over(&self, tool: ToolNumber) -> (Celsius, CelsiusDelta) {
+        let lowest = || {
+            let settings = self.settings.get(tool.idx()).cloned().unwrap_or_default();
+            settings.facts(&self.materials).print_low.value
+        };
+        match self.tuning(Rule::IdleHot, tool).bound {
+            Bound::Over { at, deadband } => (at.unwrap_or_else(lowest), deadband),
+            Bound::OffBy { .. } | Bound::Share { .. } | Bound::None => (lowest(), CelsiusDelta::new(0.0)),
+        }
     }
 
     fn count_hot(&mut self, number: ToolNumber, lasted: Seconds, tool: &ToolNow) -> Seconds {
+        let (over, deadband) = self.idle_over(number);
         let hot_for = self.hot_for.entry(number).or_insert(Seconds::ZERO);
         let waits = matches!(tool.doing, Doing::Waiting { .. });
         match tool.actual {
             _ if !waits => *hot_for = Seconds::ZERO,
-            Some(actual) if actual >= self.idle_hot.over => *hot_for += lasted,
-            Some(actual) if actual < self.idle_hot.over - DEADBAND => *hot_for = Seconds::ZERO,
+            Some(actual) if actual >= over => *hot_for += lasted,
+            Some(actual) if actual < over - deadband => *hot_for = Seconds::ZERO,
             // Inside the deadband, or no temperature told: nothing is known to have changed.
             Some(_) | None => {}
         }
@@ -157,7 +189,8 @@ impl Ledger {
                 "The melt in the nozzle is spent: the next start may jam or string.",
             )
         } else {
-            let (over, lasting) = (self.idle_hot.over.get(), self.idle_hot.lasting.as_minutes());
+            let over = self.idle_over(tool).0.get();
+            let lasting = self.tuning(rule, tool).on_delay.as_minutes();
             (
                 format!("{tool} has waited over {over:.0} °C for {lasting} min, now{heat}."),
                 "The waiting melt cooks and drools, and the liner above it ages.",

@@ -5,8 +5,14 @@
 mod contact;
 mod effect;
 mod ledger;
+mod life;
 mod record;
+mod rule;
+mod rulebook;
 
-pub use effect::{AlarmEffect, Rule, Subject};
-pub use ledger::{IdleHotRule, Ledger};
+pub use effect::{AlarmEffect, Subject};
+pub use ledger::Ledger;
+pub use life::State;
 pub use record::{RECORD_FULL, RECORD_FULL_AFTER, record_full};
+pub use rule::{Concern, Priority, Rule};
+pub use rulebook::{Bound, Change, Override, Rulebook, Rules, Tuning};

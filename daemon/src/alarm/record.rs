@@ -1,7 +1,8 @@
 //! The words of the record's own alarm: that the disk takes nothing. Owns when it is worth one; who watches the disk
 //! raises it.
 
-use super::effect::{AlarmEffect, Rule, Subject};
+use super::effect::{AlarmEffect, Subject};
+use super::rule::{Priority, Rule};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 
@@ -28,5 +29,13 @@ pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<
         "Make room on the disk of the record, or put right what the cause names. Leave dwellwatch running until \
         this alarm has gone."
             .to_owned();
-    AlarmEffect::Raised { subject: RECORD_FULL, at, cause, consequence, action }
+    AlarmEffect::Raised {
+        subject: RECORD_FULL,
+        at,
+        priority: Priority::High,
+        is_suppressed: false,
+        cause,
+        consequence,
+        action,
+    }
 }

@@ -52,7 +52,7 @@ impl Disk {
             self.until(&mut failing, false).await?;
             if let Some(raised) = standing.take() {
                 let at = self.clock.now().at.max(raised);
-                let gone = AlarmEffect::Returned { subject: RECORD_FULL, raised, at };
+                let gone = AlarmEffect::Returned { subject: RECORD_FULL, raised, at, is_superseded: false };
                 self.store.commit_own_async(vec![gone], self.notices).await?;
             }
         }

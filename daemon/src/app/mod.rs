@@ -146,7 +146,7 @@ async fn watch_into(
 fn take_up(config: &Config, store: &Store, clock: &Clock) -> Result<Vec<Pipeline>, StoreError> {
     let reader = store.reader()?;
     let at = clock.now().at;
-    let taken = config.printers().iter().map(|printer| watch::take_up(&reader, printer, config.idle_rule(), at));
+    let taken = config.printers().iter().map(|printer| watch::take_up(&reader, printer, config.rules(), at));
     let (pipelines, known): (Vec<_>, Vec<_>) = taken.collect::<Result<Vec<_>, _>>()?.into_iter().unzip();
     store.take_up(known)?;
     Ok(pipelines)

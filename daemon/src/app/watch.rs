@@ -2,7 +2,7 @@
 
 use super::job_file::{AGAIN_AFTER, Looking, Search, Wanted};
 use super::{AppError, ended};
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::clock::Clock;
 use crate::config::Printer;
 use crate::entry::{JobFile, Settings, SettingsChange, ToolNumber};
@@ -50,7 +50,7 @@ struct Files {
 pub(super) fn take_up(
     reader: &Reader,
     printer: &Printer,
-    idle_hot: IdleHotRule,
+    rules: &Rules,
     at: Timestamp,
 ) -> Result<(Pipeline, Known), StoreError> {
     let hot_end = printer.map.hot_end;
@@ -63,7 +63,8 @@ pub(super) fn take_up(
             held.update(&change.settings);
         }
     }
-    let mut pipeline = Pipeline::resumed(Arc::clone(&printer.materials), hot_end, idle_hot, resume);
+    let mut pipeline =
+        Pipeline::resumed(Arc::clone(&printer.materials), hot_end, Arc::new(rules.of(&printer.name)), resume);
     let mut changes = Vec::new();
     for (idx, (held, wanted)) in in_force.iter().zip(&printer.settings).enumerate() {
         let mut after = held.clone();

@@ -79,7 +79,7 @@ fn play(folder: &Path, store: &Store) -> Result<(Story, PathBuf), Failure> {
     }
     out.flush().map_err(failed)?;
     drop(out);
-    let mut replay = Replay::new(store, crate::alarm::IdleHotRule::default(), HashMap::new());
+    let mut replay = Replay::new(store, crate::alarm::Rules::default(), HashMap::new());
     let journal = File::open(&path).map_err(failed)?;
     let replayed = replay.feed(journal, history.ends());
     replayed.map_err(|fault| at(&path.display().to_string(), &fault))?;

@@ -22,9 +22,9 @@ pub(super) fn run(place: &Place, journals: &[PathBuf]) -> Result<(), Failure> {
     let hot_ends = config.as_ref().map_or_else(HashMap::new, |config| {
         config.printers().iter().map(|printer| (printer.name.clone(), printer.map.hot_end)).collect()
     });
-    let idle_hot = config.as_ref().map(Config::idle_rule).unwrap_or_default();
+    let rules = config.as_ref().map(|config| config.rules().clone()).unwrap_or_default();
     let materials = config.as_ref().map(Config::materials).unwrap_or_default();
-    let mut replay = Replay::new(&store, idle_hot, hot_ends).knowing(materials);
+    let mut replay = Replay::new(&store, rules, hot_ends).knowing(materials);
     let bar = Bar::of_lines(length(journals));
     let replayed = journals.iter().try_for_each(|journal| one(&mut replay, journal, &bar));
     // What came before a line that can't be read is kept.

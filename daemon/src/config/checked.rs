@@ -1,17 +1,17 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
+use super::alarm::rules;
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
 use super::printer::{Printer, printers};
-use super::raw::{RawAlarm, RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
+use super::raw::{RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::ToolNumber;
 use crate::host::Address;
 use crate::store::Keep;
 use crate::study::{Learning, Liners};
 use dwell_analysis::polymer::Materials;
-use dwell_analysis::units::{Celsius, Seconds};
 use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
 use std::env;
@@ -31,7 +31,7 @@ pub struct Config {
     listen: SocketAddr,
     report: ReportPlan,
     webhook: Option<Webhook>,
-    idle_rule: IdleHotRule,
+    rules: Rules,
     learning: Learning,
     materials: Arc<Materials>,
     printers: Vec<Printer>,
@@ -123,26 +123,26 @@ impl Config {
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
-        let idle_rule = wrongs.keep(idle_rule(&root.name("alarm"), &raw.alarm));
+        let rules = wrongs.keep(rules(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        let rules = idle_rule.zip(learning);
-        match (files, listen, report, webhook, rules, materials.zip(printers)) {
+        let told = rules.zip(learning);
+        match (files, listen, report, webhook, told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(webhook),
-                Some((idle_rule, learning)),
+                Some((rules, learning)),
                 Some((materials, mut printers)),
             ) => {
                 for printer in &mut printers {
                     printer.materials = Arc::clone(&materials);
                 }
-                Ok(Self { store, backup, keep, listen, report, webhook, idle_rule, learning, materials, printers })
+                Ok(Self { store, backup, keep, listen, report, webhook, rules, learning, materials, printers })
             }
             _ => Err(wrongs),
         }
@@ -184,10 +184,10 @@ impl Config {
         self.webhook.as_ref()
     }
 
-    /// The plain rule for idle heat.
+    /// When what becomes an alarm.
     #[must_use]
-    pub fn idle_rule(&self) -> IdleHotRule {
-        self.idle_rule
+    pub fn rules(&self) -> &Rules {
+        &self.rules
     }
 
     /// How the record is learned from.
@@ -313,19 +313,6 @@ fn webhook(key: &Key, text: Option<&str>) -> Result<Option<Webhook>, Wrong> {
         Address::parse(text).map_err(|fault| Wrong::new(key.clone(), fault.to_string(), "an http or https address"))
     };
     Ok(text.map(read).transpose()?.map(Webhook))
-}
-
-fn idle_rule(key: &Key, raw: &RawAlarm) -> Result<IdleHotRule, Wrong> {
-    let default = IdleHotRule::default();
-    // Below 40 °C a warm room would be an alarm; no desktop hot end goes over 500 °C. Three seconds to a day.
-    let over = within(&key.name("idle_over_c"), raw.idle_over_c.unwrap_or(default.over.get()), 40.0..=500.0, "°C")?;
-    let lasting = within(
-        &key.name("idle_for_min"),
-        raw.idle_for_min.unwrap_or(default.lasting.as_minutes()),
-        0.05..=1440.0,
-        "min",
-    )?;
-    Ok(IdleHotRule { over: Celsius::new(over), lasting: Seconds::minutes(lasting) })
 }
 
 fn learning(key: &Key, raw: &RawLearning) -> Result<Learning, Wrong> {

@@ -1,6 +1,7 @@
 //! The configuration: read from TOML, checked whole, and then a type that only the check can make.
 //! Must not: let a raw, unchecked value out, or show a secret.
 
+mod alarm;
 mod checked;
 mod fault;
 mod fields;
@@ -14,7 +15,7 @@ pub use checked::{BackupPlan, Config, ReportPlan, Webhook};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;
-pub use secret::{Keep, KeyFault, KeyForm, Surroundings};
+pub use secret::{Keep, KeyFault, KeyForm, Secret, Surroundings};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]

@@ -5,6 +5,7 @@ use super::fault::{Key, Wrong, one_of};
 use super::raw::{RawKept, RawSecret};
 use base64::prelude::{BASE64_STANDARD, Engine};
 use std::ffi::OsString;
+use std::fmt;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -23,6 +24,30 @@ pub enum Keep {
     Env(String),
     /// In a file.
     File(String),
+}
+
+/// A key that is never shown.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Secret(String);
+
+impl Secret {
+    /// Keeps it.
+    #[must_use]
+    pub fn new(text: String) -> Self {
+        Self(text)
+    }
+
+    /// The key itself, for the one who is to be shown it.
+    #[must_use]
+    pub fn reveal(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Secret {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("••••")
+    }
 }
 
 /// How a key is sent.

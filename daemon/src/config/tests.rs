@@ -4,12 +4,13 @@ mod keys;
 mod material;
 
 use super::*;
+use crate::alarm::{Bound, Rule, Tuning};
 use crate::entry::{HotEnd, JobState, Settings};
 use crate::host::{Query, TimeForm};
 use crate::jobfile::MotionLimits;
 use crate::store::Keep;
 use crate::study::Learning;
-use dwell_analysis::units::{Celsius, Seconds};
+use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 use jiff::civil::{Weekday, time};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -140,8 +141,9 @@ fn every_key_arrives_where_it_is_meant() {
     assert_eq!(report.zone.iana_name(), Some("Europe/Berlin"));
     assert_eq!(report.folder, PathBuf::from("/srv/reports"));
     assert_eq!((report.weekday, report.at), (Weekday::Friday, time(18, 30, 0, 0)));
-    let rule = config.idle_rule();
-    assert_eq!((rule.over, rule.lasting), (Celsius::new(190.0), Seconds::new(450.0)));
+    let idle_hot = config.rules().tuning(Rule::IdleHot, None);
+    let over = Bound::Over { at: Some(Celsius::new(190.0)), deadband: CelsiusDelta::new(3.0) };
+    assert_eq!((idle_hot.bound, idle_hot.on_delay), (over, Seconds::new(450.0)));
     assert_eq!(config.learning(), Learning { silence_means_clean: true, accepted_risk: 0.05 });
     let webhook = config.webhook().unwrap();
     assert_eq!(webhook.address().as_str(), "http://127.0.0.1:9/hush-path?key=hush-key");
@@ -191,7 +193,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     assert_eq!(config.report().zone.iana_name(), Some("UTC"));
     assert_eq!(config.report().folder, PathBuf::from("/etc/dwellwatch/reports"));
     assert_eq!((config.report().weekday, config.report().at), (Weekday::Monday, time(6, 0, 0, 0)));
-    assert_eq!((config.idle_rule().over, config.idle_rule().lasting), (Celsius::new(180.0), Seconds::new(600.0)));
+    assert_eq!(config.rules().tuning(Rule::IdleHot, None), Tuning::usual(Rule::IdleHot));
     assert_eq!(config.learning(), Learning { silence_means_clean: false, accepted_risk: 0.1 });
     assert_eq!(config.webhook(), None);
     let printer = &config.printers()[0];

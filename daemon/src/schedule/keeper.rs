@@ -3,7 +3,7 @@
 
 use super::backups::{BackupError, Backups};
 use super::restore;
-use crate::alarm::{AlarmEffect, Rule, Subject};
+use crate::alarm::{AlarmEffect, Priority, Rule, Subject};
 use crate::app::{AppError, beside, ended};
 use crate::clock::Clock;
 use crate::config::BackupPlan;
@@ -151,7 +151,9 @@ impl Keeper {
         };
         let effect = match (lying.last(), standing) {
             (Some(newest), None) => self.raised(subject, newest, now, halt)?,
-            (None, Some(alarm)) => AlarmEffect::Returned { subject, raised: alarm.raised, at: now.max(alarm.raised) },
+            (None, Some(alarm)) => {
+                AlarmEffect::Returned { subject, raised: alarm.raised, at: now.max(alarm.raised), is_superseded: false }
+            }
             (Some(_), Some(_)) | (None, None) => return Ok(()),
         };
         self.store.commit_own(vec![effect], self.notices).map(|_| ())
@@ -174,6 +176,7 @@ impl Keeper {
         };
         let restore::Words { cause, consequence, action } =
             restore::words(self.store.path(), aside, backup.as_deref(), self.backups.folder());
-        Ok(AlarmEffect::Raised { subject, at, cause, consequence, action })
+        let priority = Priority::High;
+        Ok(AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action })
     }
 }

@@ -2,7 +2,7 @@
 
 use super::StoreError;
 use super::{outbox, record};
-use crate::alarm::AlarmEffect;
+use crate::alarm::{AlarmEffect, State};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::points::{Point, pass};
 use crate::tracker::Effect;
@@ -225,18 +225,30 @@ fn end_span(
 fn change_alarm(db: &Connection, printer: Option<(i64, &PrinterName)>, alarm: &AlarmEffect) -> Result<(), StoreError> {
     let id = printer.map(|(id, _)| id);
     match alarm {
-        AlarmEffect::Raised { subject, at, cause, consequence, action } => {
-            const SQL: &str = "INSERT INTO alarm (printer, tool, rule, raised_ms, state, cause, consequence, action)
-                VALUES (?1, ?2, ?3, ?4, 'unacknowledged', ?5, ?6, ?7)";
+        AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action } => {
+            const SQL: &str =
+                "INSERT INTO alarm (printer, tool, rule, priority, raised_ms, state, cause, consequence, action)
+                VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)";
+            let state = if *is_suppressed { State::SuppressedByDesign } else { State::Unacknowledged };
             let (tool, rule) = (subject.tool.map(number), subject.rule.word());
-            db.prepare_cached(SQL)?.execute((id, tool, rule, at.as_ms(), cause, consequence, action))?;
+            db.prepare_cached(SQL)?.execute((
+                id,
+                tool,
+                rule,
+                priority.word(),
+                at.as_ms(),
+                state.word(),
+                cause,
+                consequence,
+                action,
+            ))?;
             Ok(())
         }
-        AlarmEffect::Returned { subject, raised, at } => {
+        AlarmEffect::Returned { subject, raised, at, is_superseded } => {
             const SQL: &str = "UPDATE alarm SET returned_ms = ?5,
-                state = CASE state WHEN 'acknowledged' THEN 'normal' ELSE 'returned unacknowledged' END
+                state = CASE WHEN state IN ('acknowledged', 'suppressed by design') OR ?6 THEN 'normal' ELSE 'returned unacknowledged' END
                 WHERE printer IS ?1 AND tool IS ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
-            let row = (id, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms());
+            let row = (id, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms(), is_superseded);
             let n = db.prepare_cached(SQL)?.execute(row)?;
             let whose = printer.map_or("the record", |(_, name)| name.as_str());
             found(n, "alarm", whose, *raised)

@@ -110,10 +110,10 @@ impl Store {
 
 /// The oldest notice of the table that has not arrived, by what is known in memory too.
 fn oldest(writer: &Writer, waiting: &Waiting) -> Result<Option<Notice>, StoreError> {
-    const SQL: &str = "SELECT key, body, attempts, next_ms FROM outbox WHERE delivered_ms IS NULL ORDER BY id";
+    const SQL: &str = "SELECT key, body, at_ms FROM outbox WHERE settled_ms IS NULL ORDER BY id";
     let mut statement = writer.db.prepare_cached(SQL)?;
     let rows = statement.query_map([], |row| {
-        let fate = Fate { attempts: row.get(2)?, due: Timestamp::from_ms(row.get(3)?), delivered: None };
+        let fate = Fate { attempts: 0, due: Timestamp::from_ms(row.get(2)?), delivered: None };
         Ok(Notice { key: row.get(0)?, body: row.get(1)?, fate })
     })?;
     for notice in rows {
@@ -134,7 +134,8 @@ pub(super) fn identity(db: &Connection) -> Result<String, StoreError> {
 
 /// Puts an alarm's notice into the table.
 pub(super) fn put(db: &Connection, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> Result<(), StoreError> {
-    const SQL: &str = "INSERT INTO outbox (key, body, next_ms) SELECT word || '-' || ?1, ?2, ?3 FROM identity
+    const SQL: &str =
+        "INSERT INTO outbox (key, body, at_ms, priority) SELECT word || '-' || ?1, ?2, ?3, 'high' FROM identity
         WHERE true ON CONFLICT (key) DO NOTHING";
     let row = (key(printer, alarm), body(printer, alarm).to_string(), alarm.at().as_ms());
     db.prepare_cached(SQL)?.execute(row)?;
@@ -146,10 +147,10 @@ pub(super) fn write_fates<'a>(
     db: &Connection,
     fates: impl IntoIterator<Item = (&'a String, &'a Fate)>,
 ) -> Result<(), StoreError> {
-    const SQL: &str = "UPDATE outbox SET attempts = ?2, next_ms = ?3, delivered_ms = ?4 WHERE key = ?1";
+    const SQL: &str = "UPDATE outbox SET settled_ms = ?2 WHERE key = ?1";
     for (key, fate) in fates {
         let delivered = fate.delivered.map(Timestamp::as_ms);
-        db.prepare_cached(SQL)?.execute((key, fate.attempts, fate.due.as_ms(), delivered))?;
+        db.prepare_cached(SQL)?.execute((key, delivered))?;
     }
     Ok(())
 }
@@ -208,10 +209,18 @@ mod tests {
         for printer in names.iter().map(Some).chain([None]) {
             for tool in [None, Some(ToolNumber::FIRST)] {
                 let subject = Subject { rule: Rule::IdleHot, tool };
-                let gone = |at| AlarmEffect::Returned { subject, raised: at, at };
+                let gone = |at| AlarmEffect::Returned { subject, raised: at, at, is_superseded: false };
                 let [cause, consequence, action] = ["", "", ""].map(str::to_owned);
                 for alarm in [
-                    AlarmEffect::Raised { subject, at, cause, consequence, action },
+                    AlarmEffect::Raised {
+                        subject,
+                        at,
+                        priority: crate::alarm::Priority::Low,
+                        is_suppressed: false,
+                        cause,
+                        consequence,
+                        action,
+                    },
                     gone(at),
                     gone(Timestamp::from_ms(at.as_ms() + 1)),
                 ] {

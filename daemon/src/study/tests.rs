@@ -1,7 +1,7 @@
 //! What a record of a known heater and of known times comes to.
 
 use super::{heater_fits, pace, runs, week_report};
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{
     CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
     PrinterName, Reading, Settings, SettingsChange, ToolNumber,
@@ -62,7 +62,7 @@ pub(super) fn recorded(readings: Vec<Reading>) -> (tempfile::TempDir, Store, Pri
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
     let bench = PrinterName::new("bench").unwrap();
-    let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+    let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
     for reading in readings {
         replay.take(&bench, Entry::Reading(reading)).unwrap();
     }
@@ -107,7 +107,7 @@ fn what_the_job_file_asks_for_counts_over_what_was_typed_in_and_leaves_the_rest(
     for (file, standby) in [(None, 175.0), (Some(asked), 160.0)] {
         let mut readings = prints(1, 9).into_iter();
         let (folder, store, bench) = recorded(Vec::new());
-        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+        let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
         let tool = ToolNumber::new(0).unwrap();
         let change = SettingsChange { at: Timestamp::from_ms(1_770_000_000_000), tool, settings: typed.clone() };
         replay.take(&bench, Entry::Settings(change)).unwrap();
@@ -171,7 +171,7 @@ fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
     for (materials, kind, limit) in [(Materials::default(), Material::Other, 60.0), (own, Material::Petg, 45.0)] {
         let (_folder, store, bench) = recorded(Vec::new());
         let materials = Arc::new(materials);
-        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new()).knowing(Arc::clone(&materials));
+        let mut replay = Replay::new(&store, Rules::default(), HashMap::new()).knowing(Arc::clone(&materials));
         let settings = Settings { material: Some(Arc::from("felt")), ..Settings::default() };
         let (at, tool) = (Timestamp::from_ms(1_770_000_000_000), ToolNumber::new(0).unwrap());
         replay.take(&bench, Entry::Settings(SettingsChange { at, tool, settings })).unwrap();

@@ -4,7 +4,6 @@ mod preflight;
 
 use super::server::{Live, router};
 use super::{Site, views};
-use crate::alarm::IdleHotRule;
 use crate::clock::Clock;
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings};
 use crate::pipeline::Pipeline;
@@ -50,7 +49,7 @@ fn site(now: u32) -> (tempfile::TempDir, Site) {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open(&folder.path().join("record.sqlite")).unwrap();
     let printer = PrinterName::new("bench").unwrap();
-    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
     for seconds in (0..300).step_by(5).chain((400..=800).step_by(5)) {
         let step = pipeline.read(reading(seconds));
         let (effects, alarms) = (step.effects, step.alarms);

@@ -123,7 +123,7 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup 
             p class="alarm-head" {
                 span class="sign" aria-hidden="true" { (if standing { "▲" } else { "△" }) }
                 strong { (format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule)) }
-                " (" (format::word(alarm.level)) ") "
+                " (" (format::word(alarm.priority)) ") "
                 span class="quiet" {
                     "raised " (format::clock_near(alarm.raised, now, &frame.zone))
                     @if let Some(at) = alarm.returned { ", gone " (format::clock_near(at, now, &frame.zone)) }

@@ -128,7 +128,7 @@ fn alarms(view: &ReportView, out: &mut Lines) {
             .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
         let raised = format::moment_short(alarm.raised, &view.zone);
         let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-        out.wrapped("  - ", &format!("{about} ({}), raised {raised}, {gone}", format::word(alarm.level)));
+        out.wrapped("  - ", &format!("{about} ({}), raised {raised}, {gone}", format::word(alarm.priority)));
         let [cause, consequence, action] =
             [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
         out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));

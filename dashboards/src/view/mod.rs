@@ -87,8 +87,10 @@ pub struct AlarmView {
     pub tool: Option<usize>,
     /// The rule's word, such as `residence_budget`.
     pub rule: &'static str,
-    /// The level's word, such as `warn`.
-    pub level: &'static str,
+    /// The priority's word, such as `medium`.
+    pub priority: &'static str,
+    /// The state's word by IEC 62682, such as `unacknowledged`.
+    pub state: &'static str,
     /// When it was raised.
     pub raised: Timestamp,
     /// When its condition went away; `None` while it stands.

@@ -1,7 +1,6 @@
 //! The job file's way from the search into the record and the pipeline, and that a restart does not look again.
 
 use super::*;
-use crate::alarm::IdleHotRule;
 use crate::config::Config;
 use crate::entry::{CentiCelsius, FileTurn, Heater, HotEnd, Job, JobFileFrom, JobState, Reading};
 use crate::store::PrintFilter;
@@ -68,7 +67,7 @@ async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does
     store.ensure_printer(&printer.name, HotEnd::Separate, 2).unwrap();
     let client = Client::new(Duration::from_secs(1)).unwrap();
     let mut watch = Watch::new(&printer, client, &store, &clock);
-    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
     for second in 0..2 {
         let step = pipeline.read(reading(second, 1000 * u64::try_from(second).unwrap()));
         watch.keep(step).await.unwrap();
@@ -99,7 +98,7 @@ async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does
     assert!(matches!(found[..], [(2450..=2550, ToolSource::JobFile)]), "{found:?}");
     store.flush().unwrap();
     let resume = store.reader().unwrap().resume(&printer.name).unwrap().unwrap();
-    let mut resumed = Pipeline::resumed(Arc::default(), HotEnd::Separate, IdleHotRule::default(), resume);
+    let mut resumed = Pipeline::resumed(Arc::default(), HotEnd::Separate, Arc::default(), resume);
     assert_eq!(resumed.unplanned(), None);
     let (mine, theirs) = (resumed.read(reading(5, 5000)), pipeline.read(reading(5, 5000)));
     assert_eq!(mine.effects, theirs.effects);
@@ -114,7 +113,7 @@ async fn a_file_refused_by_a_length_that_the_host_takes_back_is_looked_for_again
     store.ensure_printer(&printer.name, HotEnd::Separate, 2).unwrap();
     std::fs::write(folder.path().join("lantern.gcode"), text()).unwrap();
     let mut watch = Watch::new(&printer, Client::new(Duration::from_secs(1)).unwrap(), &store, &clock);
-    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], IdleHotRule::default());
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
     let step = pipeline.read(reading(0, 0));
     watch.keep(step).await.unwrap();
     watch.files.as_mut().unwrap().bytes = Some(7);

@@ -29,7 +29,15 @@ fn lost(printer: &str, second: u32) -> Commit {
 fn alarm(second: u32) -> AlarmEffect {
     let subject = Subject { rule: Rule::HostSilent, tool: None };
     let [cause, consequence, action] = ["c", "d", "e"].map(str::to_owned);
-    AlarmEffect::Raised { subject, at: at(second), cause, consequence, action }
+    AlarmEffect::Raised {
+        subject,
+        at: at(second),
+        priority: crate::alarm::Priority::High,
+        is_suppressed: false,
+        cause,
+        consequence,
+        action,
+    }
 }
 
 fn alarmed(printer: &str, second: u32) -> Commit {

@@ -2,7 +2,7 @@
 
 use super::prints::tool;
 use super::{Reader, StoreError, ms_or, word};
-use crate::alarm::{Rule, Subject};
+use crate::alarm::{Priority, Rule, State, Subject};
 use crate::entry::{
     HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange, ToolNumber,
 };
@@ -73,8 +73,14 @@ pub struct AlarmRow {
     pub raised: Timestamp,
     /// When its condition went away.
     pub returned: Option<Timestamp>,
-    /// Its state's word, as in IEC 62682.
-    pub state: String,
+    /// How soon a person has to act.
+    pub priority: Priority,
+    /// Where it is in its life.
+    pub state: State,
+    /// When a person acknowledged it first.
+    pub acknowledged: Option<Timestamp>,
+    /// Whether it was rightly raised, as a person said.
+    pub is_right: Option<bool>,
     /// What was found.
     pub cause: String,
     /// What it leads to.
@@ -184,7 +190,9 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn alarms(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<AlarmRow>, StoreError> {
-        const SQL: &str = "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action
+        const SQL: &str =
+            "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action,
+            priority, acknowledged_ms, marked
             FROM alarm LEFT JOIN printer ON printer.id = alarm.printer
             WHERE (returned_ms IS NULL OR returned_ms >= ?1) AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
         let mut statement = self.db.prepare_cached(SQL)?;
@@ -199,10 +207,13 @@ impl Reader {
                 },
                 raised: Timestamp::from_ms(row.get(4)?),
                 returned: row.get::<_, Option<i64>>(5)?.map(Timestamp::from_ms),
-                state: row.get(6)?,
+                state: word(State::of_word(&row.get::<_, String>(6)?), "state")?,
                 cause: row.get(7)?,
                 consequence: row.get(8)?,
                 action: row.get(9)?,
+                priority: word(Priority::of_word(&row.get::<_, String>(10)?), "priority")?,
+                acknowledged: row.get::<_, Option<i64>>(11)?.map(Timestamp::from_ms),
+                is_right: row.get::<_, Option<String>>(12)?.map(|marked| marked == "right"),
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)

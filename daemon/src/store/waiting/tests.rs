@@ -38,7 +38,15 @@ fn commit(store: &Store, effects: Vec<Effect>, alarms: Vec<AlarmEffect>) -> Resu
 fn raised(second: u32) -> AlarmEffect {
     let subject = Subject { rule: Rule::HostSilent, tool: None };
     let [cause, consequence, action] = ["c", "d", "e"].map(str::to_owned);
-    AlarmEffect::Raised { subject, at: at(second), cause, consequence, action }
+    AlarmEffect::Raised {
+        subject,
+        at: at(second),
+        priority: crate::alarm::Priority::High,
+        is_suppressed: false,
+        cause,
+        consequence,
+        action,
+    }
 }
 
 fn silence(from: u32, to: u32) -> [Effect; 2] {

@@ -4,7 +4,7 @@
 use super::asked::{Asked, Liners, Record, asked_of};
 use super::loss::{Taught, loss, taught};
 use super::*;
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{
     CentiCelsius, Entry, FileTool, Heater, HotEnd, Job, JobFile, JobFileFrom, JobState, Mode, Outcome, Part,
     PartChange, PartEvent, PrinterName, Reading, Settings, SettingsChange, Severity, ToolNumber,
@@ -103,7 +103,7 @@ fn gathered<T>(mut entries: Vec<(i64, Entry)>, hot_end: HotEnd, look: impl FnOnc
     entries.sort_by_key(|(second, _)| *second);
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
-    let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::from([(bench(), hot_end)]));
+    let mut replay = Replay::new(&store, Rules::default(), HashMap::from([(bench(), hot_end)]));
     for (_, entry) in entries {
         replay.take(&bench(), entry).unwrap();
     }

@@ -4,7 +4,7 @@ use super::super::tests::prints;
 use super::heat::{Heat, Hot};
 use super::lives::{Stay, stays};
 use super::{parts, replace};
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{Entry, Part, PartChange, PartEvent, PartReason, PrinterName, ToolNumber};
 use crate::replay::Replay;
 use crate::store::Store;
@@ -134,7 +134,7 @@ fn in_use() -> Vec<PartView> {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
     let bench = PrinterName::new("bench").unwrap();
-    let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+    let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
     let readings = prints(4, 9);
     let begins = readings[0].at.as_ms();
     let replaced = begins + 2 * 2_400_000;

@@ -2,7 +2,7 @@
 //! cancelled, with a tool that waits twice and is cold between them.
 
 use super::*;
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, Part, PartChange, PartEvent, Reading, SettingsChange};
 use crate::replay::Replay;
 use crate::store::Store;
@@ -64,7 +64,7 @@ fn recorded() -> (Vec<Run>, [Standing; 2]) {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open_bulk(&folder.path().join("record.db")).unwrap();
     let bench = PrinterName::new("bench").unwrap();
-    let mut replay = Replay::new(&store, IdleHotRule::default(), std::collections::HashMap::new());
+    let mut replay = Replay::new(&store, Rules::default(), std::collections::HashMap::new());
     let first = ToolNumber::new(0).unwrap();
     let mut take = |entry| replay.take(&bench, entry).unwrap();
     let fitted = |second, part| {

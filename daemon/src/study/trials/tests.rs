@@ -1,7 +1,7 @@
 //! What is known of what was set in a trial's prints, from a record with one print after another.
 
 use super::*;
-use crate::alarm::IdleHotRule;
+use crate::alarm::Rules;
 use crate::entry::{
     CentiCelsius, Entry, Heater, Job, JobState, Part, PartChange, PartEvent, PrinterName, Reading, Settings,
     SettingsChange, ToolNumber,
@@ -60,7 +60,7 @@ fn tried(change: Change, told: Vec<Entry>) -> Vec<(WasSet, KnownBy)> {
     })];
     entries.extend(readings(0).map(Entry::Reading));
     let replay = |entries: Vec<Entry>| {
-        let mut replay = Replay::new(&store, IdleHotRule::default(), HashMap::new());
+        let mut replay = Replay::new(&store, Rules::default(), HashMap::new());
         for entry in entries {
             replay.take(&bench, entry).unwrap();
         }

@@ -2,7 +2,7 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
-use crate::alarm::{AlarmEffect, Subject};
+use crate::alarm::{AlarmEffect, State, Subject};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
@@ -21,9 +21,6 @@ const LOOK_BACK: Seconds = Seconds::minutes(120.0);
 
 /// A limit that is further off than a day is not a time that anyone can plan with.
 const TIME_LEFT_MAX: Seconds = Seconds::minutes(24.0 * 60.0);
-
-/// The level of every alarm there is: a person is to look, nothing is switched off.
-const LEVEL: &str = "alarm";
 
 /// Fills the view.
 pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
@@ -177,9 +174,20 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
         .find(|known| known.printer == printer && known.tool == tool && known.rule == rule && known.raised == raised);
     match (alarm, known) {
         (AlarmEffect::Returned { at, .. }, Some(known)) => known.returned = Some(at),
-        (AlarmEffect::Raised { cause, consequence, action, .. }, None) => {
-            let level = LEVEL;
-            alarms.push(AlarmView { printer, tool, rule, level, raised, returned: None, cause, consequence, action });
+        (AlarmEffect::Raised { priority, cause, consequence, action, .. }, None) => {
+            let (priority, state) = (priority.word(), State::Unacknowledged.word());
+            alarms.push(AlarmView {
+                printer,
+                tool,
+                rule,
+                priority,
+                state,
+                raised,
+                returned: None,
+                cause,
+                consequence,
+                action,
+            });
         }
         // It has been written meanwhile; or its beginning was dropped, and nothing of it is left to show.
         (AlarmEffect::Raised { .. }, Some(_)) | (AlarmEffect::Returned { .. }, None) => {}
@@ -194,7 +202,8 @@ fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result
             printer: row.printer.as_ref().map(ToString::to_string),
             tool: row.subject.tool.map(ToolNumber::idx),
             rule: row.subject.rule.word(),
-            level: LEVEL,
+            priority: row.priority.word(),
+            state: row.state.word(),
             raised: row.raised,
             returned: row.returned,
             cause: row.cause,

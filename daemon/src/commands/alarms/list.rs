@@ -1,9 +1,9 @@
-//! `alarms`: the alarms of the record.
+//! The list of alarms.
 
-use super::listing::Bounds;
-use super::table::Table;
-use super::{Failure, output};
 use crate::cli::{Listing, Place};
+use crate::commands::listing::Bounds;
+use crate::commands::table::Table;
+use crate::commands::{Failure, output};
 use crate::json::AlarmJson;
 use crate::stamp;
 
@@ -37,7 +37,7 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
             alarm.subject.rule.word().to_owned(),
             stamp::write(alarm.raised),
             alarm.returned.map_or_else(|| "stands".to_owned(), stamp::write),
-            alarm.state,
+            alarm.state.word().to_owned(),
             alarm.cause,
             alarm.consequence,
             alarm.action,

@@ -1,0 +1,199 @@
+//! How each rule is tuned: delays, deadband, bound and priority, by printer and material. Owns the defaults, and which
+//! tuning is in force; the configuration says what differs from them.
+
+use super::rule::{Priority, Rule};
+use crate::entry::PrinterName;
+use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+use std::collections::BTreeMap;
+
+/// What a rule's quantity is held against. The deadband is how far it must be back to count as back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Bound {
+    /// A temperature; `None` is the rule's own: the material's lowest print temperature, the liner's rating.
+    Over {
+        /// Over which it is too hot.
+        at: Option<Celsius>,
+        /// The deadband.
+        deadband: CelsiusDelta,
+    },
+    /// So far from what it should be.
+    OffBy {
+        /// The distance.
+        by: CelsiusDelta,
+        /// The deadband.
+        deadband: CelsiusDelta,
+    },
+    /// A share of a limit, 1 being the limit itself.
+    Share {
+        /// The share.
+        at: f64,
+        /// The deadband, as a share of that share.
+        deadband: f64,
+    },
+    /// There is nothing to set.
+    None,
+}
+
+/// How one rule is tuned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Tuning {
+    /// How soon a person has to act.
+    pub priority: Priority,
+    /// How long the condition must hold, in contact, before the alarm is raised.
+    pub on_delay: Seconds,
+    /// How long it must be away, in contact, before the alarm returns.
+    pub off_delay: Seconds,
+    /// What the rule's quantity is held against.
+    pub bound: Bound,
+}
+
+/// What a person sets of a rule's tuning; what is `None` stays.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Change {
+    /// As in [`Tuning`].
+    pub priority: Option<Priority>,
+    /// As in [`Tuning`].
+    pub on_delay: Option<Seconds>,
+    /// As in [`Tuning`].
+    pub off_delay: Option<Seconds>,
+    /// As in [`Tuning`]; of the same kind as the rule's own.
+    pub bound: Option<Bound>,
+}
+
+/// A change, and for which printer and material; `None` is any. The more specific one wins; printer before material.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Override {
+    /// The rule.
+    pub rule: Rule,
+    /// The printer.
+    pub printer: Option<PrinterName>,
+    /// The material's name, as the tool's settings have it.
+    pub material: Option<String>,
+    /// What differs.
+    pub change: Change,
+}
+
+/// The rules of every printer.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rules {
+    /// In the order of the configuration.
+    pub overrides: Vec<Override>,
+    /// Printers that are being set up: their alarms are recorded, and call nobody.
+    pub commissioning: Vec<PrinterName>,
+    /// What liners stand, where the configuration says so: printer, tool's index, temperature.
+    pub liners: Vec<(PrinterName, usize, Celsius)>,
+}
+
+impl Rules {
+    /// The rules of one printer.
+    #[must_use]
+    pub fn of(&self, printer: &PrinterName) -> Rulebook {
+        let concerns = |other: &Override| other.printer.as_ref().is_none_or(|named| named == printer);
+        // Stable: of two that are as specific, the later one in the configuration counts.
+        let mut overrides: Vec<Override> = self.overrides.iter().filter(|other| concerns(other)).cloned().collect();
+        overrides.sort_by_key(|other| (other.printer.is_some(), other.material.is_some()));
+        let liners = self.liners.iter().filter(|(named, ..)| named == printer);
+        Rulebook {
+            overrides,
+            is_commissioning: self.commissioning.contains(printer),
+            liners: liners.map(|(_, tool, rating)| (*tool, *rating)).collect(),
+        }
+    }
+
+    /// The tuning of a rule about the record, or of a printer as a whole.
+    #[must_use]
+    pub fn tuning(&self, rule: Rule, printer: Option<&PrinterName>) -> Tuning {
+        let concerns = |other: &&Override| {
+            other.rule == rule
+                && other.material.is_none()
+                && (other.printer.is_none() || other.printer.as_ref() == printer)
+        };
+        let mut found: Vec<&Override> = self.overrides.iter().filter(concerns).collect();
+        found.sort_by_key(|other| other.printer.is_some());
+        found.into_iter().fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
+    }
+}
+
+/// The rules of one printer.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Rulebook {
+    overrides: Vec<Override>,
+    is_commissioning: bool,
+    liners: BTreeMap<usize, Celsius>,
+}
+
+impl Rulebook {
+    /// The tuning of a rule for what holds that material; `None` is any, or not known.
+    #[must_use]
+    pub fn tuning(&self, rule: Rule, material: Option<&str>) -> Tuning {
+        let concerns = |other: &&Override| {
+            other.rule == rule && other.material.as_deref().is_none_or(|named| Some(named) == material)
+        };
+        self.overrides.iter().filter(concerns).fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
+    }
+
+    /// Whether the printer is being set up.
+    #[must_use]
+    pub fn is_commissioning(&self) -> bool {
+        self.is_commissioning
+    }
+
+    /// What a tool's liner stands, where the configuration says so.
+    #[must_use]
+    pub fn liner_max(&self, tool: usize) -> Option<Celsius> {
+        self.liners.get(&tool).copied()
+    }
+}
+
+/// Usual in alarm practice for temperatures (from memory).
+const TEMPERATURE_DELAY: Seconds = Seconds::new(60.0);
+/// 1 % of a 250 K range, rounded up.
+const DEADBAND: CelsiusDelta = CelsiusDelta::new(3.0);
+
+impl Tuning {
+    /// The tuning of a rule that nobody has changed.
+    #[must_use]
+    pub fn usual(rule: Rule) -> Self {
+        let tuning = |priority, on_delay, off_delay, bound| Self { priority, on_delay, off_delay, bound };
+        let share = |at| Bound::Share { at, deadband: 0.1 };
+        let off_by = |by, deadband| Bound::OffBy { by: CelsiusDelta::new(by), deadband: CelsiusDelta::new(deadband) };
+        let over = Bound::Over { at: None, deadband: DEADBAND };
+        let (now, minute) = (Seconds::ZERO, TEMPERATURE_DELAY);
+        let minutes = Seconds::minutes;
+        match rule {
+            // Shares of the residence limit: 10, 25 and 60 of PLA's 60 equivalent minutes (proposals, no source).
+            Rule::ResidenceNote => tuning(Priority::Low, now, minute, share(10.0 / 60.0)),
+            Rule::ResidenceWarn => tuning(Priority::Medium, now, minute, share(25.0 / 60.0)),
+            Rule::ResidenceBudget => tuning(Priority::High, now, minute, share(1.0)),
+            // Ten idle minutes are "too long" to those who asked for a time-out (common practice, no source).
+            Rule::IdleHot => tuning(Priority::Medium, minutes(10.0), minute, over),
+            // A hot end that is switched off is cool in ten minutes, a bed in half an hour (common practice, no source).
+            Rule::HotNoPrint => tuning(Priority::Medium, minutes(30.0), minute, Bound::None),
+            Rule::PausedHot => tuning(Priority::Medium, minutes(15.0), minute, Bound::None),
+            Rule::HeatLate | Rule::BedLate => tuning(Priority::High, now, minute, off_by(5.0, 2.0)),
+            Rule::HeatLost | Rule::BedLost => tuning(Priority::High, Seconds::new(30.0), minute, off_by(10.0, 3.0)),
+            Rule::TempJump | Rule::BedJump => tuning(Priority::High, now, minute, off_by(15.0, 0.0)),
+            Rule::TempFrozen | Rule::BedFrozen => tuning(Priority::High, now, minute, Bound::None),
+            Rule::TempDrift => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
+            Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
+            Rule::OverLiner => tuning(Priority::High, Seconds::new(10.0), minute, over),
+            Rule::HostSilent => tuning(Priority::High, now, now, Bound::None),
+            Rule::HostRefuses | Rule::DiskLow | Rule::BackupFailed | Rule::SignInFailures => {
+                tuning(Priority::Medium, now, now, Bound::None)
+            }
+            Rule::PartDue | Rule::OutcomeMissing => tuning(Priority::Low, now, now, Bound::None),
+            // Longer than another process may hold the record (5 s) and be waited for: what does not pass by itself.
+            Rule::RecordFull => tuning(Priority::High, Seconds::new(10.0), now, Bound::None),
+            Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
+        }
+    }
+
+    fn with(self, change: Change) -> Self {
+        Self {
+            priority: change.priority.unwrap_or(self.priority),
+            on_delay: change.on_delay.unwrap_or(self.on_delay),
+            off_delay: change.off_delay.unwrap_or(self.off_delay),
+            bound: change.bound.unwrap_or(self.bound),
+        }
+    }
+}
