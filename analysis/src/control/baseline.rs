@@ -82,7 +82,9 @@ impl Baseline {
         let brought = tame(&brought, step);
         let n = usable.len();
         let mut blocks = Blocks::new();
-        brought.iter().for_each(|one| blocks.push(*one));
+        for one in &brought {
+            blocks.push(*one);
+        }
         let floor = if is_coarse(&brought, step) { step / 2.0 } else { 0.0 };
         let innovation = blocks.most().sqrt().max(floor) * unsure(correlation, n);
         if innovation <= 0.0 {

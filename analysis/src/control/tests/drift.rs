@@ -116,7 +116,9 @@ fn a_level_that_wanders_within_the_tolerance_is_no_shift_and_one_beyond_it_is() 
     assert!(found <= 4, "{found}");
     let mut drift = Drift::new(PLAN).tolerating(0.5);
     let (mut quiet, mut shifted) = (wandering(Noise::new(1, 1.0, 0.0), 0.0), wandering(Noise::new(2, 1.0, 0.0), 1.5));
-    (0..7_200).for_each(|at| assert_eq!(drift.push(quiet(at.into()), SECOND), None));
+    for at in 0..7_200 {
+        assert_eq!(drift.push(quiet(at.into()), SECOND), None);
+    }
     let blind = drift.blind_zone(Seconds::new(600.0)).unwrap();
     assert!((0.5..1.5).contains(&blind), "{blind}");
     assert!((7_200..7_800).any(|at| drift.push(shifted(at.into()), SECOND).is_some()));
