@@ -89,6 +89,18 @@ fn quiet_readings_of_a_second_raise_one_false_alarm_in_a_thousand_hours_at_most(
 }
 
 #[test]
+fn what_was_just_learned_from_few_readings_raises_no_more() {
+    let mut found = 0;
+    for (seed, correlation) in (0..2_000).zip([0.0, 0.5, 0.8].into_iter().cycle()) {
+        let mut noise = Noise::new(seed, 1.0, correlation);
+        // An hour each, of which 120 readings are learned from.
+        found += false_alarms(Drift::new(DriftPlan { learn: 120, ..PLAN }), 1, |_| noise.next());
+    }
+    println!("{found} false alarms in 2,000 h");
+    assert!(found <= 5, "{found}");
+}
+
+#[test]
 fn a_temperature_that_its_controller_swings_raises_no_more() {
     let mut found = 0;
     for seed in 0..5 {
