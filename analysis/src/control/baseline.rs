@@ -69,11 +69,7 @@ impl Baseline {
         }
         let values: Vec<f64> = usable.iter().map(|reading| reading.value).collect();
         let step = step.or_else(|| least_difference(&values)).ok_or(Refusal::NothingVaries)?;
-        let apart: Vec<f64> = usable.iter().skip(1).map(|reading| reading.after.get()).filter(|&s| s > 0.0).collect();
-        if apart.is_empty() {
-            return Err(Refusal::NoExposure);
-        }
-        let interval = median(&apart);
+        let interval = interval(&usable)?;
         let middle = median(&values);
         let tamed = tame(&values.iter().map(|value| value - middle).collect::<Vec<f64>>(), step);
         let level = middle + mean(&tamed);
@@ -82,17 +78,12 @@ impl Baseline {
             .filter(|&idx| follows(usable[idx].after, interval))
             .map(|idx| (deviations[idx - 1], deviations[idx]))
             .collect();
-        let correlation = correlation(&pairs);
+        let (correlation, n) = (correlation(&pairs), usable.len());
         let brought: Vec<f64> = pairs.iter().map(|(before, now)| now - correlation * before).collect();
         let brought = tame(&brought, step);
-        let n = usable.len();
-        let mut blocks = Blocks::new();
-        for one in &brought {
-            blocks.push(*one);
-        }
         let is_coarse = variance(&brought).sqrt() < FLICKER_LEAST * step;
         let floor = if is_coarse { step / 2.0 } else { 0.0 };
-        let innovation = blocks.most().sqrt().max(floor) * unsure(correlation, n, ERRORS);
+        let innovation = Blocks::of(&brought).most().sqrt().max(floor) * unsure(correlation, n, ERRORS);
         if innovation <= 0.0 {
             return Err(Refusal::NothingVaries);
         }
@@ -131,6 +122,12 @@ impl Baseline {
         // Two readings at one instant bring nothing.
         if own > 0.0 { (deviation - left * before.unwrap_or(0.0)) / own } else { 0.0 }
     }
+}
+
+/// Usual time between two readings, s.
+fn interval(readings: &[Reading]) -> Result<f64, Refusal> {
+    let apart: Vec<f64> = readings.iter().skip(1).map(|reading| reading.after.get()).filter(|&s| s > 0.0).collect();
+    if apart.is_empty() { Err(Refusal::NoExposure) } else { Ok(median(&apart)) }
 }
 
 /// Pairs over a gap tell nothing of what is left a reading later.
