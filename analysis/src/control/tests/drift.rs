@@ -264,4 +264,6 @@ fn a_shift_is_not_learned_as_normal_while_it_signals() {
         assert!(drift.push(noise.next() + 1.0, SECOND).is_some());
     }
     assert!((drift.baseline().unwrap().level - before).abs() < 1e-9);
+    let over = (1..3_600).find(|_| drift.push(noise.next(), SECOND).is_none());
+    assert!(over.is_some_and(|readings| readings < 600), "after a day of it, it ends as soon: {over:?}");
 }
