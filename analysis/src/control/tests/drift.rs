@@ -170,16 +170,18 @@ fn what_is_over_the_blind_zone_is_found_in_time_and_half_of_it_is_not() {
 }
 
 #[test]
-fn polls_that_come_slower_than_before_are_no_shift() {
-    let mut noise = Noise::new(21, 0.3, 0.9);
-    let mut drift = watching(PLAN, &mut noise, 3_600);
-    let slower = Seconds::new(5.0);
-    let mut fifth = || (0..5).map(|_| noise.next()).last().unwrap();
-    for _ in 0..50 * 720 {
-        assert_eq!(drift.push(fifth(), slower), None);
+fn polls_that_come_faster_than_before_are_no_shift() {
+    let mut noise = Noise::new(21, 0.3, 0.95);
+    let mut drift = Drift::new(PLAN);
+    for _ in 0..2_000 {
+        let fifth = (0..5).map(|_| noise.next()).last().unwrap();
+        assert_eq!(drift.push(fifth, Seconds::new(5.0)), None);
     }
-    let found = (1..720).find(|_| drift.push(fifth() + 1.5, slower).is_some()).unwrap();
-    assert!(found < 60, "found after {found} readings");
+    for _ in 0..50 * 3_600 {
+        assert_eq!(drift.push(noise.next(), SECOND), None);
+    }
+    let found = (1..3_600).find(|_| drift.push(noise.next() + 1.5, SECOND).is_some()).unwrap();
+    assert!(found < 300, "found after {found} readings");
 }
 
 #[test]
