@@ -237,8 +237,24 @@ fn missing_readings_and_gaps_are_neither_good_nor_bad() {
     for _ in 0..60 {
         assert!(drift.push(f64::NAN, SECOND).is_some(), "a shift that stood is not over because nothing is read");
     }
+    let later = drift.push(noise.next() + 0.6, SECOND).unwrap();
+    assert!((later.since.get() - found.since.get() - 61.0).abs() < 1e-6, "{found:?}, then {later:?}");
     let over = (1..600).find(|_| drift.push(noise.next(), SECOND).is_none());
     assert!(over.is_some_and(|readings| readings < 300), "back to normal it ends: {over:?}");
+}
+
+#[test]
+fn wild_readings_among_those_that_are_learned_from_hardly_blind() {
+    let blind = |wild: f64| {
+        let mut noise = Noise::new(23, 0.3, 0.5);
+        let mut drift = Drift::new(PLAN);
+        for at in 0..600 {
+            drift.push(noise.next() + if at % 60 == 7 { wild } else { 0.0 }, SECOND);
+        }
+        drift.blind_zone(Seconds::new(120.0)).unwrap()
+    };
+    let (plain, wild) = (blind(0.0), blind(200.0));
+    assert!(wild < 2.0 * plain, "{wild} instead of {plain}");
 }
 
 #[test]
