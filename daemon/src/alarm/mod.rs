@@ -4,6 +4,7 @@
 
 mod contact;
 mod effect;
+mod gate;
 mod ledger;
 mod life;
 mod record;
