@@ -6,6 +6,7 @@ mod job_file;
 mod renewal;
 mod watch;
 
+use crate::alarm::Rule;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::gather::configured;
@@ -106,7 +107,8 @@ async fn watch_into(
         let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock).notifying(notices);
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
-    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), notices);
+    let tuning = |rule| config.rules().tuning(rule, None);
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), notices);
     tasks.spawn(disk.run(stopped.clone()));
     if let Some(webhook) = config.webhook() {
         let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
@@ -116,7 +118,9 @@ async fn watch_into(
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
     let zone = &config.report().zone;
-    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
+    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
+        .notifying(notices)
+        .graded(tuning(Rule::RecordDamaged).priority);
     tasks.spawn(keeper.run(stopped.clone()));
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
