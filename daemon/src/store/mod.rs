@@ -16,6 +16,7 @@ mod column;
 mod commit;
 mod error;
 mod handle;
+mod heater;
 mod job_file;
 mod keep;
 mod latest;
