@@ -13,7 +13,7 @@ use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::pipeline::Pipeline;
-use crate::schedule::{Keeper, Learner, Reporter, Retention};
+use crate::schedule::{Heaters, Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
 use crate::web::{self, Site};
 use futures_util::FutureExt;
@@ -103,10 +103,13 @@ async fn watch_into(
     let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
     let mut clients = Clients::new(DEADLINE);
     let notices = config.webhook().is_some();
+    let mut heaters = Heaters::new(store.clone(), Arc::clone(clock), config.report().zone.clone());
     for (printer, pipeline) in config.printers().iter().zip(take_up(config, &store, clock)?) {
         let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock).notifying(notices);
+        let watch = watch.told_of_heaters(heaters.tell(&printer.name));
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
+    tasks.spawn(heaters.run(stopped.clone()));
     let tuning = |rule| config.rules().tuning(rule, None);
     let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), notices);
     tasks.spawn(disk.run(stopped.clone()));
