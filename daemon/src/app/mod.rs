@@ -2,6 +2,7 @@
 //! whole. Owns the tasks and their end; what each does stands in its own room.
 
 mod disk;
+mod holds;
 mod job_file;
 mod renewal;
 mod watch;
@@ -113,6 +114,9 @@ async fn watch_into(
     let tuning = |rule| config.rules().tuning(rule, None);
     let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), notices);
     tasks.spawn(disk.run(stopped.clone()));
+    let names = config.printers().iter().map(|printer| printer.name.clone());
+    let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
+    tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
     if let Some(webhook) = config.webhook() {
         let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
         tasks.spawn(notifier.run(stopped.clone()));
