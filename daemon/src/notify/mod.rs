@@ -1,12 +1,15 @@
-//! Delivers notices from the store's outbox to the webhook: at least once, in order, with growing pauses. Owns the
+//! Delivers notices from the store's outbox to the channels: at least once, in order, with growing pauses. Owns the
 //! rhythm of delivery; a notice is written nowhere but in the store.
 
 mod channel;
 mod message;
+mod notifier;
+mod send;
 mod webhook;
 
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
-pub use message::{Kind, Message, SendFault};
-pub use webhook::Notifier;
+pub use message::{Kind, Message, NoticeLinks, SendContext, SendFault};
+pub use notifier::Notifier;
+pub use send::Sender;
