@@ -12,6 +12,7 @@ mod again;
 mod aside;
 mod backlog;
 mod backup;
+mod carried;
 mod column;
 mod commit;
 mod error;
@@ -20,9 +21,11 @@ mod job_file;
 mod keep;
 mod latest;
 mod learned;
+mod message;
 mod outbox;
 mod packed;
 mod pending;
+mod post;
 mod read;
 mod record;
 mod repack;
@@ -48,6 +51,7 @@ pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
+pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
     AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool,
