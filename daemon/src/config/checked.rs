@@ -3,12 +3,14 @@
 use super::alarm::{overrides, rules};
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
+use super::notify::channels;
 use super::printer::{Printer, printers};
 use super::raw::{RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::Rules;
 use crate::entry::ToolNumber;
 use crate::host::Address;
+use crate::notify::Channels;
 use crate::store::Keep;
 use crate::study::{Learning, Liners};
 use dwell_analysis::polymer::Materials;
@@ -31,6 +33,7 @@ pub struct Config {
     listen: SocketAddr,
     report: ReportPlan,
     webhook: Option<Webhook>,
+    channels: Channels,
     rules: Rules,
     learning: Learning,
     materials: Arc<Materials>,
@@ -124,18 +127,20 @@ impl Config {
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
+        let channels = webhook.is_some().then(|| channels(&root.name("notify"), &raw.notify));
+        let channels = channels.and_then(|channels| wrongs.keep(channels));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
         let told = overrides.zip(learning);
-        match (files, listen, report, webhook, told, materials.zip(printers)) {
+        match (files, listen, report, webhook.zip(channels), told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
-                Some(webhook),
+                Some((webhook, channels)),
                 Some((overrides, learning)),
                 Some((materials, mut printers)),
             ) => {
@@ -143,7 +148,19 @@ impl Config {
                     printer.materials = Arc::clone(&materials);
                 }
                 let rules = rules(overrides, &printers);
-                Ok(Self { store, backup, keep, listen, report, webhook, rules, learning, materials, printers })
+                Ok(Self {
+                    store,
+                    backup,
+                    keep,
+                    listen,
+                    report,
+                    webhook,
+                    channels,
+                    rules,
+                    learning,
+                    materials,
+                    printers,
+                })
             }
             _ => Err(wrongs),
         }
@@ -183,6 +200,12 @@ impl Config {
     #[must_use]
     pub fn webhook(&self) -> Option<&Webhook> {
         self.webhook.as_ref()
+    }
+
+    /// The ways to reach a person; the log is always one.
+    #[must_use]
+    pub fn channels(&self) -> &Channels {
+        &self.channels
     }
 
     /// When what becomes an alarm.

@@ -6,6 +6,7 @@ mod checked;
 mod fault;
 mod fields;
 mod material;
+mod notify;
 mod printer;
 mod raw;
 mod search;

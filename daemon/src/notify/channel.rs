@@ -2,10 +2,10 @@
 
 use crate::alarm::Priority;
 use crate::config::Secret;
+use crate::host::Authority;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 use std::time::Duration;
 
 /// All that reaches people.
@@ -80,8 +80,8 @@ pub struct WebhookPlan {
     pub key: Option<(String, Secret)>,
     /// The body's own shape, and its content type; `None` is dwellwatch's JSON.
     pub template: Option<(String, String)>,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// A mail server and who is written to.
@@ -99,8 +99,8 @@ pub struct MailPlan {
     pub from: String,
     /// Receivers' addresses.
     pub to: Vec<String>,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// How a mail's way is kept secret.
@@ -129,8 +129,8 @@ pub struct MqttPlan {
     pub login: Option<(String, Secret)>,
     /// First part of every topic.
     pub topic: String,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// A version of MQTT.

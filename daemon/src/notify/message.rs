@@ -1,7 +1,12 @@
-//! What a channel sends at once. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
+//! What a channel sends at once, and what it is told with. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
 
+use crate::stamp;
 use crate::store::Notice;
 use dwell_analysis::time::Timestamp;
+use dwell_dashboards::SAFETY_WORDS;
+use jiff::tz::TimeZone;
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
 /// Why notices go together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,8 +21,27 @@ pub enum Kind {
     Test,
 }
 
+impl Kind {
+    /// The word that tables and JSON use.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Single => "single",
+            Self::Group => "group",
+            Self::Digest => "digest",
+            Self::Test => "test",
+        }
+    }
+
+    /// The kind of that word, or `None`.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        [Self::Single, Self::Group, Self::Digest, Self::Test].into_iter().find(|kind| kind.word() == word)
+    }
+}
+
 /// A message on its way.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Message {
     /// Identifies it for ever, a channel: the receiver sees the same key when it is delivered twice.
     pub key: String,
@@ -27,6 +51,35 @@ pub struct Message {
     pub made: Timestamp,
     /// In order; at least one, but for a test.
     pub notices: Vec<Notice>,
+    /// How many others were dropped since the message before, as more waited than is kept.
+    pub n_dropped: u32,
+}
+
+/// What a message is told with, besides itself. It has to come out the same at each try: what a link ends at follows
+/// from when the message was made, not from now.
+#[derive(Clone, Debug)]
+pub struct SendContext {
+    /// Where a notice's links lead, by the notice's key; without an address there are none.
+    pub links: BTreeMap<String, NoticeLinks>,
+    /// Whose clock the times in a text are told by.
+    pub zone: TimeZone,
+}
+
+impl Default for SendContext {
+    fn default() -> Self {
+        Self { links: BTreeMap::new(), zone: TimeZone::UTC }
+    }
+}
+
+/// Where a person gets to from a notice.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct NoticeLinks {
+    /// The page of alarms.
+    pub page: Option<String>,
+    /// A page with a button that acknowledges this one.
+    pub acknowledge: Option<String>,
+    /// A page with a button that shelves it.
+    pub shelve: Option<String>,
 }
 
 /// Why a message did not arrive.
@@ -37,4 +90,55 @@ pub struct SendFault {
     pub cause: String,
     /// What the receiver asked to wait at least (as with `Retry-After`, RFC 9110).
     pub wait: Option<std::time::Duration>,
+}
+
+impl SendFault {
+    /// A fault whose receiver has not said how long to wait.
+    #[must_use]
+    pub fn new(cause: impl Into<String>) -> Self {
+        Self { cause: cause.into(), wait: None }
+    }
+}
+
+impl Message {
+    /// The JSON that webhooks, brokers and commands are given: a notice by itself as it stands in the outbox, several
+    /// under `notices`.
+    #[must_use]
+    pub fn json(&self, context: &SendContext) -> Value {
+        let mut told = match (self.kind, self.notices.as_slice()) {
+            (Kind::Single, [notice]) => noticed(notice, context),
+            (Kind::Test, _) => json!({ "words": TEST_WORDS }),
+            (Kind::Single | Kind::Group | Kind::Digest, notices) => json!({
+                "n": notices.len(),
+                "notices": notices.iter().map(|notice| noticed(notice, context)).collect::<Vec<_>>(),
+                "safety": SAFETY_WORDS,
+            }),
+        };
+        told["kind"] = self.kind.word().into();
+        told["key"] = self.key.as_str().into();
+        told["made"] = stamp::write(self.made).into();
+        if self.n_dropped > 0 {
+            told["dropped"] = self.n_dropped.into();
+        }
+        told
+    }
+}
+
+/// What a test says.
+pub(super) const TEST_WORDS: &str = "This is a test of dwellwatch's messages. Nothing is the matter.";
+
+/// A notice's body with its key and its links.
+fn noticed(notice: &Notice, context: &SendContext) -> Value {
+    // The outbox takes nothing but objects; what is none is still told, as the text that it is.
+    let mut told = match serde_json::from_str(notice.body()) {
+        Ok(Value::Object(body)) => Value::Object(body),
+        Ok(_) | Err(_) => json!({ "body": notice.body() }),
+    };
+    told["key"] = notice.key().into();
+    if let Some(links) = context.links.get(notice.key()) {
+        let named = [("page", &links.page), ("acknowledge", &links.acknowledge), ("shelve", &links.shelve)];
+        let named = named.into_iter().filter_map(|(name, link)| Some((name.to_owned(), link.clone()?.into())));
+        told["links"] = Value::Object(named.collect());
+    }
+    told
 }

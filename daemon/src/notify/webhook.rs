@@ -1,111 +1,58 @@
-//! The webhook: one POST a notice.
+//! A webhook: one POST a message. Owns what counts as arrived, and how long a receiver has.
 
-use crate::app::{AppError, ended};
-use crate::clock::Clock;
-use crate::config::Webhook;
-use crate::host::ClientError;
-use crate::points::{Point, pass};
-use crate::store::{Notice, Store, StoreError};
-use dwell_analysis::units::Seconds;
-use std::sync::Arc;
-use std::time::Duration;
-use tokio::sync::watch;
+use super::channel::WebhookPlan;
+use super::message::{Message, SendContext, SendFault};
+use reqwest::header::RETRY_AFTER;
+use std::time::{Duration, SystemTime};
 
 /// From connecting to the receiver's answer.
 const DEADLINE: Duration = Duration::from_secs(10);
-/// The longest pause between two tries.
-const PAUSE_MAX: Seconds = Seconds::minutes(10.0);
-/// How often the outbox is looked at when nothing moves the store.
-const LOOK_EVERY: Duration = Duration::from_secs(1);
+/// No receiver holds messages back for longer.
+const WAIT_MAX: Duration = Duration::from_hours(1);
 
-/// Delivers the outbox.
+/// A receiver, ready to be sent to.
 #[derive(Debug)]
-pub struct Notifier {
-    webhook: Webhook,
-    store: Store,
-    clock: Arc<Clock>,
+pub(super) struct Webhook {
+    plan: WebhookPlan,
     http: reqwest::Client,
 }
 
-impl Notifier {
-    /// A notifier for one webhook.
-    ///
-    /// # Errors
-    /// If no HTTP client can be made.
-    pub fn new(webhook: Webhook, store: Store, clock: Arc<Clock>) -> Result<Self, ClientError> {
+impl Webhook {
+    pub(super) fn new(plan: &WebhookPlan) -> Result<Self, SendFault> {
         let http = reqwest::Client::builder()
             .timeout(DEADLINE)
             .redirect(reqwest::redirect::Policy::none())
             .no_proxy()
             .user_agent(concat!("dwellwatch/", env!("CARGO_PKG_VERSION")))
             .build()
-            .map_err(ClientError::from)?;
-        Ok(Self { webhook, store, clock, http })
+            .map_err(|error| SendFault::new(error.without_url().to_string()))?;
+        Ok(Self { plan: plan.clone(), http })
     }
 
-    /// Delivers until the daemon stops; what is left then waits in the store for the next start.
-    ///
-    /// # Errors
-    /// If the store is gone.
-    pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
-        let stop = ended(stopped);
-        tokio::pin!(stop);
-        loop {
-            tokio::select! {
-                delivered = self.deliver_due() => match delivered {
-                    // The notice waits in the store; the disk's or another process's trouble may pass.
-                    Err(error) if error.is_transient() => tracing::warn!(%error, "the outbox can't be used"),
-                    other => other?,
-                },
-                () = &mut stop => return Ok(()),
-            }
-            tokio::select! {
-                () = tokio::time::sleep(LOOK_EVERY) => {}
-                () = &mut stop => return Ok(()),
-            }
-        }
-    }
-
-    /// Delivers, in order, until nothing waits or the first one has to wait.
-    async fn deliver_due(&self) -> Result<(), StoreError> {
-        while let Some(notice) = self.store.next_notice().await? {
-            let now = self.clock.now().at;
-            if notice.due() > now {
-                return Ok(());
-            }
-            pass(Point::NoticeRead);
-            match self.post(&notice).await {
-                Ok(()) => {
-                    pass(Point::NoticeSent);
-                    self.store.delivered(&notice, self.clock.now().at).await?;
-                    pass(Point::NoticeDelivered);
-                }
-                Err(cause) => {
-                    let next = now + pause(notice.attempts());
-                    tracing::warn!(webhook = %self.webhook, key = notice.key(), %cause, "a notice was not delivered");
-                    self.store.postponed(&notice, next).await?;
-                    return Ok(());
-                }
-            }
-        }
-        Ok(())
-    }
-
-    async fn post(&self, notice: &Notice) -> Result<(), String> {
-        let request = self
+    pub(super) async fn send(&self, message: &Message, context: &SendContext) -> Result<(), SendFault> {
+        let mut request = self
             .http
-            .post(self.webhook.address().as_str())
+            .post(self.plan.url.reveal())
             .header("content-type", "application/json")
-            .header("idempotency-key", notice.key())
-            .body(notice.body().to_owned());
+            .header("idempotency-key", &message.key)
+            .body(message.json(context).to_string());
+        for (name, value) in &self.plan.headers {
+            request = request.header(name, value.reveal());
+        }
         // The address may hold a key: it is kept out of the error's text.
-        let answer = request.send().await.map_err(|error| error.without_url().to_string())?;
-        if answer.status().is_success() { Ok(()) } else { Err(format!("receiver answers {}", answer.status())) }
+        let answer = request.send().await.map_err(|error| SendFault::new(error.without_url().to_string()))?;
+        // A receiver that refuses, 4xx, may be set up wrongly at the moment: to drop an alarm for that would be silence.
+        if answer.status().is_success() {
+            return Ok(());
+        }
+        let wait = answer.headers().get(RETRY_AFTER).and_then(|value| asked_to_wait(value.to_str().ok()?));
+        Err(SendFault { cause: format!("receiver answers {}", answer.status()), wait })
     }
 }
 
-/// The pause after so many failed tries: a second, doubled each time, up to ten minutes.
-fn pause(attempts: u32) -> Seconds {
-    let doubled = 2_u32.checked_pow(attempts).map_or(PAUSE_MAX, |seconds| Seconds::new(f64::from(seconds)));
-    if doubled < PAUSE_MAX { doubled } else { PAUSE_MAX }
+/// How long `Retry-After` asks to wait (RFC 9110, section 10.2.3): seconds, or until a date.
+fn asked_to_wait(value: &str) -> Option<Duration> {
+    let seconds = value.trim().parse().ok().map(Duration::from_secs);
+    let until = || httpdate::parse_http_date(value).ok()?.duration_since(SystemTime::now()).ok();
+    Some(seconds.or_else(until)?.min(WAIT_MAX))
 }
