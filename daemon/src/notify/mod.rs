@@ -5,6 +5,9 @@ mod channel;
 mod message;
 mod notifier;
 mod send;
+mod signature;
+mod template;
+mod trust;
 mod webhook;
 
 pub use channel::{
@@ -13,3 +16,4 @@ pub use channel::{
 pub use message::{Kind, Message, NoticeLinks, SendContext, SendFault};
 pub use notifier::Notifier;
 pub use send::Sender;
+pub use template::Template;
