@@ -2,9 +2,11 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod advice;
+mod alarm_figures;
 mod heaters;
 mod heatplan;
 mod learned;
+mod message;
 mod now;
 mod parts;
 mod preflight;
@@ -13,9 +15,13 @@ mod report;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
+pub use alarm_figures::{
+    AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
+};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
+pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{

@@ -4,6 +4,7 @@
 mod ended;
 mod hot;
 mod journal;
+mod link;
 mod prints;
 mod rows;
 mod spans;
