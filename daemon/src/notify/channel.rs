@@ -70,6 +70,22 @@ pub enum Way {
     Log,
 }
 
+impl Way {
+    /// What no message of a fault may repeat.
+    pub(super) fn secrets(&self) -> Vec<Secret> {
+        match self {
+            Self::Webhook(plan) => {
+                let keys = plan.key.iter().map(|(_, key)| key);
+                [&plan.url].into_iter().chain(plan.headers.values()).chain(keys).cloned().collect()
+            }
+            Self::Mail(MailPlan { login, .. }) | Self::Mqtt(MqttPlan { login, .. }) => {
+                login.iter().map(|(_, password)| password.clone()).collect()
+            }
+            Self::Command(_) | Self::Log => Vec::new(),
+        }
+    }
+}
+
 /// A webhook.
 #[derive(Clone, Debug)]
 pub struct WebhookPlan {

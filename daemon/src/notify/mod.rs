@@ -2,18 +2,22 @@
 //! rhythm of delivery; a notice is written nowhere but in the store.
 
 mod channel;
+mod command;
+mod mail;
 mod message;
+mod mqtt;
 mod notifier;
 mod send;
 mod signature;
 mod template;
+mod told;
 mod trust;
 mod webhook;
 
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
-pub use message::{Kind, Message, NoticeLinks, SendContext, SendFault};
+pub use message::{Kind, Message, SendContext, SendFault};
 pub use notifier::Notifier;
 pub use send::Sender;
 pub use template::Template;
