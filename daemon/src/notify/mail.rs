@@ -143,8 +143,13 @@ fn trusting(server: &str, authority: Option<&Authority>) -> Result<TlsParameters
     parameters.build().map_err(|error| unset(&error))
 }
 
-/// An address, alone or with a name before it in angle brackets.
-pub(super) fn mailbox(text: &str) -> Result<Mailbox, SendFault> {
+/// Whether that is a mail address, alone or with a name before it in angle brackets.
+#[must_use]
+pub fn is_mail_address(text: &str) -> bool {
+    mailbox(text).is_ok()
+}
+
+fn mailbox(text: &str) -> Result<Mailbox, SendFault> {
     text.parse().map_err(|error| SendFault::new(format!("{text:?} is no mail address: {error}")))
 }
 

@@ -17,6 +17,7 @@ mod webhook;
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
+pub use mail::is_mail_address;
 pub use message::{Kind, Message, SendContext, SendFault};
 pub use notifier::Notifier;
 pub use send::Sender;

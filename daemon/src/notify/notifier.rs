@@ -2,7 +2,7 @@
 
 use crate::app::{AppError, ended};
 use crate::clock::Clock;
-use crate::config::Webhook;
+use crate::config::Secret;
 use crate::host::ClientError;
 use crate::points::{Point, pass};
 use crate::store::{Notice, Store, StoreError};
@@ -21,7 +21,7 @@ const LOOK_EVERY: Duration = Duration::from_secs(1);
 /// Delivers the outbox.
 #[derive(Debug)]
 pub struct Notifier {
-    webhook: Webhook,
+    webhook: Secret,
     store: Store,
     clock: Arc<Clock>,
     http: reqwest::Client,
@@ -32,7 +32,7 @@ impl Notifier {
     ///
     /// # Errors
     /// If no HTTP client can be made.
-    pub fn new(webhook: Webhook, store: Store, clock: Arc<Clock>) -> Result<Self, ClientError> {
+    pub fn new(webhook: Secret, store: Store, clock: Arc<Clock>) -> Result<Self, ClientError> {
         let http = reqwest::Client::builder()
             .timeout(DEADLINE)
             .redirect(reqwest::redirect::Policy::none())
@@ -82,7 +82,7 @@ impl Notifier {
                 }
                 Err(cause) => {
                     let next = now + pause(notice.attempts());
-                    tracing::warn!(webhook = %self.webhook, key = notice.key(), %cause, "a notice was not delivered");
+                    tracing::warn!(key = notice.key(), %cause, "a notice was not delivered");
                     self.store.postponed(&notice, next).await?;
                     return Ok(());
                 }
@@ -94,7 +94,7 @@ impl Notifier {
     async fn post(&self, notice: &Notice) -> Result<(), String> {
         let request = self
             .http
-            .post(self.webhook.address().as_str())
+            .post(self.webhook.reveal())
             .header("content-type", "application/json")
             .header("idempotency-key", notice.key())
             .body(notice.body().to_owned());

@@ -54,8 +54,9 @@ fn content_digest(body: &[u8]) -> String {
 
 /// RFC 9421, section 2.5: what is signed.
 fn base(covered: &[(&str, &str)], parameters: &str) -> String {
-    let lines = covered.iter().map(|(name, value)| format!("\"{name}\": {value}\n")).collect::<String>();
-    format!("{lines}\"@signature-params\": {parameters}")
+    let line = |(name, value): &(&str, &str)| format!("\"{name}\": {value}");
+    let lines = covered.iter().map(line).collect::<Vec<_>>().join("\n");
+    format!("{lines}\n\"@signature-params\": {parameters}")
 }
 
 /// RFC 9421, section 3.3.3.

@@ -45,7 +45,7 @@ impl Template {
 
     /// The body for a message.
     pub(super) fn render(&self, message: &Message, context: &SendContext) -> Result<String, String> {
-        self.filled(&variables(message.json(context)))
+        self.filled(&variables(&message.json(context)))
     }
 
     fn filled(&self, variables: &Value) -> Result<String, String> {
@@ -60,11 +60,11 @@ impl Template {
 
 /// What a template may name: the message's kind, key and time, how many notices, the notices in order, and of the last,
 /// which is the one of a single message, every field by itself.
-fn variables(message: Value) -> Value {
+fn variables(message: &Value) -> Value {
     let notices = match message.get("notices").and_then(Value::as_array) {
         Some(notices) => notices.iter().map(whole).collect(),
         None if message["kind"] == "test" => Vec::new(),
-        None => vec![whole(&message)],
+        None => vec![whole(message)],
     };
     let mut variables = notices.last().cloned().unwrap_or_else(|| whole(&json!({})));
     for name in ["kind", "key", "made"] {
@@ -118,7 +118,7 @@ fn samples() -> [Value; 4] {
     });
     let together = json!({ "kind": "group", "key": "g", "made": at, "n": 2, "notices": [raised, returned] });
     let test = json!({ "kind": "test", "key": "t", "made": at, "words": "A test." });
-    [raised, returned, together, test].map(variables)
+    [raised, returned, together, test].map(|message| variables(&message))
 }
 
 #[cfg(test)]

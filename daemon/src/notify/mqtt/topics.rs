@@ -1,7 +1,7 @@
 //! The topics and what stands on each. Pure; owns their names and their JSON.
 
 use crate::alarm::{Priority, State};
-use crate::entry::ToolNumber;
+use crate::entry::{PrinterName, ToolNumber};
 use crate::stamp;
 use crate::store::{AlarmRow, PrinterRow};
 use serde_json::json;
@@ -38,7 +38,7 @@ impl Topics {
     pub(super) fn standing(&self, printers: &[PrinterRow], alarms: &[AlarmRow]) -> BTreeMap<String, String> {
         let of = |printer: Option<&str>, tool: Option<ToolNumber>| {
             let of_it = |alarm: &&AlarmRow| {
-                alarm.printer.as_ref().map(|name| name.as_str()) == printer && alarm.subject.tool == tool
+                alarm.printer.as_ref().map(PrinterName::as_str) == printer && alarm.subject.tool == tool
             };
             told(&alarms.iter().filter(of_it).collect::<Vec<_>>())
         };
@@ -97,7 +97,7 @@ fn told(alarms: &[&AlarmRow]) -> String {
 mod tests {
     use super::*;
     use crate::alarm::{Rule, Subject};
-    use crate::entry::{HotEnd, PrinterName};
+    use crate::entry::HotEnd;
     use dwell_analysis::time::Timestamp;
     use serde_json::Value;
 
