@@ -10,6 +10,7 @@ pub mod format;
 mod heaters;
 mod heatplan;
 mod learn;
+pub mod message;
 mod page;
 mod parts;
 mod plain;

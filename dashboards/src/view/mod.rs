@@ -6,6 +6,7 @@ mod alarm_figures;
 mod heaters;
 mod heatplan;
 mod learned;
+mod message;
 mod now;
 mod parts;
 mod preflight;
@@ -20,6 +21,7 @@ pub use alarm_figures::{
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
+pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{
