@@ -50,8 +50,8 @@ pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
 pub use outbox::Notice;
 pub use read::{
-    AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool,
-    PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
+    AlarmCall, AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow,
+    PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -1,6 +1,7 @@
 //! Reading the record: rows straight into the words of the trade. A [`Reader`] sees one consistent state for as long
 //! as it is held.
 
+mod alarm_calls;
 mod ended;
 mod hot;
 mod journal;
@@ -8,6 +9,7 @@ mod prints;
 mod rows;
 mod spans;
 
+pub use alarm_calls::AlarmCall;
 pub use ended::EndedPrint;
 pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
