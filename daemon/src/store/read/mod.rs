@@ -5,6 +5,7 @@ mod alarm_calls;
 mod ended;
 mod hot;
 mod journal;
+mod link;
 mod prints;
 mod rows;
 mod spans;
