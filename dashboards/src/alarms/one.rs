@@ -20,7 +20,7 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, zone: &TimeZone, acts: Op
             p class="alarm-head" {
                 span class="sign" aria-hidden="true" { (sign) }
                 strong { (about(alarm)) }
-                " " span class="grade" { (alarm.priority) " priority" } ", " (alarm.state)
+                span class="grade" { (alarm.priority) " priority, " (alarm.state) }
             }
             p class="quiet" {
                 "Raised " (format::clock_near(alarm.raised, now, zone))

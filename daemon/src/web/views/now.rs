@@ -6,7 +6,7 @@ use crate::alarm::{AlarmEffect, State, Subject};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
-use crate::study::typed_at;
+use crate::study::{alarm_view, typed_at};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::{Materials, dose_rate};
@@ -61,7 +61,17 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     }
     let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let unwritten = unwritten.map(in_view);
-    Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), unwritten, printers, alarms, revision })
+    Ok(NowView {
+        frame: frame(site)?,
+        at: (!is_empty).then_some(at),
+        unwritten,
+        printers,
+        alarms,
+        n_unseen: 0,
+        holds: Vec::new(),
+        token: site.token.clone(),
+        revision,
+    })
 }
 
 fn contact(
@@ -177,6 +187,7 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
         (AlarmEffect::Raised { priority, cause, consequence, action, .. }, None) => {
             let (priority, state) = (priority.word(), State::Unacknowledged.word());
             alarms.push(AlarmView {
+                id: None,
                 printer,
                 tool,
                 rule,
@@ -184,6 +195,8 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
                 state,
                 raised,
                 returned: None,
+                acknowledged: None,
+                is_right: None,
                 cause,
                 consequence,
                 action,
@@ -196,19 +209,5 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
 
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
     let concerns = |row: &AlarmRow| row.printer.as_ref().is_none_or(|printer| printers.contains(printer));
-    let rows = reader.alarms(Some(since), None)?.into_iter().filter(concerns);
-    Ok(rows
-        .map(|row| AlarmView {
-            printer: row.printer.as_ref().map(ToString::to_string),
-            tool: row.subject.tool.map(ToolNumber::idx),
-            rule: row.subject.rule.word(),
-            priority: row.priority.word(),
-            state: row.state.word(),
-            raised: row.raised,
-            returned: row.returned,
-            cause: row.cause,
-            consequence: row.consequence,
-            action: row.action,
-        })
-        .collect())
+    Ok(reader.alarms(Some(since), None)?.into_iter().filter(concerns).map(alarm_view).collect())
 }
