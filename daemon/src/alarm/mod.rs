@@ -12,7 +12,7 @@ mod rulebook;
 
 pub use effect::{AlarmEffect, Subject};
 pub use ledger::Ledger;
-pub use life::State;
+pub use life::{Event, NotNow, State, Step};
 pub use record::{RECORD_FULL, RECORD_FULL_AFTER, record_full};
 pub use rule::{Concern, Priority, Rule};
 pub use rulebook::{Bound, Change, Override, Rulebook, Rules, Tuning};

@@ -30,8 +30,9 @@ fn a_database_of_the_first_schema_keeps_its_alarms_and_takes_those_of_a_printer(
     assert_eq!(told, [(7, Rule::IdleHot, true), (8, Rule::ResidenceBudget, false)]);
     let db = Connection::open(&path).unwrap();
     let insert = |tool: &str, rule: &str| {
-        let row =
-            format!("INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 9, NULL, 'unacknowledged', '', '', '')");
+        let row = format!(
+            "INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 'low', 9, NULL, 'unacknowledged', NULL, NULL, '', '', '')"
+        );
         db.execute_batch(&row)
     };
     insert("NULL", "host_silent").unwrap();
