@@ -59,6 +59,9 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     for (printer, alarm) in waiting {
         told_in_memory(&mut alarms, printer.as_ref(), alarm);
     }
+    let open = reader.open_alarms()?;
+    let holds = super::alarms::holds(&reader, &open)?;
+    let n_unseen = unseen(&open, at - LOOK_BACK);
     let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let unwritten = unwritten.map(in_view);
     Ok(NowView {
@@ -67,8 +70,8 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
         unwritten,
         printers,
         alarms,
-        n_unseen: 0,
-        holds: Vec::new(),
+        n_unseen,
+        holds,
         token: site.token.clone(),
         revision,
     })
@@ -205,6 +208,13 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
         // It has been written meanwhile; or its beginning was dropped, and nothing of it is left to show.
         (AlarmEffect::Raised { .. }, Some(_)) | (AlarmEffect::Returned { .. }, None) => {}
     }
+}
+
+/// How many came and went before that, without anybody having looked at them.
+fn unseen(open: &[AlarmRow], before: Timestamp) -> u32 {
+    let is_past = |row: &&AlarmRow| row.returned.is_some_and(|at| at < before);
+    let mine = open.iter().filter(|row| row.state == State::ReturnedUnacknowledged).filter(is_past);
+    u32::try_from(mine.count()).unwrap_or(u32::MAX)
 }
 
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
