@@ -176,15 +176,6 @@ impl Config {
         &self.report
     }
 
-    /// The first webhook's address.
-    #[must_use]
-    pub fn webhook(&self) -> Option<&super::Secret> {
-        self.channels.channels.iter().find_map(|channel| match &channel.way {
-            crate::notify::Way::Webhook(plan) => Some(&plan.url),
-            _ => None,
-        })
-    }
-
     /// The ways to reach a person; the log is always one.
     #[must_use]
     pub fn channels(&self) -> &Channels {
