@@ -3,9 +3,10 @@
 
 use super::contact::Heat;
 use super::effect::{AlarmEffect, Subject};
+use super::heater::HeaterRules;
 use super::rule::Rule;
 use super::rulebook::{Bound, Rulebook, Tuning};
-use crate::entry::{HeaterFact, Reading, Settings, SettingsChange, ToolNumber};
+use crate::entry::{HeaterFact, HotEnd, Reading, Settings, SettingsChange, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
@@ -22,11 +23,12 @@ const DOSE_DEADBAND: f64 = 0.9;
 /// The alarms of one printer.
 #[derive(Clone, Debug)]
 pub struct Ledger {
-    rules: Arc<Rulebook>,
+    pub(super) rules: Arc<Rulebook>,
     materials: Arc<Materials>,
     /// In force, a tool.
-    settings: Vec<Settings>,
-    heaters: BTreeMap<ToolNumber, HeaterFact>,
+    pub(super) settings: Vec<Settings>,
+    pub(super) heaters: BTreeMap<ToolNumber, HeaterFact>,
+    pub(super) heater_rules: HeaterRules,
     hot_for: BTreeMap<ToolNumber, Seconds>,
     standing: BTreeMap<Subject, Standing>,
     last_at: Option<Timestamp>,
@@ -50,11 +52,18 @@ impl Ledger {
             materials,
             settings: settings.to_vec(),
             heaters: BTreeMap::new(),
+            heater_rules: HeaterRules::new(HotEnd::Separate),
             hot_for: BTreeMap::new(),
             standing: BTreeMap::new(),
             last_at: None,
             heat: Heat::default(),
         }
+    }
+
+    /// The same of a printer whose hot end is built like this.
+    #[must_use]
+    pub fn with_hot_end(self, hot_end: HotEnd) -> Self {
+        Self { heater_rules: HeaterRules::new(hot_end), ..self }
     }
 
     /// Takes over changed settings.
@@ -76,6 +85,7 @@ impl Ledger {
             let standing = Standing { raised: *raised, away: Seconds::ZERO };
             self.standing.entry(*subject).or_insert(standing);
         }
+        self.heater_rules.reconcile(stored);
     }
 
     /// Weighs the tools as of one reading. Time in a gap counts neither for nor against.
@@ -84,7 +94,7 @@ impl Ledger {
         let lasted = self.last_at.filter(|_| !after_gap).map_or(Seconds::ZERO, |last| at - last);
         self.last_at = Some(at);
         self.heat.note(reading);
-        let mut effects = Vec::new();
+        let mut effects = self.weigh_heaters(reading, (lasted, after_gap), tools);
         for (idx, tool) in tools.iter().enumerate() {
             let Some(number) = ToolNumber::new(idx) else { continue };
             // Nothing told is nothing changed: an alarm neither comes nor goes by it.
@@ -143,7 +153,13 @@ impl Ledger {
 
     /// How a rule is tuned for what that tool holds.
     fn tuning(&self, rule: Rule, tool: ToolNumber) -> Tuning {
-        self.rules.tuning(rule, self.settings.get(tool.idx()).and_then(|settings| settings.material.as_deref()))
+        Self::tuned(&self.rules, &self.settings, Subject { rule, tool: Some(tool) })
+    }
+
+    /// How a subject's rule is tuned by these rules and settings.
+    pub(super) fn tuned(rules: &Rulebook, settings: &[Settings], subject: Subject) -> Tuning {
+        let settings = subject.tool.and_then(|tool| settings.get(tool.idx()));
+        rules.tuning(subject.rule, settings.and_then(|settings| settings.material.as_deref()))
     }
 
     /// Over which temperature a tool that waits is too hot: what was set, else its material's lowest print temperature.

@@ -5,6 +5,7 @@
 mod contact;
 mod effect;
 mod gate;
+mod heater;
 mod ledger;
 mod life;
 mod record;
