@@ -1,6 +1,7 @@
 //! Where a heater is on its way to its set point: climbing, holding it, or falling to it. Owns when that is late, lost,
 //! or no fall at all; a set point that is moved begins anew from there, and time in a gap counts for nothing.
 
+use super::hold::Hold;
 use super::seen::{Seen, Target};
 use super::words;
 use super::{Found, OffBy, Which, pace};
@@ -28,10 +29,7 @@ enum Stage {
     #[default]
     Unknown,
     Climbing(Climb),
-    Held {
-        target: Celsius,
-        is_lost: bool,
-    },
+    Held(Hold),
     Falling(Fall),
 }
 
@@ -82,7 +80,7 @@ impl Course {
         match &self.stage {
             Stage::Unknown => None,
             Stage::Climbing(climb) => Some(Target::At(climb.target)),
-            Stage::Held { target, .. } => Some(Target::At(*target)),
+            Stage::Held(hold) => Some(Target::At(hold.target)),
             Stage::Falling(fall) => Some(fall.target),
         }
     }
@@ -92,20 +90,20 @@ impl Course {
         match &self.stage {
             Stage::Unknown => true,
             Stage::Climbing(climb) => seen.actual < climb.from - late.by,
-            Stage::Held { target, .. } => (seen.actual - *target).get().abs() > late.by.get(),
+            Stage::Held(hold) => (seen.actual - hold.target).get().abs() > late.by.get(),
             Stage::Falling(fall) => seen.actual > fall.lowest + late.by,
         }
     }
 
     fn go_on(&mut self, seen: &Seen, late: OffBy) {
         match &mut self.stage {
-            Stage::Unknown | Stage::Held { .. } => {}
+            Stage::Unknown | Stage::Held(_) => {}
             Stage::Climbing(climb) => {
                 climb.waited += seen.lasted;
                 // Once it is late it has to come nearer to count as there.
                 let within = if climb.is_late() { late.back } else { late.by };
                 if seen.actual >= climb.target - within {
-                    self.stage = Stage::Held { target: climb.target, is_lost: false };
+                    self.stage = Stage::Held(Hold::new(climb.target, seen.actual));
                 }
             }
             Stage::Falling(fall) => {
@@ -113,7 +111,7 @@ impl Course {
                 fall.lowest = fall.lowest.min(seen.actual);
                 match fall.target {
                     Target::At(target) if seen.actual <= target + late.by => {
-                        self.stage = Stage::Held { target, is_lost: false };
+                        self.stage = Stage::Held(Hold::new(target, seen.actual));
                     }
                     Target::At(_) | Target::Off => {}
                 }
@@ -126,12 +124,7 @@ impl Course {
             Stage::Unknown => (Found::Untold, Found::Untold),
             Stage::Climbing(climb) if climb.is_late() => (Found::Fault(words::late(seen, climb)), Found::Sound),
             Stage::Climbing(_) => (Found::Sound, Found::Sound),
-            Stage::Held { target, is_lost } => {
-                let off = (seen.actual - *target).get();
-                *is_lost = off.abs() > if *is_lost { lost.back.get() } else { lost.by.get() };
-                let found = if *is_lost { Found::Fault(words::lost(seen, *target, lost.by)) } else { Found::Sound };
-                (Found::Sound, found)
-            }
+            Stage::Held(hold) => (Found::Sound, hold.take(seen, lost)),
             Stage::Falling(fall) => {
                 fall.is_stuck = fall.rises(seen) || fall.lasts(seen, lost);
                 (Found::Sound, if fall.is_stuck { Found::Fault(words::stuck(seen, fall)) } else { Found::Sound })
@@ -177,6 +170,6 @@ fn begin(target: Target, seen: &Seen, late: OffBy) -> Stage {
             waited: Seconds::ZERO,
             allowed: pace::climb(seen, target - late.by),
         }),
-        Target::At(target) => Stage::Held { target, is_lost: false },
+        Target::At(target) => Stage::Held(Hold::new(target, seen.actual)),
     }
 }

@@ -3,6 +3,7 @@
 //! stands, are the ledger's.
 
 mod course;
+mod hold;
 mod jump;
 mod pace;
 mod raise;
