@@ -113,14 +113,14 @@ impl Watched {
         raised(self.pipeline.read(reading).alarms, since)
     }
 
-    /// Breaks a heater and watches until that rule speaks of it, for so many hours at most; what was raised until then,
+    /// Breaks a heater and watches until one of those rules speaks of it, for so many hours at most; what was raised until then,
     /// that alarm at the end if it came.
-    pub fn until(&mut self, (seat, fault): (Seat, HeaterFault), rule: Rule, hours: f64) -> Vec<Raised> {
+    pub fn until(&mut self, (seat, fault): (Seat, HeaterFault), rules: &[Rule], hours: f64) -> Vec<Raised> {
         self.live.break_heater(seat, fault);
         let (began, mut all) = (self.now, Vec::new());
         while (self.now - began).get() < hours * 3600.0 {
             all.extend(self.poll(began));
-            if let Some(place) = all.iter().position(|raised| raised.rule == rule) {
+            if let Some(place) = all.iter().position(|raised| rules.contains(&raised.rule)) {
                 all.truncate(place + 1);
                 break;
             }

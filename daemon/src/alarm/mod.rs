@@ -1,16 +1,20 @@
-//! When a waiting tool, a host that falls silent or refuses, or a record that can't be written becomes an alarm. Pure: readings, tool states and
-//! silence in, alarm changes out.
+//! When what is seen of a printer, or a record that can't be written, becomes an alarm, and when it returns. Pure: readings,
+//! tool states and silence in, alarm changes out.
 #![deny(clippy::wildcard_enum_match_arm)]
 
 mod contact;
 mod effect;
 mod gate;
+mod heat;
 mod heater;
 mod ledger;
 mod life;
+mod liner;
+mod printer;
 mod record;
 mod rule;
 mod rulebook;
+mod waiting;
 
 pub use effect::{AlarmEffect, Subject};
 pub use ledger::Ledger;

@@ -19,7 +19,6 @@ use crate::tracker::ToolNow;
 use course::Course;
 use dwell_analysis::units::{CelsiusDelta, Seconds};
 use jump::Jump;
-pub(in crate::alarm) use raise::HeaterRules;
 use seen::Seen;
 use std::collections::BTreeMap;
 
@@ -96,7 +95,7 @@ struct Watch {
 }
 
 /// All heaters of one printer.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(in crate::alarm) struct Heaters {
     hot_end: HotEnd,
     tools: Vec<Watch>,

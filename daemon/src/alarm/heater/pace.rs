@@ -15,8 +15,8 @@ const FITTED: f64 = 1.25;
 const FITTED_IN_PRINT: f64 = 2.0;
 /// A controller takes the last kelvins at less than full duty, and a set point is seen up to a poll late.
 const CREEPING: Seconds = Seconds::new(20.0);
-/// A bed's controller and sensor are slower.
-const CREEPING_BED: Seconds = Seconds::new(60.0);
+/// In a print a fan that has just started has still to be made good, and a bed's controller and sensor are slow.
+const CREEPING_LONG: Seconds = Seconds::new(60.0);
 /// What nobody's figures can tell is judged after so long at the latest: a hot end is hot within four minutes, a bed
 /// within half an hour (common practice, no source).
 const LONGEST: Seconds = Seconds::minutes(15.0);
@@ -27,7 +27,6 @@ const LEFT_BEHIND: f64 = 0.25;
 
 /// Time until a heater must be within the bound of its set point, `to` being that bound's nearer edge.
 pub(super) fn climb(seen: &Seen, to: Celsius) -> Seconds {
-    let creeping = if seen.which == Which::Bed { CREEPING_BED } else { CREEPING };
     let longest = if seen.which == Which::Bed { LONGEST_BED } else { LONGEST };
     let time = match seen.fact {
         Some(fact) => {
@@ -37,7 +36,7 @@ pub(super) fn climb(seen: &Seen, to: Celsius) -> Seconds {
         }
         None => typical(seen.which).heating(seen.actual, to, AMBIENT).map(|time| times(time, UNFITTED)),
     };
-    time.map_or(longest, |time| shorter(time, longest) + creeping)
+    time.map_or(longest, |time| shorter(time, longest) + creeping(seen))
 }
 
 /// Down to where a heater must cool, and the time that it has for it.
@@ -49,10 +48,13 @@ pub(super) fn fall(seen: &Seen, to: Option<Celsius>) -> (Celsius, Seconds) {
     let rise = (seen.actual - around).get().max(0.0);
     let near = around + CelsiusDelta::new(rise * (1.0 - LEFT_BEHIND));
     let to = to.map_or(near, |to| to.max(near));
-    let creeping = if seen.which == Which::Bed { CREEPING_BED } else { CREEPING };
     let time = heater.cooling(seen.actual, to, around).map(|time| times(time, factor));
     let longest = if seen.which == Which::Bed { LONGEST_BED } else { LONGEST };
-    (to, time.map_or(longest, |time| shorter(time, longest)) + creeping)
+    (to, time.map_or(longest, |time| shorter(time, longest)) + creeping(seen))
+}
+
+fn creeping(seen: &Seen) -> Seconds {
+    if seen.is_printing || seen.which == Which::Bed { CREEPING_LONG } else { CREEPING }
 }
 
 const fn typical(which: Which) -> Heater {
