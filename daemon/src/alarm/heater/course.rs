@@ -76,6 +76,19 @@ impl Course {
         self.judge(seen, lost)
     }
 
+    /// For how long the set point has been held, in contact; `None` where it is not.
+    pub(super) fn held(&self) -> Option<Seconds> {
+        match &self.stage {
+            Stage::Held(hold) => Some(hold.held),
+            Stage::Unknown | Stage::Climbing(_) | Stage::Falling(_) => None,
+        }
+    }
+
+    /// Whether it is on its way.
+    pub(super) fn is_moving(&self) -> bool {
+        matches!(self.stage, Stage::Climbing(_) | Stage::Falling(_))
+    }
+
     fn target(&self) -> Option<Target> {
         match &self.stage {
             Stage::Unknown => None,

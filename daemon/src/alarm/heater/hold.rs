@@ -18,6 +18,8 @@ const SMOOTH: Seconds = Seconds::new(5.0);
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Hold {
     pub(super) target: Celsius,
+    /// Since it was reached, in contact.
+    pub(super) held: Seconds,
     level: Celsius,
     is_off: bool,
     /// The level from which a dip must come back, and for how long it has not.
@@ -27,11 +29,12 @@ pub(super) struct Hold {
 
 impl Hold {
     pub(super) fn new(target: Celsius, actual: Celsius) -> Self {
-        Self { target, level: actual, is_off: false, from: actual, not_back: Seconds::ZERO }
+        Self { target, held: Seconds::ZERO, level: actual, is_off: false, from: actual, not_back: Seconds::ZERO }
     }
 
     /// Takes a reading: whether the set point is lost.
     pub(super) fn take(&mut self, seen: &Seen, bound: OffBy) -> Found {
+        self.held += seen.lasted;
         let was_over = self.level > self.target;
         let weight = 1.0 - (-seen.lasted.get() / SMOOTH.get()).exp();
         self.level = self.level + CelsiusDelta::new(weight * (seen.actual - self.level).get());

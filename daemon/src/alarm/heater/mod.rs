@@ -3,11 +3,15 @@
 //! stands, are the ledger's.
 
 mod course;
+mod creep;
 mod hold;
 mod jump;
 mod pace;
 mod raise;
 mod seen;
+mod steady;
+mod still;
+mod told;
 mod words;
 
 use super::effect::Subject;
@@ -17,10 +21,13 @@ use super::rulebook::{Bound, Tuning};
 use crate::entry::{Heater, HeaterFact, HotEnd, Reading, ToolNumber};
 use crate::tracker::ToolNow;
 use course::Course;
+use creep::{Creep, Duty};
 use dwell_analysis::units::{CelsiusDelta, Seconds};
 use jump::Jump;
 use seen::Seen;
 use std::collections::BTreeMap;
+use still::Still;
+use told::Told;
 
 /// Which heater.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,16 +46,26 @@ enum Question {
     Late,
     Lost,
     Jump,
+    Frozen,
+    Drift,
+    Duty,
 }
 
 impl Which {
-    fn subject(self, question: Question) -> Subject {
-        let (tool, of_tool, of_bed) = match question {
-            Question::Late => (self.number(), Rule::HeatLate, Rule::BedLate),
-            Question::Lost => (self.number(), Rule::HeatLost, Rule::BedLost),
-            Question::Jump => (self.number(), Rule::TempJump, Rule::BedJump),
+    /// The alarm that answers it; of a bed's drift and duty nothing is asked.
+    fn subject(self, question: Question) -> Option<Subject> {
+        let (of_tool, of_bed) = match question {
+            Question::Late => (Rule::HeatLate, Some(Rule::BedLate)),
+            Question::Lost => (Rule::HeatLost, Some(Rule::BedLost)),
+            Question::Jump => (Rule::TempJump, Some(Rule::BedJump)),
+            Question::Frozen => (Rule::TempFrozen, Some(Rule::BedFrozen)),
+            Question::Drift => (Rule::TempDrift, None),
+            Question::Duty => (Rule::DutyUnlike, None),
         };
-        Subject { rule: if tool.is_some() { of_tool } else { of_bed }, tool }
+        match self {
+            Self::Tool { number, .. } => Some(Subject { rule: of_tool, tool: Some(number) }),
+            Self::Bed => of_bed.map(|rule| Subject { rule, tool: None }),
+        }
     }
 
     fn number(self) -> Option<ToolNumber> {
@@ -92,6 +109,9 @@ pub(in crate::alarm) struct Weighed<'a> {
 struct Watch {
     course: Course,
     jump: Jump,
+    still: Still,
+    creep: Creep,
+    duty: Duty,
 }
 
 /// All heaters of one printer.
@@ -100,44 +120,63 @@ pub(in crate::alarm) struct Heaters {
     hot_end: HotEnd,
     tools: Vec<Watch>,
     bed: Watch,
+    told: Told,
 }
 
 impl Heaters {
     /// Heaters of which nothing is known yet.
     pub(in crate::alarm) fn new(hot_end: HotEnd) -> Self {
-        Self { hot_end, tools: Vec::new(), bed: Watch::default() }
+        Self { hot_end, ..Self::default() }
     }
 
     /// Takes a reading and tells which conditions hold as of it. A heater of which it tells no temperature is not asked.
     pub(in crate::alarm) fn weigh(&mut self, weighed: &Weighed<'_>) -> Vec<Finding> {
         let mut findings = Vec::new();
         let is_shared = self.hot_end == HotEnd::Shared;
-        let n = if is_shared { 1 } else { weighed.reading.tools.len() };
+        let reading = weighed.reading;
+        let n = if is_shared { reading.tools.len().min(1) } else { reading.tools.len() };
         self.tools.resize(n, Watch::default());
+        let moved = self.told.take(reading, n);
         for (idx, watch) in self.tools.iter_mut().enumerate() {
             let Some(number) = ToolNumber::new(idx) else { continue };
-            let told = if is_shared { shared(weighed.reading) } else { weighed.reading.tools.get(idx).copied() };
+            let told = if is_shared { shared(reading) } else { reading.tools.get(idx).copied() };
             let which = Which::Tool { number, is_shared };
-            watch.weigh(which, told, weighed, &mut findings);
+            watch.weigh(which, (told, moved.is_beside(idx)), weighed, &mut findings);
         }
-        self.bed.weigh(Which::Bed, weighed.reading.bed, weighed, &mut findings);
+        self.bed.weigh(Which::Bed, (reading.bed, moved.is_beside(n)), weighed, &mut findings);
         findings
     }
 }
 
 impl Watch {
-    fn weigh(&mut self, which: Which, told: Option<Heater>, weighed: &Weighed<'_>, findings: &mut Vec<Finding>) {
-        let Some(seen) = told.and_then(|told| Seen::of(which, &told, weighed)) else {
+    fn weigh(
+        &mut self,
+        which: Which,
+        (told, is_alive): (Option<Heater>, bool),
+        weighed: &Weighed<'_>,
+        findings: &mut Vec<Finding>,
+    ) {
+        let Some(seen) = told.and_then(|told| Seen::of(which, &told, is_alive, weighed)) else {
             self.jump.miss(weighed.lasted);
             self.course.miss(weighed.after_gap);
             return;
         };
-        let mut tell = |question, found| findings.push(Finding { subject: which.subject(question), found });
-        let bound = |question| OffBy::of(&(weighed.tuning)(which.subject(question)));
-        tell(Question::Jump, self.jump.take(&seen, bound(Question::Jump)));
-        let (late, lost) = self.course.take(&seen, bound(Question::Late), bound(Question::Lost));
-        tell(Question::Late, late);
-        tell(Question::Lost, lost);
+        let bound = |question| which.subject(question).map(|subject| OffBy::of(&(weighed.tuning)(subject)));
+        let bounds = (bound(Question::Jump), bound(Question::Late), bound(Question::Lost));
+        let mut tell = |question, found| {
+            findings.extend(which.subject(question).map(|subject| Finding { subject, found }));
+        };
+        if let (Some(jump), Some(late), Some(lost)) = bounds {
+            tell(Question::Jump, self.jump.take(&seen, jump));
+            let (late, lost) = self.course.take(&seen, late, lost);
+            tell(Question::Late, late);
+            tell(Question::Lost, lost);
+        }
+        tell(Question::Frozen, self.still.take(&seen, &self.course));
+        if which != Which::Bed {
+            tell(Question::Drift, self.creep.take(&seen, &self.course));
+            tell(Question::Duty, self.duty.take(&seen, &self.course));
+        }
     }
 }
 
@@ -162,10 +201,9 @@ impl OffBy {
 
 /// The one heater of a shared hot end: as the tool at work tells it; without one, only where all tools agree.
 fn shared(reading: &Reading) -> Option<Heater> {
-    if let Some(at_work) = reading.active_tool.and_then(|tool| reading.tools.get(tool)) {
-        if at_work.actual.is_some() {
-            return Some(*at_work);
-        }
+    let at_work = reading.active_tool.and_then(|tool| reading.tools.get(tool));
+    if let Some(told) = at_work.filter(|told| told.actual.is_some()) {
+        return Some(*told);
     }
     let first = reading.tools.iter().find(|tool| tool.actual.is_some())?;
     let is_agreed = reading.tools.iter().all(|tool| tool.target.is_none() || tool.target == first.target);

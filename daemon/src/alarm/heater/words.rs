@@ -2,8 +2,10 @@
 
 use super::Which;
 use super::course::{Climb, Fall};
+use super::creep::{DUTY_MATTERS, Unlike};
 use super::seen::{Seen, Target};
 use crate::alarm::ledger::Words;
+use dwell_analysis::control::{Freeze, Signal};
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 const OFF_THE_BLOCK: &str = "The sensor may be off its block: the heater is then hotter than it says, up to fire.";
@@ -14,6 +16,15 @@ const MAINS: &str = "Switch the printer off at the mains now. Have the heater's 
      sensor looked at before it is heated again.";
 const NEVER_HOT: &str = "The print waits, or goes on too cold and jams. A heater that can't warm its block is worn, \
      loose or badly wired, and a loose sensor lets it run away unseen.";
+
+const FROZEN: &str = "Nobody knows how hot the heater is: one that is controlled by a frozen sensor may run away, up to \
+     fire, or go cold.";
+const CREEPS: &str = "Melt and liner are at another temperature than was set, or the sensor works itself loose.";
+const LOSES: &str = "The sensor may sit loose, so that the heater is hotter than it says, a fan may blow at it, or the \
+     heater wears out.";
+const KEEPS: &str = "The heater is kept warm by something else, or its sensor tells more than it feels.";
+const LOOK: &str = "Look before the next print whether sensor and heater sit fast and no fan blows at the block; until \
+     then don't leave the printer alone.";
 
 impl Which {
     /// The heater's name at the beginning of a sentence.
@@ -102,4 +113,48 @@ pub(super) fn impossible(seen: &Seen) -> Words {
         seen.actual.get(),
     );
     Words { cause, consequence: OFF_THE_BLOCK, action: SWITCH_OFF }
+}
+
+pub(super) fn frozen(seen: &Seen, freeze: Freeze) -> Words {
+    let should = if freeze.missed > 0.0 {
+        format!("it should have moved by {:.0} K", freeze.missed)
+    } else {
+        "its last digit never stands for so long".to_owned()
+    };
+    let cause = format!(
+        "{} has told {:.2} °C to the last digit for {}; {should}.",
+        seen.which.name(),
+        seen.actual.get(),
+        time(freeze.since),
+    );
+    Words { cause, consequence: FROZEN, action: SWITCH_OFF }
+}
+
+pub(super) fn crept(seen: &Seen, signal: Signal, matters: f64) -> Words {
+    let side = if signal.size < 0.0 { "under" } else { "over" };
+    let cause = format!(
+        "{} waits, held at {:.1} K {side} where it usually settles beside its set point, for {} now; less than {matters:.0} K \
+         are not asked after, and nothing is while it works.",
+        seen.which.name(),
+        signal.size.abs(),
+        time(signal.since),
+    );
+    Words { cause, consequence: CREEPS, action: LOOK }
+}
+
+pub(super) fn unlike(seen: &Seen, unlike: &Unlike) -> Words {
+    let percent = |share: f64| 100.0 * share.abs();
+    let word = if unlike.change > 0.0 { "more" } else { "less" };
+    let blind = unlike.blind.map_or(DUTY_MATTERS, |blind| blind.max(DUTY_MATTERS));
+    let cause = format!(
+        "{} is held at {} with {:.0} % {word} duty than the {:.0} % that usually do, for {} now. Blind: changes under \
+         {:.0} %, and all of them while it works or moves.",
+        seen.which.name(),
+        degrees(seen.actual),
+        percent(unlike.change),
+        percent(unlike.usual),
+        time(unlike.signal.since),
+        percent(blind),
+    );
+    Words { cause, consequence: if unlike.change > 0.0 { LOSES } else { KEEPS }, action: LOOK }
 }
