@@ -7,6 +7,7 @@ use super::gate::{Gate, Turn};
 use super::heat::Heat;
 use super::rule::Rule;
 use super::rulebook::{Rulebook, Tuning};
+use super::waiting::Told;
 use crate::entry::{HeaterFact, Reading, Settings, ToolNumber};
 use crate::tracker::ToolNow;
 use dwell_analysis::polymer::{MaterialFacts, Materials};
@@ -26,6 +27,7 @@ pub struct Ledger {
     watched: BTreeMap<Subject, Watched>,
     last_at: Option<Timestamp>,
     pub(super) contact: Contact,
+    pub(super) told: Told,
     /// The heaters at the newest reading.
     pub(super) heat: Heat,
 }
@@ -65,6 +67,7 @@ impl Ledger {
             watched: BTreeMap::new(),
             last_at: None,
             contact: Contact::default(),
+            told: Told::default(),
             heat: Heat::default(),
         }
     }
@@ -79,9 +82,11 @@ impl Ledger {
         for (subject, watched) in &mut self.watched {
             if watched.said.take().is_some() && !stored.iter().any(|(own, _)| own == subject) {
                 watched.gate.resume(false);
+                self.told.forget(*subject);
             }
         }
         for (subject, raised) in stored {
+            self.told.keep(*subject);
             let watched = self.watched.entry(*subject).or_default();
             watched.said = Some(*raised);
             if !watched.gate.stands() {
@@ -106,6 +111,7 @@ impl Ledger {
         let moment = Moment { at, lasted };
         self.last_at = Some(at);
         self.heat.note(reading, lasted);
+        self.told.note(reading.job.state);
         let mut effects = Vec::new();
         effects.extend(self.heard(moment));
         for (idx, tool) in tools.iter().enumerate() {

@@ -199,17 +199,15 @@ impl Tuning {
             Rule::HeatLost | Rule::BedLost => tuning(Priority::High, Seconds::new(30.0), minute, off_by(10.0, 3.0)),
             Rule::TempJump | Rule::BedJump => tuning(Priority::High, now, minute, off_by(15.0, 0.0)),
             Rule::TempFrozen | Rule::BedFrozen => tuning(Priority::High, now, minute, Bound::None),
-            Rule::TempDrift => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
-            Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
+            Rule::TempDrift | Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
             Rule::OverLiner => tuning(Priority::High, Seconds::new(10.0), minute, over),
-            Rule::HostSilent => tuning(Priority::High, now, now, Bound::None),
+            Rule::HostSilent | Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
             Rule::HostRefuses | Rule::DiskLow | Rule::BackupFailed | Rule::SignInFailures => {
                 tuning(Priority::Medium, now, now, Bound::None)
             }
             Rule::PartDue | Rule::OutcomeMissing => tuning(Priority::Low, now, now, Bound::None),
             // Longer than another process may hold the record (5 s) and be waited for: what does not pass by itself.
             Rule::RecordFull => tuning(Priority::High, Seconds::new(10.0), now, Bound::None),
-            Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
         }
     }
 
