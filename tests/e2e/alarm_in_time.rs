@@ -78,8 +78,9 @@ fn each_rule_s_notice_stands_in_the_outbox_within_two_polls() {
     let paused = Scene { job: JobState::Paused, t0: 100.0, t1: 100.0, target: Some(100.0), bed: 60.0 };
     let hot = Scene { t1: 251.0, ..PRINTS };
     for (rule, scene, due) in [
-        ("residence_note", waits(215.0), level(10.0, 215.0)),
-        ("residence_warn", waits(215.0), level(25.0, 215.0)),
+        // The hotter, the sooner a warning follows the note.
+        ("residence_note", waits(185.0), level(10.0, 185.0) + 600.0),
+        ("residence_warn", waits(215.0), level(25.0, 215.0) + 300.0),
         ("residence_budget", waits(215.0), level(60.0, 215.0)),
         ("idle_hot", waits(192.0), 600.0),
         ("hot_no_print", off, 1800.0),

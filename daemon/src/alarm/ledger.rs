@@ -86,7 +86,7 @@ impl Ledger {
             }
         }
         for (subject, raised) in stored {
-            self.told.keep(*subject);
+            self.told.keep(*subject, *raised);
             let watched = self.watched.entry(*subject).or_default();
             watched.said = Some(*raised);
             if !watched.gate.stands() {

@@ -187,8 +187,10 @@ impl Tuning {
         let minutes = Seconds::minutes;
         match rule {
             // Shares of the residence limit: 10, 25 and 60 of PLA's 60 equivalent minutes (proposals, no source).
-            Rule::ResidenceNote => tuning(Priority::Low, now, minute, share(10.0 / 60.0)),
-            Rule::ResidenceWarn => tuning(Priority::Medium, now, minute, share(25.0 / 60.0)),
+            // A wait that the tool's own turn ends within that time needs nobody, and a note that a warning follows within
+            // it is one call too many: on the rehearsal's eight weeks these delays take 167 of both to 37.
+            Rule::ResidenceNote => tuning(Priority::Low, minutes(10.0), minute, share(10.0 / 60.0)),
+            Rule::ResidenceWarn => tuning(Priority::Medium, minutes(5.0), minute, share(25.0 / 60.0)),
             Rule::ResidenceBudget => tuning(Priority::High, now, minute, share(1.0)),
             // Ten idle minutes are "too long" to those who asked for a time-out (common practice, no source).
             Rule::IdleHot => tuning(Priority::Medium, minutes(10.0), minute, over),

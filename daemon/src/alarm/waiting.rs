@@ -9,50 +9,56 @@ use super::rulebook::Bound;
 use crate::entry::{JobState, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::polymer::dose_rate;
-use dwell_analysis::units::Celsius;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, Seconds};
 use std::collections::BTreeMap;
 
 /// The gravest first. A higher one takes the place of a lower one, and a lower one is not said while a higher one holds:
 /// falling back tells nobody anything that they could do.
 const LADDER: [Rule; 4] = [Rule::ResidenceBudget, Rule::ResidenceWarn, Rule::IdleHot, Rule::ResidenceNote];
 
-/// What was said of waiting tools since the job began or ended. In a print a tool waits many times over, mostly alike: each
-/// rung but the gravest is said once.
+/// Each rung but the gravest is said once in this time, of a tool in prints and of a tool outside of them: in a print it
+/// waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so that a
+/// daily habit is told of daily.
+const QUIET: Seconds = Seconds::minutes(20.0 * 60.0);
+
+/// What was said of waiting tools lately.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Told {
     job: Option<JobState>,
-    /// The gravest rung, a tool.
-    rungs: BTreeMap<ToolNumber, usize>,
+    /// The gravest rung, and when; a tool, and whether a job was on.
+    rungs: BTreeMap<(ToolNumber, bool), (usize, Timestamp)>,
 }
 
 impl Told {
     /// Takes over the job's state.
     pub(super) fn note(&mut self, job: JobState) {
-        let was_on = self.job.replace(job).map(JobState::is_on);
-        if was_on.is_some_and(|was_on| was_on != job.is_on()) {
-            self.rungs.clear();
-        }
+        self.job = Some(job);
     }
 
     /// That alarm stands, so it was said.
-    pub(super) fn keep(&mut self, subject: Subject) {
+    pub(super) fn keep(&mut self, subject: Subject, raised: Timestamp) {
         let rung = LADDER.iter().position(|rule| *rule == subject.rule);
         if let Some((tool, rung)) = subject.tool.zip(rung) {
-            let told = self.rungs.entry(tool).or_insert(rung);
-            *told = rung.min(*told);
+            self.rungs.insert(self.key(tool), (rung, raised));
         }
     }
 
     /// That alarm was never committed, so nobody heard of it.
     pub(super) fn forget(&mut self, subject: Subject) {
         if let Some(tool) = subject.tool.filter(|_| LADDER.contains(&subject.rule)) {
-            self.rungs.remove(&tool);
+            self.rungs.remove(&self.key(tool));
         }
     }
 
-    /// Whether that rung, or a graver one, was said already; the gravest never counts as said.
-    fn has(&self, tool: ToolNumber, rung: usize) -> bool {
-        rung > 0 && self.rungs.get(&tool).is_some_and(|told| *told <= rung)
+    /// Whether that rung, or a graver one, was said lately; the gravest never counts as said.
+    fn has(&self, tool: ToolNumber, rung: usize, at: Timestamp) -> bool {
+        let told = self.rungs.get(&self.key(tool));
+        rung > 0 && told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
+    }
+
+    fn key(&self, tool: ToolNumber) -> (ToolNumber, bool) {
+        (tool, self.job.is_some_and(JobState::is_on))
     }
 
     /// While the job heats up, its tools wait for each other and for the bed: by design, and soon over.
@@ -75,8 +81,8 @@ impl Ledger {
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
             let rests = rung > 0 && self.told.is_heating_up();
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
-                Turn::Raise if !is_spoken_for && !self.told.has(tool, rung) => {
-                    self.told.rungs.insert(tool, rung);
+                Turn::Raise if !is_spoken_for && !self.told.has(tool, rung, moment.at) => {
+                    self.told.keep(subject, moment.at);
                     let words = self.waiting_words(rule, tool, now);
                     effects.push(self.raise(subject, moment.at, words));
                     let lower = LADDER.iter().skip(rung + 1).map(|lower| Subject::of_tool(*lower, tool));
