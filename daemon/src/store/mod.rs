@@ -57,7 +57,9 @@ pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
-    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
+    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
+    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
+    SpanRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};
