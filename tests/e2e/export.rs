@@ -4,8 +4,10 @@
 
 use dwell_analysis::units::Seconds;
 use dwell_tests::advised::advise;
+use dwell_tests::alarmed::alarm;
 use dwell_tests::engine::{self, Found};
 use dwell_tests::tables::{Bounds, Cell, Row, recorded};
+use dwellwatch::entry::PrinterName;
 use dwellwatch::stamp;
 use dwellwatch::store::{Keep, Reader, Store};
 use serde_json::{Map, Value, json};

@@ -22,7 +22,6 @@ pub(super) fn write(
 }
 
 fn columns() -> Vec<Column<AlarmRow>> {
-    let marked = |row: &AlarmRow| row.is_right.map(|is_right| if is_right { "right" } else { "false" });
     vec![
         Column::whole("id", |row: &AlarmRow| Some(row.id)),
         Column::whole("tool", |row: &AlarmRow| whole(row.subject.tool?.idx())),
@@ -33,7 +32,7 @@ fn columns() -> Vec<Column<AlarmRow>> {
         Column::text("state", |row: &AlarmRow| Some(row.state.word())),
         Column::time("acknowledged", |row: &AlarmRow| row.acknowledged),
         Column::text("acknowledged_by", |row: &AlarmRow| row.acknowledged_by.as_deref()),
-        Column::text("marked", marked),
+        Column::text("marked", |row: &AlarmRow| row.is_right.map(|is_right| if is_right { "right" } else { "false" })),
         Column::text("cause", |row: &AlarmRow| Some(&row.cause)),
         Column::text("consequence", |row: &AlarmRow| Some(&row.consequence)),
         Column::text("action", |row: &AlarmRow| Some(&row.action)),
