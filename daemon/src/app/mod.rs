@@ -12,9 +12,9 @@ use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::Notifier;
 use crate::pipeline::Pipeline;
-use crate::schedule::{Heaters, Keeper, Learner, Reporter, Retention};
+use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
-use crate::web::{self, Site};
+use crate::web::{self, Attempts, Site};
 use futures_util::FutureExt;
 use futures_util::future::FusedFuture;
 use renewal::Renewal;
@@ -119,15 +119,22 @@ async fn watch_into(
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
     let zone = &config.report().zone;
-    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
+    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
+        .notifying(notices)
+        .tuned(config.rules().clone());
     tasks.spawn(keeper.run(stopped.clone()));
+    let attempts = Arc::new(Attempts::default());
+    let (counted, rules) = (Arc::clone(&attempts), config.rules().clone());
+    let duties = Duties::new(store.clone(), Arc::clone(clock), rules, config.learning(), counted).notifying(notices);
+    tasks.spawn(duties.run(stopped.clone()));
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
-    let site =
-        Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal).knowing(config.materials());
+    let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
+        .knowing(config.materials())
+        .counting(attempts);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 

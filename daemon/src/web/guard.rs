@@ -4,12 +4,15 @@
 //! browser on this machine has open: they could ask under a name of their own that resolves here (so the `Host` is
 //! checked), or post a form here (so a post carries a token that only our pages show, and no foreign `Origin`).
 
-use axum::extract::Request;
+use super::Site;
+use super::attempts::Attempt;
+use axum::extract::{Request, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, HOST, ORIGIN, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use rand::distr::{Alphanumeric, SampleString};
+use std::sync::Arc;
 
 /// No script, style or image from elsewhere, and no inline ones.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
@@ -23,13 +26,15 @@ pub(super) fn new_token() -> String {
     Alphanumeric.sample_string(&mut rand::rng(), TOKEN_LETTERS)
 }
 
-/// Lets a request through only if it speaks to this machine, and adds the headers that every answer carries.
-pub(super) async fn check(request: Request, next: Next) -> Response {
+/// Lets a request through only if it speaks to this machine, counts foreign forms, and adds the headers that every answer
+/// carries.
+pub(super) async fn check(State(site): State<Arc<Site>>, request: Request, next: Next) -> Response {
     let headers = request.headers();
     if !is_local(headers) {
         return (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response();
     }
     if request.method() == Method::POST && !is_own_origin(headers) {
+        site.turned_away(Attempt::ForeignForm);
         return (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response();
     }
     let mut response = next.run(request).await;

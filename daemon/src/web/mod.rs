@@ -2,6 +2,7 @@
 //! draws nothing itself (`dwell_dashboards` does) and never touches the tracker: pages show what the store holds.
 
 mod answer;
+mod attempts;
 mod form;
 mod guard;
 mod live;
@@ -9,6 +10,7 @@ mod preflight;
 mod server;
 mod views;
 
+pub use attempts::{Attempt, Attempts, MANY, WITHIN};
 pub use server::{Site, serve};
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Routes and the server's life. Owns which address shows what, and that it ends when it is told to.
 
 use super::answer::{Refusal, blocking, file, page};
+use super::attempts::{Attempt, Attempts};
 use super::{form, guard, live, preflight, views};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
@@ -12,7 +13,7 @@ use axum::Router;
 use axum::extract::{DefaultBodyLimit, FromRef, Path, Query, State};
 use axum::http::HeaderValue;
 use axum::http::header::CONTENT_SECURITY_POLICY;
-use axum::middleware::from_fn;
+use axum::middleware::from_fn_with_state;
 use axum::response::{Redirect, Response};
 use axum::routing::{get, post};
 use dwell_analysis::polymer::Materials;
@@ -47,6 +48,7 @@ pub struct Site {
     pub(super) rehearsal: bool,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
+    pub(super) attempts: Arc<Attempts>,
 }
 
 impl Site {
@@ -54,13 +56,25 @@ impl Site {
     /// knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { store, printers, materials: Arc::default(), zone, clock, rehearsal, token: guard::new_token() }
+        let (materials, attempts) = (Arc::default(), Arc::default());
+        Self { store, printers, materials, zone, clock, rehearsal, token: guard::new_token(), attempts }
     }
 
     /// The same with the materials that are in force, where the built-in ones are not.
     #[must_use]
     pub fn knowing(self, materials: Arc<Materials>) -> Self {
         Self { materials, ..self }
+    }
+
+    /// The same with a count of what it turns away that others ask too.
+    #[must_use]
+    pub fn counting(self, attempts: Arc<Attempts>) -> Self {
+        Self { attempts, ..self }
+    }
+
+    /// Counts what was turned away.
+    pub(super) fn turned_away(&self, attempt: Attempt) {
+        self.attempts.note(attempt, self.clock.now().at);
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
@@ -127,7 +141,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
-        .layer(from_fn(guard::check))
+        .layer(from_fn_with_state(Arc::clone(&live.site), guard::check))
         .with_state(live)
 }
 
