@@ -2,10 +2,12 @@
 //! whole. Owns the tasks and their end; what each does stands in its own room.
 
 mod disk;
+mod holds;
 mod job_file;
 mod renewal;
 mod watch;
 
+use crate::alarm::Rule;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::gather::configured;
@@ -109,8 +111,12 @@ async fn watch_into(
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
     tasks.spawn(heaters.run(stopped.clone()));
-    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), notices);
+    let tuning = |rule| config.rules().tuning(rule, None);
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), notices);
     tasks.spawn(disk.run(stopped.clone()));
+    let names = config.printers().iter().map(|printer| printer.name.clone());
+    let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
+    tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
     if let Some(webhook) = config.webhook() {
         let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
         tasks.spawn(notifier.run(stopped.clone()));

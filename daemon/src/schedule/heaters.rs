@@ -131,16 +131,19 @@ fn fact(fit: &HeaterFit, tool: ToolNumber, at: Timestamp) -> Option<HeaterFact> 
 
 /// Whether two facts tell of the same heater: its climb, its fall, what it takes to hold, and how sure that is.
 fn is_alike(one: &HeaterFact, other: &HeaterFact) -> bool {
-    let climb = |fact: &HeaterFact| fact.heater.heating(LOW, HIGH, fact.surroundings).map(Seconds::get);
-    let fall = |fact: &HeaterFact| fact.heater.cooling(HIGH, LOW, fact.surroundings).map(Seconds::get);
-    let hold = |fact: &HeaterFact| Some((HIGH - fact.surroundings).get() / fact.heater.gain.get());
-    let measures: [&dyn Fn(&HeaterFact) -> Option<f64>; 3] = [&climb, &fall, &hold];
-    let is_near = |measure: &&dyn Fn(&HeaterFact) -> Option<f64>| match (measure(one), measure(other)) {
-        (Some(one), Some(other)) => (one - other).abs() <= ALIKE * one.abs(),
+    let measures = |fact: &HeaterFact| {
+        let (heater, around) = (fact.heater, fact.surroundings);
+        let hold = (HIGH - around).get() / heater.gain.get();
+        [heater.heating(LOW, HIGH, around), heater.cooling(HIGH, LOW, around), Some(Seconds::new(hold))]
+    };
+    let is_near = |(one, other): (Option<Seconds>, Option<Seconds>)| match (one, other) {
+        (Some(one), Some(other)) => (one - other).get().abs() <= ALIKE * one.get(),
+        // Neither gets there.
         (None, None) => true,
         (Some(_), None) | (None, Some(_)) => false,
     };
-    measures.iter().all(is_near) && (one.heating_spread - other.heating_spread).abs() <= ALIKE
+    measures(one).into_iter().zip(measures(other)).all(is_near)
+        && (one.heating_spread - other.heating_spread).abs() <= ALIKE
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 use super::backups::{BackupError, Backups};
 use super::duties::{Matter, Matters, Standing};
 use super::restore;
-use crate::alarm::{AlarmEffect, Priority, Rule, Rules, Subject};
+use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
 use crate::app::{AppError, beside, ended};
 use crate::clock::Clock;
 use crate::config::BackupPlan;
@@ -151,7 +151,7 @@ impl Keeper {
                 self.told = None;
                 self.settle_backup(None, now)
             }
-            Err(BackupError::Store(error @ (StoreError::Halted | StoreError::Damaged { .. }))) => return Err(error),
+            Err(BackupError::Store(error @ (StoreError::Halted | StoreError::Damaged { .. }))) => Err(error),
             Err(error) => {
                 let words = error.to_string();
                 // Tried again by the hour: said once.
@@ -227,7 +227,7 @@ impl Keeper {
         };
         let restore::Words { cause, consequence, action } =
             restore::words(self.store.path(), aside, backup.as_deref(), self.backups.folder());
-        let priority = Priority::High;
+        let priority = self.rules.tuning(Rule::RecordDamaged, None).priority;
         Ok(AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action })
     }
 }

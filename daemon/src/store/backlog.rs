@@ -1,7 +1,8 @@
 //! Steps in memory, in order, while the disk takes nothing. Pure: owns what is kept, up to which bound, what goes
 //! first beyond it, and in which order it is to be written; knows no database and no clock.
 
-use super::commit::{Commit, is_over_at_once};
+use super::alarm::{Quiet, is_over_at_once};
+use super::commit::Commit;
 use super::outbox::{Fate, Notice};
 use crate::alarm::AlarmEffect;
 use crate::entry::PrinterName;
@@ -40,6 +41,8 @@ pub(super) struct Backlog {
     next_seq: u64,
     pub(super) n_dropped: Dropped,
     lost: HashMap<PrinterName, (Timestamp, Timestamp)>,
+    /// What nobody is to hear of.
+    pub(super) quiet: Quiet,
 }
 
 /// What the bound has cost.
@@ -108,6 +111,7 @@ impl Backlog {
             next_seq: 0,
             n_dropped: Dropped::default(),
             lost: HashMap::new(),
+            quiet: Quiet::default(),
         }
     }
 
@@ -151,10 +155,18 @@ impl Backlog {
 
     fn tell(&mut self, seq: u64, record: &str, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
         for alarm in alarms {
-            let is_sent = notices && !is_over_at_once(alarm, alarms);
+            let is_sent = notices && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
             let notice = is_sent.then(|| Notice::of(record, printer, alarm));
             self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), notice });
         }
+    }
+
+    /// Whether nobody is to hear of an alarm's change. One that came in what waits, and called nobody, goes as quietly.
+    fn is_quiet(&self, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> bool {
+        let of = |told: &&Told| told.printer.as_ref() == printer && told.alarm.key() == alarm.key();
+        let came = self.told.iter().filter(of).find(|told| told.alarm.is_raise());
+        let came_quietly = !alarm.is_raise() && came.is_some_and(|told| told.notice.is_none());
+        came_quietly || self.quiet.covers(printer, alarm)
     }
 
     fn drop_one(&mut self, printer: &PrinterName) {

@@ -9,6 +9,7 @@
 
 mod advice;
 mod again;
+mod alarm;
 mod aside;
 mod backlog;
 mod backup;
@@ -39,6 +40,7 @@ mod waiting;
 mod writer;
 
 pub use advice::{SaidSuggestion, Standing, SuggestionNames, SuggestionRow};
+pub use alarm::{Acted, AlarmError, SHELVED_MAX};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;
@@ -51,8 +53,9 @@ pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
 pub use outbox::Notice;
 pub use read::{
-    AlarmCall, AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow,
-    PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
+    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
+    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
+    SpanRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -4,7 +4,7 @@
 
 use super::waiting::Waiting;
 use super::writer::Writer;
-use super::{Store, StoreError};
+use super::{AlarmRow, Store, StoreError};
 use crate::alarm::AlarmEffect;
 use crate::entry::PrinterName;
 use crate::stamp;
@@ -139,6 +139,30 @@ pub(super) fn put(db: &Connection, printer: Option<&PrinterName>, alarm: &AlarmE
         WHERE true ON CONFLICT (key) DO NOTHING";
     let row = (key(printer, alarm), body(printer, alarm).to_string(), alarm.at().as_ms());
     db.prepare_cached(SQL)?.execute(row)?;
+    Ok(())
+}
+
+/// Puts the notice into the table that an alarm which nobody was to hear of stands, now that this is over.
+pub(super) fn put_again(db: &Connection, alarm: &AlarmRow, at: Timestamp) -> Result<(), StoreError> {
+    const SQL: &str =
+        "INSERT INTO outbox (key, body, at_ms, priority) SELECT word || '-' || ?1, ?2, ?3, ?4 FROM identity
+        WHERE true ON CONFLICT (key) DO NOTHING";
+    let raised = AlarmEffect::Raised {
+        subject: alarm.subject,
+        at: alarm.raised,
+        priority: alarm.priority,
+        is_suppressed: false,
+        cause: alarm.cause.clone(),
+        consequence: alarm.consequence.clone(),
+        action: alarm.action.clone(),
+    };
+    let printer = alarm.printer.as_ref();
+    let key = format!("{}-again-{}", key(printer, &raised), at.as_ms());
+    let mut body = body(printer, &raised);
+    body["raised"] = stamp::write(alarm.raised).into();
+    body["at"] = stamp::write(at).into();
+    body["was"] = alarm.state.word().into();
+    db.prepare_cached(SQL)?.execute((key, body.to_string(), at.as_ms(), alarm.priority.word()))?;
     Ok(())
 }
 

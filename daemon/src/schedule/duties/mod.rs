@@ -5,6 +5,7 @@
 mod matter;
 mod standing;
 
+pub(super) use matter::{Matter, Matters};
 pub(super) use standing::{Key, Standing};
 
 use super::backups::Room;
@@ -17,7 +18,6 @@ use crate::study::{self, Learning};
 use crate::web::Attempts;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Probability, Seconds};
-use matter::{Matter, Matters};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -107,7 +107,9 @@ impl Duties {
         let stands: Vec<(Key, Timestamp)> = ours.map(|row| ((row.printer, row.subject), row.raised)).collect();
         if !std::mem::replace(&mut self.is_taken_up, true) {
             let before = stands.iter().find(|((_, subject), _)| subject.rule == Rule::SignInFailures);
-            before.into_iter().for_each(|(_, raised)| self.attempts.were_many(*raised));
+            if let Some((_, raised)) = before {
+                self.attempts.were_many(*raised);
+            }
         }
         let found = self.found(&reader, &stands, now)?;
         drop(reader);
