@@ -5,7 +5,7 @@ use super::{AppError, ended};
 use crate::alarm::Rules;
 use crate::clock::Clock;
 use crate::config::Printer;
-use crate::entry::{JobFile, Settings, SettingsChange, ToolNumber};
+use crate::entry::{HeaterFact, JobFile, Settings, SettingsChange, ToolNumber};
 use crate::host::{Client, Host, Polled, Skew, delay};
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Known, Reader, Store, StoreError};
@@ -28,6 +28,8 @@ pub(super) struct Watch {
     notices: bool,
     noted: Noted,
     files: Option<Files>,
+    /// What was found out about its heaters and is not in the record yet, the newest word alone.
+    heaters: Option<channel::Receiver<Vec<HeaterFact>>>,
 }
 
 /// The search for the job files of a printer's prints.
@@ -106,11 +108,17 @@ impl Watch {
             notices: false,
             noted: Noted::default(),
             files: search.map(Files::new),
+            heaters: None,
         }
     }
 
     pub(super) fn notifying(self, notices: bool) -> Self {
         Self { notices, ..self }
+    }
+
+    /// What is told there of its heaters is taken over.
+    pub(super) fn told_of_heaters(self, heaters: channel::Receiver<Vec<HeaterFact>>) -> Self {
+        Self { heaters: Some(heaters), ..self }
     }
 
     pub(super) async fn run(
@@ -162,6 +170,7 @@ impl Watch {
             let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;
             self.seek_file(&mut pipeline).await?;
+            self.learn_heaters(&mut pipeline).await?;
         }
     }
 
@@ -224,6 +233,26 @@ impl Watch {
             }
             Err(error) => Err(error),
         }
+    }
+
+    /// Takes over what was found out about the heaters, from the newest reading on, once it is in the record.
+    async fn learn_heaters(&mut self, pipeline: &mut Pipeline) -> Result<(), StoreError> {
+        let takes = self.store.unwritten().is_none();
+        let (Some(told), Some(at), true) = (&mut self.heaters, pipeline.newest(), takes) else { return Ok(()) };
+        // A sender that is gone has nothing more to tell.
+        if !told.has_changed().unwrap_or(false) {
+            return Ok(());
+        }
+        let facts = told.borrow_and_update().clone();
+        for fact in facts.into_iter().map(|fact| HeaterFact { at, ..fact }) {
+            match self.store.record_heater_async(&self.printer.name, &fact).await {
+                Ok(()) => pipeline.know(&fact),
+                // Tried again with the next poll.
+                Err(error) if error.is_transient() => told.mark_changed(),
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(())
     }
 
     /// When the silence becomes a gap, if that is before the next poll.

@@ -17,6 +17,7 @@ mod column;
 mod commit;
 mod error;
 mod handle;
+mod heater;
 mod job_file;
 mod keep;
 mod latest;
