@@ -7,6 +7,7 @@ use crate::clock::Clock;
 use crate::config::Printer;
 use crate::entry::{HeaterFact, JobFile, Settings, SettingsChange, ToolNumber};
 use crate::host::{Client, Host, Polled, Skew, delay};
+use crate::notify::Pulse;
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Known, Reader, Store, StoreError};
 use dwell_analysis::time::Timestamp;
@@ -26,6 +27,8 @@ pub(super) struct Watch {
     store: Store,
     clock: Arc<Clock>,
     notices: bool,
+    /// Where this task says that it goes on, and as which.
+    pulse: Option<(usize, Pulse)>,
     noted: Noted,
     files: Option<Files>,
     /// What was found out about its heaters and is not in the record yet, the newest word alone.
@@ -106,6 +109,7 @@ impl Watch {
             store: store.clone(),
             clock: Arc::clone(clock),
             notices: false,
+            pulse: None,
             noted: Noted::default(),
             files: search.map(Files::new),
             heaters: None,
@@ -119,6 +123,10 @@ impl Watch {
     /// What is told there of its heaters is taken over.
     pub(super) fn told_of_heaters(self, heaters: channel::Receiver<Vec<HeaterFact>>) -> Self {
         Self { heaters: Some(heaters), ..self }
+    }
+
+    pub(super) fn beating(self, task: usize, pulse: &Pulse) -> Self {
+        Self { pulse: Some((task, pulse.clone())), ..self }
     }
 
     pub(super) async fn run(
@@ -163,6 +171,9 @@ impl Watch {
             }
             let hold = polled.hold.map_or(Duration::ZERO, |hold| self.clock.real(Seconds::new(hold.as_secs_f64())));
             due = asked + delay(interval, misses, chance()).max(hold);
+            if let Some((task, pulse)) = &self.pulse {
+                pulse.back_by(*task, due);
+            }
             self.note(stamp.at, &polled);
             if let Some(files) = &mut self.files {
                 files.bytes = polled.job_bytes;

@@ -13,6 +13,7 @@ mod alarm;
 mod aside;
 mod backlog;
 mod backup;
+mod carried;
 mod column;
 mod commit;
 mod error;
@@ -22,9 +23,11 @@ mod job_file;
 mod keep;
 mod latest;
 mod learned;
+mod message;
 mod outbox;
 mod packed;
 mod pending;
+mod post;
 mod read;
 mod record;
 mod repack;
@@ -51,6 +54,7 @@ pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
+pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,

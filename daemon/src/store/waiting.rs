@@ -5,10 +5,10 @@
 use super::StoreError;
 use super::alarm::Quiet;
 use super::backlog::{BOUNDS, Backlog, Count, Dropped};
+use super::carried::Carried;
 use super::commit::Commit;
 use super::handle::Known;
 use super::latest::{Board, Latest};
-use super::outbox::{Fate, Notice, write_fates};
 use super::pending::Pending;
 use super::reserve::Reserve;
 use super::writer::Writer;
@@ -17,7 +17,6 @@ use crate::entry::PrinterName;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
 use rusqlite::Connection;
-use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 use tokio::sync::watch;
@@ -55,7 +54,7 @@ pub(super) struct Waiting {
     held: Mutex<Held>,
     pub(super) failing: watch::Sender<bool>,
     /// The record's own word, in the keys of its notices.
-    record: String,
+    pub(super) record: String,
     pub(super) pending: Arc<Pending>,
     pub(super) board: Arc<Board>,
     /// Filled again once all is written. Without one nothing is kept: a replay can be made again.
@@ -68,8 +67,8 @@ pub(super) struct Held {
     /// Printers that were taken up and are not in the record yet.
     pub(super) known: Vec<Known>,
     pub(super) backlog: Backlog,
-    /// What has become of notices and is not in the record yet.
-    pub(super) fates: HashMap<String, Fate>,
+    /// What channels have done with notices and is not in the record yet.
+    pub(super) carried: Carried,
     /// Why a step that waits can never be written; told to the next caller.
     pub(super) fault: Option<StoreError>,
 }
@@ -86,7 +85,7 @@ pub(super) struct Trouble {
 impl Waiting {
     pub(super) fn new(record: String, pending: Arc<Pending>, board: Arc<Board>, reserve: Option<Reserve>) -> Self {
         let backlog = Backlog::new(BOUNDS);
-        let held = Held { trouble: None, known: Vec::new(), backlog, fates: HashMap::new(), fault: None };
+        let held = Held { trouble: None, known: Vec::new(), backlog, carried: Carried::default(), fault: None };
         Self { held: Mutex::new(held), failing: watch::Sender::new(false), record, pending, board, reserve }
     }
 
@@ -147,7 +146,7 @@ impl Waiting {
                 Err(error) => self.failed(error)?,
             }
         }
-        self.held().backlog.push_own(&self.record, alarms, notices);
+        self.held().backlog.push_own(alarms, notices);
         self.board.moved();
         Ok(Committed::Waiting)
     }
@@ -161,18 +160,6 @@ impl Waiting {
             }
         }
         self.held().known = known;
-        Ok(())
-    }
-
-    /// Writes what has become of a notice, or keeps that.
-    pub(super) fn settle(&self, writer: &mut Writer, key: String, fate: Fate) -> Result<(), StoreError> {
-        if self.held().trouble.is_none() {
-            match write_fates(&writer.db, [(&key, &fate)]) {
-                Ok(()) => return Ok(()),
-                Err(error) => self.failed(error)?,
-            }
-        }
-        self.held().fates.insert(key, fate);
         Ok(())
     }
 
@@ -208,7 +195,7 @@ impl Waiting {
             }
             self.board.put(&commit.printer, newest);
         }
-        held.backlog.push(&self.record, commit);
+        held.backlog.push(commit);
     }
 
     /// Writes a step; of one whose beginning was dropped, what can be written.
@@ -268,15 +255,6 @@ impl Waiting {
 
     pub(super) fn alarms(&self) -> Vec<(Option<PrinterName>, AlarmEffect)> {
         self.held().backlog.alarms()
-    }
-
-    pub(super) fn fate(&self, key: &str) -> Option<Fate> {
-        self.held().fates.get(key).copied()
-    }
-
-    pub(super) fn next_notice(&self) -> Option<Notice> {
-        let held = self.held();
-        held.backlog.next_notice(&held.fates)
     }
 
     pub(super) fn failing(&self) -> watch::Receiver<bool> {
