@@ -111,7 +111,7 @@ fn a_group_is_counted_by_subject_with_what_stands_and_is_grave_first() {
     assert_eq!(
         heads,
         [
-            "- bench T1: temp jump (high): raised once; stands since 14:04.",
+            "- bench T1: temp jump (high): stands since 14:04.",
             "- bench T1: idle hot (medium): raised twice, gone once; stands since 14:02.",
             "- bench T1: heat lost (high): raised once, gone once; gone at 14:03.",
         ]

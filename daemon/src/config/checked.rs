@@ -1,6 +1,6 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
-use super::alarm::rules;
+use super::alarm::{overrides, rules};
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
 use super::notify::channels;
@@ -118,27 +118,28 @@ impl Config {
         let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
+        let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
         let zone = report.as_ref().map_or(TimeZone::UTC, |report| report.zone.clone());
         let channels = wrongs.keep(channels(&root.name("notify"), &raw.notify, around, &zone));
-        let rules = wrongs.keep(rules(&root.name("alarm"), &raw.alarm));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        let told = rules.zip(learning);
+        let told = overrides.zip(learning);
         match (files, listen, report, channels, told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some(channels),
-                Some((rules, learning)),
+                Some((overrides, learning)),
                 Some((materials, mut printers)),
             ) => {
                 for printer in &mut printers {
                     printer.materials = Arc::clone(&materials);
                 }
+                let rules = rules(overrides, &printers);
                 Ok(Self { store, backup, keep, listen, report, channels, rules, learning, materials, printers })
             }
             _ => Err(wrongs),
@@ -173,15 +174,6 @@ impl Config {
     #[must_use]
     pub fn report(&self) -> &ReportPlan {
         &self.report
-    }
-
-    /// The first webhook's address.
-    #[must_use]
-    pub fn webhook(&self) -> Option<&super::Secret> {
-        self.channels.channels.iter().find_map(|channel| match &channel.way {
-            crate::notify::Way::Webhook(plan) => Some(&plan.url),
-            _ => None,
-        })
     }
 
     /// The ways to reach a person; the log is always one.

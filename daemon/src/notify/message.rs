@@ -34,10 +34,16 @@ impl Kind {
             Self::Test => "test",
         }
     }
+
+    /// The kind of that word, or `None`.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        [Self::Single, Self::Group, Self::Digest, Self::Test].into_iter().find(|kind| kind.word() == word)
+    }
 }
 
 /// A message on its way.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Message {
     /// Identifies it for ever, a channel: the receiver sees the same key when it is delivered twice.
     pub key: String,
@@ -47,6 +53,8 @@ pub struct Message {
     pub made: Timestamp,
     /// In order; at least one, but for a test.
     pub notices: Vec<Notice>,
+    /// How many others were dropped since the message before, as more waited than is kept.
+    pub n_dropped: u32,
 }
 
 /// What a message is told with, besides itself. It has to come out the same at each try.
@@ -101,6 +109,9 @@ impl Message {
         told["kind"] = self.kind.word().into();
         told["key"] = self.key.as_str().into();
         told["made"] = stamp::write(self.made).into();
+        if self.n_dropped > 0 {
+            told["dropped"] = self.n_dropped.into();
+        }
         told
     }
 }

@@ -3,10 +3,13 @@
 
 mod channel;
 mod command;
+mod compose;
+mod courier;
+mod heartbeat;
 mod mail;
 mod message;
 mod mqtt;
-mod notifier;
+mod post;
 mod send;
 mod signature;
 mod template;
@@ -17,8 +20,11 @@ mod webhook;
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
+pub use compose::{Composed, Then, at_once, compose};
+pub use courier::{Courier, Turn};
+pub(crate) use heartbeat::Pulse;
 pub use mail::is_mail_address;
 pub use message::{Kind, Message, SendContext, SendFault};
-pub use notifier::Notifier;
+pub(crate) use post::spawn;
 pub use send::Sender;
 pub use template::Template;

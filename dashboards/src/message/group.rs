@@ -1,5 +1,6 @@
 //! Many notices as few lines: one a printer, tool and rule, with counts. Owns their order and how many are shown.
 
+use crate::alarms::grade;
 use crate::format;
 use crate::view::{MessageView, NoticeView};
 use dwell_analysis::time::Timestamp;
@@ -87,13 +88,16 @@ pub(super) fn about(group: &Group<'_>) -> String {
 /// How often and whether it stands: `raised 3 times, gone 2 times; stands since 14:02`.
 pub(super) fn course(group: &Group<'_>, view: &MessageView) -> String {
     let near = |instant| format::clock_near(instant, view.made, &view.zone);
-    let counts = [(group.n_raised, "raised"), (group.n_returned, "gone")];
-    let counts: Vec<String> =
-        counts.iter().filter(|(n, _)| *n > 0).map(|(n, word)| format!("{word} {}", times(*n))).collect();
     let last = match group.newest.returned {
         None => format!("stands since {}", near(group.newest.raised)),
         Some(at) => format!("gone at {}", near(at)),
     };
+    if group.n_raised + group.n_returned == 1 {
+        return last;
+    }
+    let counts = [(group.n_raised, "raised"), (group.n_returned, "gone")];
+    let counts: Vec<String> =
+        counts.iter().filter(|(n, _)| *n > 0).map(|(n, word)| format!("{word} {}", times(*n))).collect();
     format!("{}; {last}", counts.join(", "))
 }
 
@@ -102,15 +106,5 @@ fn times(n: usize) -> String {
         1 => "once".to_owned(),
         2 => "twice".to_owned(),
         n => format!("{n} times"),
-    }
-}
-
-/// The rank of a priority's word; the gravest is the greatest, an unknown one the least.
-pub(super) fn grade(priority: &str) -> u8 {
-    match priority {
-        "high" => 3,
-        "medium" => 2,
-        "low" => 1,
-        _ => 0,
     }
 }

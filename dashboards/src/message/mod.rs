@@ -9,9 +9,10 @@ mod text;
 pub use html::html;
 pub use text::text;
 
+use crate::alarms::grade;
 use crate::format;
 use crate::view::{MessageKind, MessageView, NoticeView};
-use group::{grade, is_bad};
+use group::is_bad;
 
 /// Characters of a subject; more are cut off by what shows it.
 const SUBJECT_MAX: usize = 120;

@@ -18,6 +18,8 @@ pub struct AlarmFigures {
     pub quiet: QuietAlarms,
     /// Alarms a day: mean, and a 90 % interval that is as wide as the days differ; or why there is none.
     pub a_day: Result<Estimate, String>,
+    /// Alarms of each whole 24 h of the time, the first first.
+    pub days: Vec<usize>,
     /// Most alarms in any 10 minutes.
     pub most_in_ten_minutes: usize,
     /// Share of 10-minute spans with more than 10 alarms, 0 to 1; `None` when the time is shorter than one.
