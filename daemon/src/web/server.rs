@@ -135,7 +135,6 @@ pub async fn serve(
 }
 
 pub(super) fn router(live: Live) -> Router {
-    let names = guard::Names::of(live.site.links.as_ref());
     Router::new()
         .route("/", get(now))
         .route("/live", get(live::live))
