@@ -41,7 +41,7 @@ impl Pipeline {
     }
 
     fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
-        let ledger = Ledger::new(rules, Arc::clone(&materials), &settings);
+        let ledger = Ledger::new(rules, Arc::clone(&materials));
         Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger }
     }
 
@@ -52,8 +52,12 @@ impl Pipeline {
         let mut pipeline = Self::knowing(materials, hot_end, resume.settings, rules);
         let mut changes = resume.changes.iter().peekable();
         let mut files = resume.job_files.iter().peekable();
+        let mut facts = resume.heaters.iter().peekable();
         for reading in resume.readings {
-            // Settings come before the reading of their instant, job files after it.
+            // Settings come before the reading of their instant, job files and what is known of heaters after it.
+            while let Some(fact) = facts.next_if(|fact| fact.at < reading.at) {
+                pipeline.know(fact);
+            }
             while let Some(file) = files.next_if(|file| file.at < reading.at) {
                 pipeline.tracker.plan(file);
             }
@@ -61,6 +65,9 @@ impl Pipeline {
                 pipeline.set(change);
             }
             pipeline.read(reading);
+        }
+        for fact in facts {
+            pipeline.know(fact);
         }
         for file in files {
             pipeline.tracker.plan(file);
@@ -75,10 +82,10 @@ impl Pipeline {
     /// Takes over changed settings.
     pub fn set(&mut self, change: &SettingsChange) {
         self.tracker.set(change);
-        self.ledger.set(change);
     }
 
-    /// Takes over what is known of a heater from now on.
+    /// Takes over what is known of a heater from now on. It must be in the record already, with the instant of
+    /// [`Self::newest`].
     pub fn know(&mut self, fact: &HeaterFact) {
         self.ledger.know(fact);
     }
@@ -111,11 +118,10 @@ impl Pipeline {
                 Effect::ContactRegained { since, at } => {
                     after_gap = true;
                     // A silence that nobody was there to notice is found now; the alarm has come and gone with it.
-                    alarms.extend((*at - *since > SILENCE_MAX).then(|| self.ledger.silent(*since)).flatten());
-                    alarms.extend(self.ledger.heard(*at));
+                    alarms.extend((*at - *since > SILENCE_MAX).then(|| self.ledger.silent(*since, *at)).flatten());
                 }
                 Effect::Sample { reading, tools } => {
-                    alarms.extend(self.ledger.weigh(reading, after_gap, tools));
+                    alarms.extend(self.ledger.weigh(reading, after_gap, tools, self.tracker.in_force()));
                 }
                 _ => {}
             }
@@ -130,7 +136,8 @@ impl Pipeline {
             Effect::ContactLost { since } => Some(*since),
             _ => None,
         });
-        let alarms = since.and_then(|since| self.ledger.silent(since)).into_iter().collect();
+        let since = since.or_else(|| self.ledger.silent_since());
+        let alarms = since.and_then(|since| self.ledger.silent(since, now)).into_iter().collect();
         Step { effects, alarms }
     }
 
@@ -144,10 +151,10 @@ impl Pipeline {
         Step { effects: Vec::new(), alarms: self.ledger.let_in(at).into_iter().collect() }
     }
 
-    /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.
+    /// When a silence is to be looked at next if nothing is heard: when it becomes a gap, then when its alarm is due.
     #[must_use]
     pub fn gap_at(&self) -> Option<Timestamp> {
-        self.tracker.gap_at()
+        self.tracker.gap_at().or_else(|| self.ledger.silence_due())
     }
 }
 

@@ -4,6 +4,7 @@
 //! or decide anything that an alarm or a study decides.
 
 mod advice;
+mod alarm_figures;
 mod chart;
 pub mod format;
 mod heaters;
@@ -19,6 +20,7 @@ pub mod view;
 pub mod week;
 
 pub use advice::{AdviceWords, advice_words, render_advice_text};
+pub use alarm_figures::{FigureRow, figure_rows, looked_at, render_alarm_figures_text, rests_on};
 pub use heaters::render_heaters_text;
 pub use heatplan::render_heatplan_text;
 pub use learn::render_learned_text;

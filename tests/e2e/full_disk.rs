@@ -3,13 +3,13 @@
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CelsiusDelta, DoseMinutes, Seconds};
+use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
 use dwell_tests::receiver::Receiver;
 use dwell_tests::simulated::Simulated;
 use dwell_tests::small_disk::{SmallDisk, on_small_disk};
-use dwellwatch::alarm::{Bound, Change, Override, Rule, Rules};
+use dwellwatch::alarm::{Change, Override, Rule, Rules};
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings};
 use dwellwatch::pipeline::Pipeline;
@@ -219,8 +219,7 @@ impl Followed {
         let store = Store::open(path).unwrap();
         let printer = PrinterName::new("bench").unwrap();
         store.ensure_printer(&printer, HotEnd::Separate, 2).unwrap();
-        let bound = Bound::Over { at: Some(Celsius::new(180.0)), deadband: CelsiusDelta::new(3.0) };
-        let change = Change { on_delay: Some(Seconds::new(3.0)), bound: Some(bound), ..Change::default() };
+        let change = Change { on_delay: Some(Seconds::new(3.0)), bound: Some(180.0), ..Change::default() };
         let sooner = Override { rule: Rule::IdleHot, printer: None, material: None, change };
         let rules = Rules { overrides: vec![sooner], ..Rules::default() }.of(&printer);
         let pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::new(rules));

@@ -210,4 +210,19 @@ impl Rule {
             }
         }
     }
+
+    /// Whether its condition is followed from moment to moment, so that it can be waited for. The others are looked at now
+    /// and then, and stand as they are found.
+    #[must_use]
+    pub const fn has_delays(self) -> bool {
+        !matches!(
+            self,
+            Self::PartDue
+                | Self::OutcomeMissing
+                | Self::RecordDamaged
+                | Self::DiskLow
+                | Self::BackupFailed
+                | Self::SignInFailures
+        )
+    }
 }

@@ -1,6 +1,6 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
-use super::alarm::rules;
+use super::alarm::{overrides, rules};
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
 use super::notify::channels;
@@ -128,25 +128,26 @@ impl Config {
         let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
         let channels = webhook.is_some().then(|| channels(&root.name("notify"), &raw.notify));
         let channels = channels.and_then(|channels| wrongs.keep(channels));
-        let rules = wrongs.keep(rules(&root.name("alarm"), &raw.alarm));
+        let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        let told = rules.zip(learning);
+        let told = overrides.zip(learning);
         match (files, listen, report, webhook.zip(channels), told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
                 Some((webhook, channels)),
-                Some((rules, learning)),
+                Some((overrides, learning)),
                 Some((materials, mut printers)),
             ) => {
                 for printer in &mut printers {
                     printer.materials = Arc::clone(&materials);
                 }
+                let rules = rules(overrides, &printers);
                 Ok(Self {
                     store,
                     backup,

@@ -78,6 +78,25 @@ pub(super) struct RawNotify {
 pub(super) struct RawAlarm {
     pub(super) idle_over_c: Option<f64>,
     pub(super) idle_for_min: Option<f64>,
+    #[serde(default)]
+    pub(super) rule: Vec<RawRule>,
+}
+
+/// Which of the bound's keys it may have is for the check to say.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawRule {
+    pub(super) rule: String,
+    pub(super) printer: Option<String>,
+    pub(super) material: Option<String>,
+    pub(super) priority: Option<String>,
+    pub(super) on_delay_s: Option<f64>,
+    pub(super) off_delay_s: Option<f64>,
+    pub(super) over_c: Option<f64>,
+    pub(super) off_by_k: Option<f64>,
+    pub(super) deadband_k: Option<f64>,
+    pub(super) share: Option<f64>,
+    pub(super) deadband_share: Option<f64>,
 }
 
 #[derive(Deserialize, Default)]
@@ -105,6 +124,7 @@ pub(super) struct RawMaterial {
 pub(super) struct RawPrinter {
     pub(super) name: String,
     pub(super) hot_end: Option<String>,
+    pub(super) commissioning: Option<bool>,
     pub(super) poll_s: Option<f64>,
     pub(super) authority_file: Option<String>,
     #[serde(default)]

@@ -1,5 +1,6 @@
 //! What a configuration comes to, and that each mistake is found and placed.
 
+mod alarm;
 mod keys;
 mod material;
 

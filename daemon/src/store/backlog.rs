@@ -1,8 +1,9 @@
 //! Steps in memory, in order, while the disk takes nothing. Pure: owns what is kept, up to which bound, what goes
 //! first beyond it, and in which order it is to be written; knows no database and no clock.
 
-use super::commit::{Commit, is_over_at_once};
-use super::outbox::{Notice, calls};
+use super::alarm::{Quiet, is_over_at_once};
+use super::commit::Commit;
+use super::outbox::Notice;
 use crate::alarm::{AlarmEffect, Priority};
 use crate::entry::PrinterName;
 use crate::tracker::Effect;
@@ -42,6 +43,8 @@ pub(super) struct Backlog {
     next_seq: u64,
     pub(super) n_dropped: Dropped,
     lost: HashMap<PrinterName, (Timestamp, Timestamp)>,
+    /// What nobody is to hear of.
+    pub(super) quiet: Quiet,
 }
 
 /// What the bound has cost.
@@ -120,6 +123,7 @@ impl Backlog {
             next_seq: 0,
             n_dropped: Dropped::default(),
             lost: HashMap::new(),
+            quiet: Quiet::default(),
         }
     }
 
@@ -163,11 +167,19 @@ impl Backlog {
 
     fn tell(&mut self, seq: u64, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
         for alarm in alarms {
-            let is_sent = notices && calls(alarm) && !is_over_at_once(alarm, alarms);
+            let is_sent = notices && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
             let call = if is_sent { Call::Unmade } else { Call::Nobody };
             self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), call });
             self.n_told += 1;
         }
+    }
+
+    /// Whether nobody is to hear of an alarm's change. One that came in what waits, and called nobody, goes as quietly.
+    fn is_quiet(&self, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> bool {
+        let of = |told: &&Told| told.printer.as_ref() == printer && told.alarm.key() == alarm.key();
+        let came = self.told.iter().filter(of).find(|told| told.alarm.is_raise());
+        let came_quietly = !alarm.is_raise() && came.is_some_and(|told| matches!(told.call, Call::Nobody));
+        came_quietly || self.quiet.covers(printer, alarm)
     }
 
     fn drop_one(&mut self, printer: &PrinterName) {

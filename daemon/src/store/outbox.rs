@@ -3,8 +3,8 @@
 //! is never sent. Owns what a notice says and its key, which is the same in memory and in the table; which channel sends
 //! it when is `message`'s.
 
-use super::StoreError;
 use super::read::word;
+use super::{AlarmRow, StoreError};
 use crate::alarm::{AlarmEffect, Priority, Tuning};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::stamp;
@@ -107,9 +107,6 @@ pub(super) fn identity(db: &Connection) -> Result<String, StoreError> {
 
 /// Puts an alarm's notice into the table, where the alarm is already.
 pub(super) fn put(db: &Connection, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> Result<(), StoreError> {
-    if !calls(alarm) {
-        return Ok(());
-    }
     let priority = match alarm {
         AlarmEffect::Raised { priority, .. } => *priority,
         AlarmEffect::Returned { .. } => priority_of(db, printer, alarm)?,
@@ -124,13 +121,24 @@ fn insert(db: &Connection, notice: &Notice) -> Result<(), StoreError> {
     Ok(())
 }
 
-/// Whether a change calls anybody at all, whoever has said what of it.
-pub(super) fn calls(alarm: &AlarmEffect) -> bool {
-    match alarm {
-        AlarmEffect::Raised { is_suppressed, .. } => !is_suppressed,
-        // The graver alarm in its place has called.
-        AlarmEffect::Returned { is_superseded, .. } => !is_superseded,
-    }
+/// Puts the notice into the table that an alarm which nobody was to hear of stands, now that this is over.
+pub(super) fn put_again(db: &Connection, alarm: &AlarmRow, at: Timestamp) -> Result<(), StoreError> {
+    let raised = AlarmEffect::Raised {
+        subject: alarm.subject,
+        at: alarm.raised,
+        priority: alarm.priority,
+        is_suppressed: false,
+        cause: alarm.cause.clone(),
+        consequence: alarm.consequence.clone(),
+        action: alarm.action.clone(),
+    };
+    let printer = alarm.printer.as_ref();
+    let key = format!("{}-{}-again-{}", identity(db)?, key(printer, &raised), at.as_ms());
+    let mut body = body(printer, &raised, alarm.priority, &key);
+    body["raised"] = stamp::write(alarm.raised).into();
+    body["at"] = stamp::write(at).into();
+    body["was"] = alarm.state.word().into();
+    insert(db, &Notice::read(key, body.to_string(), at, alarm.priority))
 }
 
 /// How urgent an alarm of the table is; of one that is not there, its rule's usual priority.

@@ -3,6 +3,7 @@
 //! by the writing thread, which tries, and the tasks and pages, which ask.
 
 use super::StoreError;
+use super::alarm::Quiet;
 use super::backlog::{BOUNDS, Backlog, Count, Dropped};
 use super::carried::Carried;
 use super::commit::Commit;
@@ -15,6 +16,7 @@ use crate::alarm::AlarmEffect;
 use crate::entry::PrinterName;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
+use rusqlite::Connection;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 use tokio::sync::watch;
@@ -218,6 +220,21 @@ impl Waiting {
     /// Whether what began then may have been dropped before it was written.
     pub(super) fn has_lost(&self, printer: &PrinterName, began: Timestamp) -> bool {
         self.held().backlog.has_lost(printer, began)
+    }
+
+    /// Whether the record takes what people say: while the disk takes nothing, that is refused.
+    pub(super) fn takes_words(&self) -> Result<(), StoreError> {
+        match &self.held().trouble {
+            None => Ok(()),
+            Some(trouble) => Err(StoreError::NotNow(trouble.cause.clone())),
+        }
+    }
+
+    /// Takes note of what nobody is to hear of, for notices that leave from memory.
+    pub(super) fn note_quiet(&self, db: &Connection) -> Result<(), StoreError> {
+        let quiet = Quiet::read(db)?;
+        self.held().backlog.quiet = quiet;
+        Ok(())
     }
 
     pub(super) fn unwritten(&self) -> Option<Unwritten> {

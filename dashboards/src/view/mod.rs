@@ -2,6 +2,7 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod advice;
+mod alarm_figures;
 mod heaters;
 mod heatplan;
 mod learned;
@@ -13,6 +14,9 @@ mod report;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
+pub use alarm_figures::{
+    AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
+};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};

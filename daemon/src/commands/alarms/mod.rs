@@ -13,6 +13,6 @@ pub(super) fn run(place: &Place, asked: &Alarms) -> Result<(), Failure> {
         None => list::run(place, &asked.listing),
         Some(AlarmAct::Test { channel }) => test::run(place, channel.as_deref()),
         Some(AlarmAct::Figures { days, json }) => figures::run(place, *days, *json),
-        Some(act) => act::run(place, act),
+        Some(AlarmAct::Word(word)) => act::run(place, word),
     }
 }

@@ -89,7 +89,7 @@ async fn a_notice_leaves_memory_in_order_once_a_channel_and_under_the_key_that_i
     for second in [1, 2] {
         assert_eq!(commit(&store, Vec::new(), vec![raised(second)]).unwrap(), Committed::Waiting);
     }
-    let own = crate::alarm::record_full(at(3), "no room", None, None);
+    let own = crate::alarm::record_full(at(3), crate::alarm::Priority::High, "no room", None, None);
     assert_eq!(store.commit_own(vec![own], true).unwrap(), Committed::Waiting);
     let mut keys = Vec::new();
     for _ in 0..2 {
