@@ -41,7 +41,7 @@ impl Pipeline {
     }
 
     fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
-        let ledger = Ledger::new(rules, Arc::clone(&materials));
+        let ledger = Ledger::new(hot_end, rules, Arc::clone(&materials));
         Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger }
     }
 

@@ -6,6 +6,7 @@ mod contact;
 mod effect;
 mod gate;
 mod heat;
+mod heater;
 mod ledger;
 mod life;
 mod liner;

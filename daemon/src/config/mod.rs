@@ -12,7 +12,7 @@ mod raw;
 mod search;
 mod secret;
 
-pub use checked::{BackupPlan, Config, ReportPlan, Webhook};
+pub use checked::{BackupPlan, Config, ReportPlan};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;

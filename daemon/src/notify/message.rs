@@ -1,12 +1,14 @@
 //! What a channel sends at once, and what it is told with. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
 
+use super::told::{Told, list};
+use crate::links::Links;
 use crate::stamp;
 use crate::store::Notice;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::SAFETY_WORDS;
+use dwell_dashboards::view::MessageChart;
 use jiff::tz::TimeZone;
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
 
 /// Why notices go together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,31 +57,21 @@ pub struct Message {
     pub n_dropped: u32,
 }
 
-/// What a message is told with, besides itself. It has to come out the same at each try: what a link ends at follows
-/// from when the message was made, not from now.
+/// What a message is told with, besides itself. It has to come out the same at each try.
 #[derive(Clone, Debug)]
 pub struct SendContext {
-    /// Where a notice's links lead, by the notice's key; without an address there are none.
-    pub links: BTreeMap<String, NoticeLinks>,
+    /// Makes the links that act on an alarm; `None` without an address that leads here.
+    pub links: Option<Links>,
+    /// The last while of the tool that a single notice speaks of, for those channels that can show it.
+    pub chart: Option<MessageChart>,
     /// Whose clock the times in a text are told by.
     pub zone: TimeZone,
 }
 
 impl Default for SendContext {
     fn default() -> Self {
-        Self { links: BTreeMap::new(), zone: TimeZone::UTC }
+        Self { links: None, chart: None, zone: TimeZone::UTC }
     }
-}
-
-/// Where a person gets to from a notice.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct NoticeLinks {
-    /// The page of alarms.
-    pub page: Option<String>,
-    /// A page with a button that acknowledges this one.
-    pub acknowledge: Option<String>,
-    /// A page with a button that shelves it.
-    pub shelve: Option<String>,
 }
 
 /// Why a message did not arrive.
@@ -135,10 +127,13 @@ fn noticed(notice: &Notice, context: &SendContext) -> Value {
         Ok(_) | Err(_) => json!({ "body": notice.body() }),
     };
     told["key"] = notice.key().into();
-    if let Some(links) = context.links.get(notice.key()) {
-        let named = [("page", &links.page), ("acknowledge", &links.acknowledge), ("shelve", &links.shelve)];
-        let named = named.into_iter().filter_map(|(name, link)| Some((name.to_owned(), link.clone()?.into())));
-        told["links"] = Value::Object(named.collect());
+    let links =
+        context.links.as_ref().zip(Told::of(notice)).and_then(|(links, told)| Some((links, told.links(links)?)));
+    if let Some((all, links)) = links {
+        told["links"] = json!({
+            "page": list(all), "acknowledge": links.acknowledge, "shelve": links.shelve,
+            "until": stamp::write(links.until),
+        });
     }
     told
 }

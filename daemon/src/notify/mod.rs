@@ -2,12 +2,19 @@
 //! rhythm of delivery; a notice is written nowhere but in the store.
 
 mod channel;
+mod command;
 mod compose;
 mod courier;
 mod heartbeat;
+mod mail;
 mod message;
+mod mqtt;
 mod post;
 mod send;
+mod signature;
+mod template;
+mod told;
+mod trust;
 mod webhook;
 
 pub use channel::{
@@ -16,6 +23,8 @@ pub use channel::{
 pub use compose::{Composed, Then, at_once, compose};
 pub use courier::{Courier, Turn};
 pub(crate) use heartbeat::Pulse;
-pub use message::{Kind, Message, NoticeLinks, SendContext, SendFault};
+pub use mail::is_mail_address;
+pub use message::{Kind, Message, SendContext, SendFault};
 pub(crate) use post::spawn;
 pub use send::Sender;
+pub use template::Template;

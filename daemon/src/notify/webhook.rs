@@ -2,13 +2,17 @@
 
 use super::channel::WebhookPlan;
 use super::message::{Message, SendContext, SendFault};
-use reqwest::header::RETRY_AFTER;
+use super::signature::{Parts, sign};
+use super::trust;
+use dwell_analysis::time::Timestamp;
+use reqwest::header::{CONTENT_TYPE, RETRY_AFTER};
 use std::time::{Duration, SystemTime};
 
 /// From connecting to the receiver's answer.
 const DEADLINE: Duration = Duration::from_secs(10);
 /// No receiver holds messages back for longer.
 const WAIT_MAX: Duration = Duration::from_hours(1);
+const JSON: &str = "application/json";
 
 /// A receiver, ready to be sent to.
 #[derive(Debug)]
@@ -19,35 +23,82 @@ pub(super) struct Webhook {
 
 impl Webhook {
     pub(super) fn new(plan: &WebhookPlan) -> Result<Self, SendFault> {
-        let http = reqwest::Client::builder()
-            .timeout(DEADLINE)
-            .redirect(reqwest::redirect::Policy::none())
-            .no_proxy()
-            .user_agent(concat!("dwellwatch/", env!("CARGO_PKG_VERSION")))
-            .build()
-            .map_err(|error| SendFault::new(error.without_url().to_string()))?;
+        let http = trust::http(DEADLINE, plan.authority.as_ref())?;
         Ok(Self { plan: plan.clone(), http })
     }
 
+    /// Whatever answers other than 2xx is tried again, 4xx too: a receiver that refuses may be set up wrongly for the
+    /// moment, and to drop an alarm for that would be silence.
     pub(super) async fn send(&self, message: &Message, context: &SendContext) -> Result<(), SendFault> {
-        let mut request = self
-            .http
-            .post(self.plan.url.reveal())
-            .header("content-type", "application/json")
-            .header("idempotency-key", &message.key)
-            .body(message.json(context).to_string());
-        for (name, value) in &self.plan.headers {
-            request = request.header(name, value.reveal());
-        }
-        // The address may hold a key: it is kept out of the error's text.
-        let answer = request.send().await.map_err(|error| SendFault::new(error.without_url().to_string()))?;
-        // A receiver that refuses, 4xx, may be set up wrongly at the moment: to drop an alarm for that would be silence.
+        let request = self.request(message, context)?;
+        let answer = self.http.execute(request).await.map_err(untold)?;
         if answer.status().is_success() {
             return Ok(());
         }
         let wait = answer.headers().get(RETRY_AFTER).and_then(|value| asked_to_wait(value.to_str().ok()?));
-        Err(SendFault { cause: format!("receiver answers {}", answer.status()), wait })
+        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait })
     }
+
+    fn request(&self, message: &Message, context: &SendContext) -> Result<reqwest::Request, SendFault> {
+        let (body, content_type) = match &self.plan.template {
+            None => (message.json(context).to_string(), JSON),
+            Some((template, content_type)) => {
+                let body = template.render(message, context);
+                let body = body.map_err(|found| SendFault::new(format!("the template can't be filled: {found}")))?;
+                (body, content_type.as_str())
+            }
+        };
+        let mut request = self.http.post(self.plan.url.reveal());
+        for (name, value) in &self.plan.headers {
+            request = request.header(name, value.reveal());
+        }
+        request = request.header(CONTENT_TYPE, content_type).header("idempotency-key", &message.key);
+        let Some((key_id, secret)) = &self.plan.key else { return request.body(body).build().map_err(untold) };
+        let request = request.body(body.clone()).build().map_err(untold)?;
+        let parts = Parts { path: request.url().path(), content_type, key: &message.key, body: body.as_bytes() };
+        let signed = sign(&parts, key_id, secret.reveal().as_bytes(), now());
+        with(
+            request,
+            [
+                ("content-digest", signed.content_digest),
+                ("signature-input", signed.signature_input),
+                ("signature", signed.signature),
+            ],
+        )
+    }
+}
+
+fn with(mut request: reqwest::Request, headers: [(&'static str, String); 3]) -> Result<reqwest::Request, SendFault> {
+    for (name, value) in headers {
+        let value = value.try_into().map_err(|_| SendFault::new("the key's name can't stand in a header"))?;
+        request.headers_mut().insert(name, value);
+    }
+    Ok(request)
+}
+
+/// What went wrong, without the address, which may hold a key.
+#[expect(clippy::needless_pass_by_value, reason = "only an owned error gives its address away")]
+fn untold(error: reqwest::Error) -> SendFault {
+    let what = if error.is_timeout() {
+        format!("no answer within {} s", DEADLINE.as_secs())
+    } else if error.is_connect() {
+        "no connection".to_owned()
+    } else {
+        "the request failed".to_owned()
+    };
+    let mut innermost: &dyn std::error::Error = &error;
+    while let Some(source) = innermost.source() {
+        innermost = source;
+    }
+    // The outermost error's text has the address; the one at the bottom is of the operating system or of TLS.
+    let why = if std::error::Error::source(&error).is_some() { format!(": {innermost}") } else { String::new() };
+    SendFault::new(what + &why)
+}
+
+/// When a request is signed is of the receiver's clock, which knows no other timeline than the machine's.
+fn now() -> Timestamp {
+    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
+    Timestamp::from_ms(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
 }
 
 /// How long `Retry-After` asks to wait (RFC 9110, section 10.2.3): seconds, or until a date.

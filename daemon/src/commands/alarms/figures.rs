@@ -30,7 +30,7 @@ pub(super) fn run(place: &Place, days: u32, json: bool) -> Result<(), Failure> {
 }
 
 /// Every number that people see; absent means unknown.
-fn document(figures: &AlarmFigures) -> Value {
+pub(in crate::commands) fn document(figures: &AlarmFigures) -> Value {
     let quiet = figures.quiet;
     let (times, marked) = (&figures.acknowledged, &figures.marked);
     let seconds = |time: &Result<Seconds, String>| time.as_ref().ok().map(|time| time.get());

@@ -5,6 +5,8 @@ mod figures;
 mod list;
 mod test;
 
+pub(super) use figures::document as alarm_figures;
+
 use super::Failure;
 use crate::cli::{AlarmAct, Alarms, Place};
 

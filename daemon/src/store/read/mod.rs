@@ -6,6 +6,7 @@ mod alarms;
 mod ended;
 mod hot;
 mod journal;
+mod link;
 mod prints;
 mod rows;
 mod spans;

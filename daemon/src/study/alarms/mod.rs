@@ -1,13 +1,35 @@
-//! How the alarms of a record did over a time. Owns which time is looked at; the figures are `figures`' own.
+//! Alarms of the record as pages and reports show them, and how they did over a time. Owns which time is looked at; the
+//! figures are `figures`' own.
 
 mod figures;
 
 use crate::alarm::State;
+use crate::entry::ToolNumber;
 use crate::store::{AlarmCall, AlarmRow, Reader, StoreError};
 use dwell_analysis::time::Timestamp;
-use dwell_dashboards::view::AlarmFigures;
+use dwell_dashboards::view::{AlarmFigures, AlarmView};
 use figures::{Call, Told, figures};
 use std::collections::HashMap;
+
+/// An alarm as it is shown.
+#[must_use]
+pub fn alarm_view(row: AlarmRow) -> AlarmView {
+    AlarmView {
+        id: Some(row.id),
+        printer: row.printer.as_ref().map(ToString::to_string),
+        tool: row.subject.tool.map(ToolNumber::idx),
+        rule: row.subject.rule.word(),
+        priority: row.priority.word(),
+        state: row.state.word(),
+        raised: row.raised,
+        returned: row.returned,
+        acknowledged: row.acknowledged,
+        is_right: row.is_right,
+        cause: row.cause,
+        consequence: row.consequence,
+        action: row.action,
+    }
+}
 
 /// The figures of the alarms from an instant on and before another; from where the record begins, if that is later.
 /// `None` without any record of that time.
