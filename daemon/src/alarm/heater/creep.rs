@@ -3,7 +3,6 @@
 //! which it is learned anew and nothing is raised until then.
 
 use super::Found;
-use super::course::Course;
 use super::seen::{Seen, Target};
 use super::steady::Steady;
 use super::words;
@@ -43,9 +42,9 @@ impl Default for Creep {
 }
 
 impl Creep {
-    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> Found {
+    pub(super) fn take(&mut self, seen: &Seen, is_settled: bool) -> Found {
         let off = match seen.target {
-            Some(Target::At(target)) if Steady::is_settled(seen, course) => Some((seen.actual - target).get()),
+            Some(Target::At(target)) if is_settled => Some((seen.actual - target).get()),
             Some(Target::At(_) | Target::Off) | None => None,
         };
         if let Some((mean, after)) = self.steady.take(off, seen.lasted) {
@@ -88,8 +87,8 @@ pub(super) struct Unlike {
 }
 
 impl Duty {
-    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> Found {
-        let duty = seen.duty.filter(|_| Steady::is_settled(seen, course));
+    pub(super) fn take(&mut self, seen: &Seen, is_settled: bool) -> Found {
+        let duty = seen.duty.filter(|_| is_settled);
         let share = duty.map(|duty| duty / holding(seen.actual));
         if let Some((mean, after)) = self.steady.take(share, seen.lasted) {
             self.drift.push(mean, after);

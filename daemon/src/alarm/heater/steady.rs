@@ -5,32 +5,44 @@ use super::course::Course;
 use super::seen::Seen;
 use dwell_analysis::units::Seconds;
 
-/// A held set point has settled after so long: a controller makes good what the fall to it left behind.
-const SETTLED: Seconds = Seconds::minutes(1.0);
+/// A set point has settled after it was held for so long: a controller makes good what the way to it left behind.
+const HELD: Seconds = Seconds::minutes(1.0);
+/// And after the tool has waited for so long: as long again where a fan or a flow has stopped with its turn.
+const WAITED: Seconds = Seconds::minutes(2.0);
 /// A mean is taken over so long.
 const BLOCK: Seconds = Seconds::new(10.0);
+/// Between two settled stretches this much passes at most, as far as charts are told: nothing is left of a deviation.
+const BREAK: Seconds = Seconds::minutes(1.0);
+
+/// Whether a tool waits, held and settled.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Settling {
+    waited: Seconds,
+}
+
+impl Settling {
+    /// Takes a reading: whether the tool has settled as of it.
+    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> bool {
+        let waits = seen.is_waiting && !seen.is_blown && !seen.after_gap;
+        self.waited = if waits { self.waited + seen.lasted } else { Seconds::ZERO };
+        self.waited >= WAITED && course.held().is_some_and(|held| held >= HELD)
+    }
+}
 
 /// Means of something of one heater.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Steady {
     sum: f64,
     lasted: Seconds,
-    /// Since the last mean; what lay between was not settled.
-    since: Seconds,
+    is_broken: bool,
 }
 
 impl Steady {
-    /// Whether a tool can be asked as of this reading.
-    pub(super) fn is_settled(seen: &Seen, course: &Course) -> bool {
-        seen.is_waiting && !seen.is_blown && course.held().is_some_and(|held| held >= SETTLED)
-    }
-
     /// Takes a value that was settled for the time since the reading before, or `None`; a mean once there is one, and how
     /// long after the one before it comes.
     pub(super) fn take(&mut self, value: Option<f64>, lasted: Seconds) -> Option<(f64, Seconds)> {
-        self.since += lasted;
         let Some(value) = value else {
-            (self.sum, self.lasted) = (0.0, Seconds::ZERO);
+            *self = Self { is_broken: true, ..Self::default() };
             return None;
         };
         self.sum += value * lasted.get();
@@ -38,7 +50,8 @@ impl Steady {
         if self.lasted < BLOCK {
             return None;
         }
-        let mean = (self.sum / self.lasted.get(), self.since);
+        let after = if self.is_broken { BREAK } else { self.lasted };
+        let mean = (self.sum / self.lasted.get(), after);
         *self = Self::default();
         Some(mean)
     }

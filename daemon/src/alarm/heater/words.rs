@@ -133,11 +133,12 @@ pub(super) fn frozen(seen: &Seen, freeze: Freeze) -> Words {
 pub(super) fn crept(seen: &Seen, signal: Signal, matters: f64) -> Words {
     let side = if signal.size < 0.0 { "under" } else { "over" };
     let cause = format!(
-        "{} waits, held at {:.1} K {side} where it usually settles beside its set point, for {} now; less than {matters:.0} K \
-         are not asked after, and nothing is while it works.",
+        "{} waits and is held {:.1} K {side} what it used to settle at, over {} of settled waiting, now at {}. Blind: less than \
+         {matters:.0} K, and anything while it works or moves.",
         seen.which.name(),
         signal.size.abs(),
         time(signal.since),
+        degrees(seen.actual),
     );
     Words { cause, consequence: CREEPS, action: LOOK }
 }
@@ -147,8 +148,8 @@ pub(super) fn unlike(seen: &Seen, unlike: &Unlike) -> Words {
     let word = if unlike.change > 0.0 { "more" } else { "less" };
     let blind = unlike.blind.map_or(DUTY_MATTERS, |blind| blind.max(DUTY_MATTERS));
     let cause = format!(
-        "{} is held at {} with {:.0} % {word} duty than the {:.0} % that usually do, for {} now. Blind: changes under \
-         {:.0} %, and all of them while it works or moves.",
+        "{} is held at {} with {:.0} % {word} duty than the {:.0} % that used to do, over {} of settled waiting. Blind: \
+         changes under {:.0} %, and any while it works or moves.",
         seen.which.name(),
         degrees(seen.actual),
         percent(unlike.change),
