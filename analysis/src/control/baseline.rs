@@ -72,31 +72,38 @@ impl Baseline {
         let tamed = tame(&values.iter().map(|value| value - middle).collect::<Vec<f64>>(), step);
         let level = middle + mean(&tamed);
         let deviations: Vec<f64> = tamed.iter().map(|deviation| deviation - (level - middle)).collect();
-        // Pairs over a gap tell nothing of what is left a reading later.
-        let follows = |idx: usize| (0.5..1.5).contains(&(usable[idx].after.get() / interval));
         let pairs: Vec<(f64, f64)> = (1..deviations.len())
-            .filter(|&idx| follows(idx))
+            .filter(|&idx| follows(usable[idx].after, interval))
             .map(|idx| (deviations[idx - 1], deviations[idx]))
             .collect();
         let correlation = correlation(&pairs);
         let brought: Vec<f64> = pairs.iter().map(|(before, now)| now - correlation * before).collect();
         let brought = tame(&brought, step);
         let n = usable.len();
-        // Sums of what readings bring vary as if it were larger by this where the correlation is a standard error more,
-        // `sqrt((1 - rho^2) / n)`; of independent values it is about that of their spread.
-        let unsure = 1.0 + ((1.0 + correlation) / (1.0 - correlation) / count(n)).sqrt();
         let innovation = variance(&brought).sqrt().max(step / 2.0 * f64::from(is_coarse(&brought, step)));
-        let innovation = innovation * widening(&brought) * unsure;
+        let innovation = innovation * widening(&brought) * unsure(correlation, n);
         if innovation <= 0.0 {
             return Err(Refusal::NothingVaries);
         }
         Ok(Self { level, innovation, correlation, interval: Seconds::new(interval), step, n })
     }
 
+    /// A correlation estimated from so many readings, with the bias of its estimate, `(1 + 3 rho) / n` (Kendall, Biometrika
+    /// 41 (1954) 403), put right. Readings that swing count as independent: their sums vary less, which only makes fewer
+    /// false alarms.
+    pub(super) fn correlation_of(plain: f64, n: usize) -> f64 {
+        (plain + (1.0 + 3.0 * plain) / count(n)).clamp(0.0, CORRELATION_MOST)
+    }
+
     /// Standard deviation of the series around its level, in its unit.
     #[must_use]
     pub fn spread(&self) -> f64 {
         self.innovation / (1.0 - self.correlation * self.correlation).sqrt()
+    }
+
+    /// Whether a reading came about as soon after the one before it as usual.
+    pub(super) fn follows(&self, after: Seconds) -> bool {
+        follows(after, self.interval.get())
     }
 
     /// Whether the sensor's step is too coarse for its flicker: a shift of less than a step can't be told then.
@@ -121,6 +128,11 @@ impl Baseline {
     }
 }
 
+/// Pairs over a gap tell nothing of what is left a reading later.
+fn follows(after: Seconds, interval: f64) -> bool {
+    (0.5..1.5).contains(&(after.get() / interval))
+}
+
 /// Whether what readings bring is less than the flicker which a step needs.
 fn is_coarse(brought: &[f64], step: f64) -> bool {
     variance(brought).sqrt() < FLICKER_LEAST * step
@@ -136,15 +148,20 @@ fn least_difference(values: &[f64]) -> Option<f64> {
     sorted.windows(2).map(|two| two[1] - two[0]).filter(|gap| *gap > least).min_by(f64::total_cmp)
 }
 
-/// What is left of a deviation a reading later, with the bias of its estimate, `(1 + 3 rho) / n` (Kendall, Biometrika 41
-/// (1954) 403), put right. Readings that swing count as independent: their sums vary less, which only makes fewer false alarms.
+/// What is left of a deviation a reading later.
 fn correlation(pairs: &[(f64, f64)]) -> f64 {
     let squares: f64 = pairs.iter().map(|(before, _)| before * before).sum();
     if squares <= 0.0 {
         return 0.0;
     }
-    let plain = pairs.iter().map(|(before, now)| before * now).sum::<f64>() / squares;
-    (plain + (1.0 + 3.0 * plain) / count(pairs.len())).clamp(0.0, CORRELATION_MOST)
+    let products: f64 = pairs.iter().map(|(before, now)| before * now).sum();
+    Baseline::correlation_of(products / squares, pairs.len())
+}
+
+/// Sums of what readings bring vary as if it were larger by this factor where the correlation is a standard error more,
+/// `sqrt((1 - rho^2) / n)`; of independent values it is about that of their spread.
+pub(super) fn unsure(correlation: f64, n: usize) -> f64 {
+    1.0 + ((1.0 + correlation) / (1.0 - correlation) / count(n)).sqrt()
 }
 
 /// By how much the means of blocks vary more than those of independent values would, as a factor of the standard

@@ -10,8 +10,10 @@ mod cusum;
 mod drift;
 mod ewma;
 mod frozen;
+mod gathered;
 mod jump;
 mod run_length;
+mod watch;
 
 pub use baseline::{Baseline, Reading};
 pub use cusum::{Cusum, Side, Sum};

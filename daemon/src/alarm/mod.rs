@@ -18,7 +18,11 @@ mod waiting;
 
 pub use effect::{AlarmEffect, Subject};
 pub use ledger::Ledger;
-pub use life::State;
-pub use record::{RECORD_FULL, RECORD_FULL_AFTER, record_full};
+pub use life::{Event, NotNow, State, Step};
+pub use record::{RECORD_FULL, record_full};
 pub use rule::{Concern, Priority, Rule};
 pub use rulebook::{Bound, Change, Override, Rulebook, Rules, Tuning};
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;

@@ -109,29 +109,32 @@ impl Rules {
     /// The rules of one printer.
     #[must_use]
     pub fn of(&self, printer: &PrinterName) -> Rulebook {
-        let concerns = |other: &Override| other.printer.as_ref().is_none_or(|named| named == printer);
-        // Stable: of two that are as specific, the later one in the configuration counts.
-        let mut overrides: Vec<Override> = self.overrides.iter().filter(|other| concerns(other)).cloned().collect();
-        overrides.sort_by_key(|other| (other.printer.is_some(), other.material.is_some()));
-        let liners = self.liners.iter().filter(|(named, ..)| named == printer);
-        Rulebook {
-            overrides,
-            is_commissioning: self.commissioning.contains(printer),
-            liners: liners.map(|(_, tool, rating)| (*tool, *rating)).collect(),
-        }
+        self.book(Some(printer))
+    }
+
+    /// The rules of a printer of which nothing of its own is said.
+    #[must_use]
+    pub fn of_any(&self) -> Rulebook {
+        self.book(None)
     }
 
     /// The tuning of a rule about the record, or of a printer as a whole.
     #[must_use]
     pub fn tuning(&self, rule: Rule, printer: Option<&PrinterName>) -> Tuning {
-        let concerns = |other: &&Override| {
-            other.rule == rule
-                && other.material.is_none()
-                && (other.printer.is_none() || other.printer.as_ref() == printer)
-        };
-        let mut found: Vec<&Override> = self.overrides.iter().filter(concerns).collect();
-        found.sort_by_key(|other| other.printer.is_some());
-        found.into_iter().fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
+        self.book(printer).tuning(rule, None)
+    }
+
+    fn book(&self, printer: Option<&PrinterName>) -> Rulebook {
+        let concerns = |other: &Override| other.printer.is_none() || other.printer.as_ref() == printer;
+        // Stable: of two that are as specific, the later one in the configuration counts.
+        let mut overrides: Vec<Override> = self.overrides.iter().filter(|other| concerns(other)).cloned().collect();
+        overrides.sort_by_key(|other| (other.printer.is_some(), other.material.is_some()));
+        let liners = self.liners.iter().filter(|(named, ..)| Some(named) == printer);
+        Rulebook {
+            overrides,
+            is_commissioning: printer.is_some_and(|printer| self.commissioning.contains(printer)),
+            liners: liners.map(|(_, tool, rating)| (*tool, *rating)).collect(),
+        }
     }
 }
 

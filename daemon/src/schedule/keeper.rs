@@ -3,7 +3,7 @@
 
 use super::backups::{BackupError, Backups};
 use super::restore;
-use crate::alarm::{AlarmEffect, Priority, Rule, Subject};
+use crate::alarm::{AlarmEffect, Priority, Rule, Subject, Tuning};
 use crate::app::{AppError, beside, ended};
 use crate::clock::Clock;
 use crate::config::BackupPlan;
@@ -34,6 +34,7 @@ pub struct Keeper {
     zone: TimeZone,
     backups: Backups,
     notices: bool,
+    priority: Priority,
     /// When each is due next; at once after the start.
     alarm_due: Option<Timestamp>,
     check_due: Option<Timestamp>,
@@ -48,13 +49,20 @@ impl Keeper {
     pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, plan: &BackupPlan) -> Self {
         let backups = Backups::new(store.path(), plan.folder(store.path()), plan.keep);
         let (alarm_due, check_due, backup_due) = (None, None, None);
-        Self { store, clock, zone, backups, notices: false, alarm_due, check_due, backup_due, told: None }
+        let priority = Tuning::usual(Rule::RecordDamaged).priority;
+        Self { store, clock, zone, backups, notices: false, priority, alarm_due, check_due, backup_due, told: None }
     }
 
     /// Whether its alarms go to the outbox too.
     #[must_use]
     pub fn notifying(self, notices: bool) -> Self {
         Self { notices, ..self }
+    }
+
+    /// How soon a person has to act on a record that was set aside, where that is not the usual.
+    #[must_use]
+    pub fn graded(self, priority: Priority) -> Self {
+        Self { priority, ..self }
     }
 
     /// Keeps the record until the daemon stops.
@@ -176,7 +184,7 @@ impl Keeper {
         };
         let restore::Words { cause, consequence, action } =
             restore::words(self.store.path(), aside, backup.as_deref(), self.backups.folder());
-        let priority = Priority::High;
+        let priority = self.priority;
         Ok(AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action })
     }
 }

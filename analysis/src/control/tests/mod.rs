@@ -5,3 +5,4 @@ mod drift;
 mod frozen;
 mod jump;
 mod noise;
+mod series;
