@@ -41,7 +41,7 @@ impl Pipeline {
     }
 
     fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
-        let ledger = Ledger::new(rules, Arc::clone(&materials));
+        let ledger = Ledger::new(hot_end, rules, Arc::clone(&materials));
         Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger }
     }
 
@@ -52,8 +52,12 @@ impl Pipeline {
         let mut pipeline = Self::knowing(materials, hot_end, resume.settings, rules);
         let mut changes = resume.changes.iter().peekable();
         let mut files = resume.job_files.iter().peekable();
+        let mut facts = resume.heaters.iter().peekable();
         for reading in resume.readings {
-            // Settings come before the reading of their instant, job files after it.
+            // Settings come before the reading of their instant, job files and what is known of heaters after it.
+            while let Some(fact) = facts.next_if(|fact| fact.at < reading.at) {
+                pipeline.know(fact);
+            }
             while let Some(file) = files.next_if(|file| file.at < reading.at) {
                 pipeline.tracker.plan(file);
             }
@@ -61,6 +65,9 @@ impl Pipeline {
                 pipeline.set(change);
             }
             pipeline.read(reading);
+        }
+        for fact in facts {
+            pipeline.know(fact);
         }
         for file in files {
             pipeline.tracker.plan(file);
@@ -77,7 +84,8 @@ impl Pipeline {
         self.tracker.set(change);
     }
 
-    /// Takes over what is known of a heater from now on.
+    /// Takes over what is known of a heater from now on. It must be in the record already, with the instant of
+    /// [`Self::newest`].
     pub fn know(&mut self, fact: &HeaterFact) {
         self.ledger.know(fact);
     }

@@ -82,11 +82,11 @@ points! {
     JobFileWritten = "job_file_written",
     /// A job file is committed.
     JobFileCommitted = "job_file_committed",
-    /// A notice is read from the outbox, and not sent.
+    /// A message is made, and not sent.
     NoticeRead = "notice_read",
-    /// The receiver has a notice, and the record does not know.
+    /// The receiver has a message, and the record does not know.
     NoticeSent = "notice_sent",
-    /// A notice is marked as delivered.
+    /// A message is marked as delivered.
     NoticeDelivered = "notice_delivered",
 }
 

@@ -291,7 +291,8 @@ fn a_notice_that_was_refused_survives_a_kill_and_arrives_under_the_same_key() {
     assert!(body(&arrived).to_string().contains("idle_hot"), "{arrived}");
     let delivered = || {
         let db = rusqlite::Connection::open(daemon.db()).unwrap();
-        let sql = "SELECT count(*) FROM outbox WHERE delivered_ms IS NOT NULL AND attempts >= 2";
+        let sql =
+            "SELECT count(*) FROM message WHERE channel = 'webhook' AND delivered_ms IS NOT NULL AND attempts >= 2";
         db.query_row(sql, [], |row| row.get::<_, i64>(0)).unwrap() == 1
     };
     assert!(eventually(PATIENCE, delivered), "{}", daemon.log());

@@ -7,6 +7,7 @@ pub mod crowd;
 pub mod daemon;
 pub mod device;
 pub mod engine;
+pub mod heaters;
 pub mod keyed;
 pub mod memory;
 pub mod page;

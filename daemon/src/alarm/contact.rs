@@ -64,7 +64,8 @@ impl Ledger {
         self.follow(REFUSES, Some(true), moment, |_| Words {
             cause: format!("The host refuses to answer: {cause}."),
             consequence: "The printer is not watched.",
-            action: "Put the right key under printer.headers or printer.query of the configuration, and start dwellwatch again.",
+            action: "Put the right key under printer.headers or printer.query of the configuration, and start dwellwatch \
+                     again.",
         })
     }
 
@@ -91,7 +92,7 @@ impl Ledger {
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
-    use crate::entry::{CentiCelsius, Heater, Job, JobState, Reading};
+    use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, Reading};
     use std::sync::Arc;
 
     const AT: Timestamp = Timestamp::from_ms(1_772_438_401_000);
@@ -109,7 +110,7 @@ mod tests {
     }
 
     fn silent(tool: f64, bed: f64) -> (Ledger, Option<AlarmEffect>) {
-        let mut ledger = Ledger::new(Arc::default(), Arc::default());
+        let mut ledger = Ledger::new(HotEnd::Separate, Arc::default(), Arc::default());
         ledger.weigh(&reading(tool, bed), false, &[], [].iter());
         let raised = ledger.silent(AT, AT + Seconds::new(20.5));
         (ledger, raised)
@@ -131,7 +132,7 @@ mod tests {
 
     #[test]
     fn heat_that_is_no_longer_told_is_still_the_last_that_is_known() {
-        let mut ledger = Ledger::new(Arc::default(), Arc::default());
+        let mut ledger = Ledger::new(HotEnd::Separate, Arc::default(), Arc::default());
         ledger.weigh(&reading(211.0, 30.0), false, &[], [].iter());
         let untold = Reading { tools: vec![Heater::default(); 2], bed: None, ..reading(0.0, 0.0) };
         ledger.weigh(&untold, false, &[], [].iter());
@@ -149,7 +150,7 @@ mod tests {
 
     #[test]
     fn a_refusal_is_raised_at_once_and_returns_with_the_first_answer() {
-        let mut ledger = Ledger::new(Arc::default(), Arc::default());
+        let mut ledger = Ledger::new(HotEnd::Separate, Arc::default(), Arc::default());
         let raised = ledger.refused(AT, "document state from http://127.0.0.1:9/s: host asks for a sign-in (401)");
         assert!(matches!(raised, Some(AlarmEffect::Raised { subject: REFUSES, at: AT, .. })), "{raised:?}");
         assert_eq!(ledger.refused(AT, "again"), None);

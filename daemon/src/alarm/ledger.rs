@@ -5,10 +5,11 @@ use super::contact::Contact;
 use super::effect::{AlarmEffect, Subject};
 use super::gate::{Gate, Turn};
 use super::heat::Heat;
+use super::heater::Heaters;
 use super::rule::Rule;
 use super::rulebook::{Rulebook, Tuning};
 use super::waiting::Told;
-use crate::entry::{HeaterFact, Reading, Settings, ToolNumber};
+use crate::entry::{HeaterFact, HotEnd, Reading, Settings, ToolNumber};
 use crate::tracker::ToolNow;
 use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::time::Timestamp;
@@ -23,7 +24,8 @@ pub struct Ledger {
     materials: Arc<Materials>,
     /// In force, a tool.
     settings: Vec<Settings>,
-    heaters: BTreeMap<ToolNumber, HeaterFact>,
+    pub(super) known: BTreeMap<ToolNumber, HeaterFact>,
+    pub(super) heaters: Heaters,
     watched: BTreeMap<Subject, Watched>,
     last_at: Option<Timestamp>,
     pub(super) contact: Contact,
@@ -58,12 +60,13 @@ pub(super) struct Words {
 impl Ledger {
     /// A ledger in which nothing stands.
     #[must_use]
-    pub fn new(rules: Arc<Rulebook>, materials: Arc<Materials>) -> Self {
+    pub fn new(hot_end: HotEnd, rules: Arc<Rulebook>, materials: Arc<Materials>) -> Self {
         Self {
             rules,
             materials,
             settings: Vec::new(),
-            heaters: BTreeMap::new(),
+            known: BTreeMap::new(),
+            heaters: Heaters::new(hot_end),
             watched: BTreeMap::new(),
             last_at: None,
             contact: Contact::default(),
@@ -74,7 +77,7 @@ impl Ledger {
 
     /// Takes over what is known of a heater from now on.
     pub fn know(&mut self, fact: &HeaterFact) {
-        self.heaters.insert(fact.tool, *fact);
+        self.known.insert(fact.tool, *fact);
     }
 
     /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
@@ -119,6 +122,7 @@ impl Ledger {
             effects.extend(self.weigh_waiting(number, tool, moment));
             effects.extend(self.weigh_liner(number, tool, moment));
         }
+        effects.extend(self.weigh_heaters(reading, after_gap, tools, moment));
         effects.extend(self.weigh_printer(reading.job.state, moment));
         effects
     }

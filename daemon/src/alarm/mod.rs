@@ -6,6 +6,7 @@ mod contact;
 mod effect;
 mod gate;
 mod heat;
+mod heater;
 mod ledger;
 mod life;
 mod liner;
@@ -17,7 +18,7 @@ mod waiting;
 
 pub use effect::{AlarmEffect, Subject};
 pub use ledger::Ledger;
-pub use life::State;
+pub use life::{Event, NotNow, State, Step};
 pub use record::{RECORD_FULL, record_full};
 pub use rule::{Concern, Priority, Rule};
 pub use rulebook::{Bound, Change, Override, Rulebook, Rules, Tuning};

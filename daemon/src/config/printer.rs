@@ -194,7 +194,7 @@ fn credentials(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result
 /// RFC 7468, section 5: how a certificate begins in PEM.
 const CERTIFICATE: &str = "-----BEGIN CERTIFICATE-----";
 
-fn authority(key: &Key, name: &str, around: &Surroundings<'_>) -> Result<Authority, Wrong> {
+pub(super) fn authority(key: &Key, name: &str, around: &Surroundings<'_>) -> Result<Authority, Wrong> {
     let pem = around.file(key, name)?;
     if !pem.windows(CERTIFICATE.len()).any(|piece| piece == CERTIFICATE.as_bytes()) {
         let found = format!("the file {} has no certificate", around.folder.join(name).display());

@@ -1,5 +1,9 @@
 //! The configuration file's shape, unchecked. Every key is here, and no other is taken. Never leaves `config`.
 
+mod notify;
+
+pub(super) use notify::{RawCommand, RawHeartbeat, RawHook, RawMail, RawMqtt, RawNotify, RawWebhook};
+
 use serde::de::value::{MapAccessDeserializer, SeqAccessDeserializer, StrDeserializer};
 use serde::de::{Error, MapAccess, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
@@ -65,12 +69,6 @@ pub(super) struct RawReport {
     pub(super) folder: Option<String>,
     pub(super) weekday: Option<String>,
     pub(super) at: Option<String>,
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawNotify {
-    pub(super) webhook: Option<String>,
 }
 
 #[derive(Deserialize, Default)]

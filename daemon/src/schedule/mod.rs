@@ -3,6 +3,7 @@
 
 mod backups;
 mod due;
+mod heaters;
 mod keeper;
 mod learner;
 mod reporter;
@@ -10,6 +11,7 @@ mod restore;
 mod retention;
 
 pub use due::{day_of, latest, week_due};
+pub use heaters::Heaters;
 pub use keeper::Keeper;
 pub use learner::Learner;
 pub use reporter::Reporter;

@@ -1,9 +1,11 @@
 //! The dashboard: a small HTTP server on loopback. Owns routes, the forms and how pages' views are filled;
 //! draws nothing itself (`dwell_dashboards` does) and never touches the tracker: pages show what the store holds.
 
+mod alarms;
 mod answer;
 mod form;
 mod guard;
+mod link;
 mod live;
 mod preflight;
 mod server;

@@ -37,7 +37,10 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
             alarm.subject.rule.word().to_owned(),
             stamp::write(alarm.raised),
             alarm.returned.map_or_else(|| "stands".to_owned(), stamp::write),
-            alarm.state.word().to_owned(),
+            alarm.shelved_until.map_or_else(
+                || alarm.state.to_string(),
+                |until| format!("{} until {}", alarm.state, stamp::write(until)),
+            ),
             alarm.cause,
             alarm.consequence,
             alarm.action,

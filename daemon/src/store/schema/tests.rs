@@ -1,5 +1,5 @@
 use super::*;
-use crate::alarm::Rule;
+use crate::alarm::{Priority, Rule, State};
 use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, PrinterName, Reading, ToolNumber};
 use crate::store::{HotDoing, HotTime, PrintFilter, Reader, SpanFilter, Store, summary};
 use dwell_analysis::time::Timestamp;
@@ -30,8 +30,9 @@ fn a_database_of_the_first_schema_keeps_its_alarms_and_takes_those_of_a_printer(
     assert_eq!(told, [(7, Rule::IdleHot, true), (8, Rule::ResidenceBudget, false)]);
     let db = Connection::open(&path).unwrap();
     let insert = |tool: &str, rule: &str| {
-        let row =
-            format!("INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 9, NULL, 'unacknowledged', '', '', '')");
+        let row = format!(
+            "INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 'low', 9, NULL, 'unacknowledged', NULL, NULL, '', '', '')"
+        );
         db.execute_batch(&row)
     };
     insert("NULL", "host_silent").unwrap();
@@ -93,11 +94,20 @@ const ROWS: [&str; 3] = [
     INSERT INTO tool_disagreement VALUES (4, 1770000030000, 1, 0);",
 ];
 
-/// What is held in memory since, and the readings, which are compared as such.
-const MOVED: [&str; 4] = ["poll_fault", "sample_batch", "span", "outbox"];
+/// What was advised, and its trial.
+const ADVISED: &str = "INSERT INTO suggestion VALUES
+        ('bench-t0', 1, 0, 'PLA', 'standby_c', '170', '150', '{}', 1770000000000, 1770000000000, 'adopted', 1770000000000, NULL);
+    INSERT INTO trial (id, suggestion, printer, tool, material, setting, from_value, to_value, adopted_ms, design, prints,
+        ratio_expected, power, modes, risk, risk_low, risk_high, baseline)
+        VALUES (3, 'bench-t0', 1, 0, 'PLA', 'standby_c', '170', '150', 1770000000000, 'before_after', 9, 0.5, 0.8, 'jam',
+            0.2, 0.1, 0.3, 'x');
+    INSERT INTO trial_draw VALUES (3, 1, 'changed');";
 
-/// Tables whose rows lost their number, or gained a key.
-const REBUILT: [&str; 2] = ["span", "outbox"];
+/// What is held in memory since, and the readings, which are compared as such.
+const MOVED: [&str; 5] = ["poll_fault", "sample_batch", "span", "outbox", "alarm"];
+
+/// Tables whose rows lost their number, or gained columns among the others, from the second column on.
+const REBUILT: [&str; 2] = ["span", "alarm"];
 
 /// Whether a row has these values in this order, whatever stands between them.
 fn holds(row: &[Value], values: &[Value]) -> bool {
@@ -165,6 +175,9 @@ fn old(path: &Path, schema: usize) {
     if schema > 4 {
         db.execute_batch("INSERT INTO learned VALUES (1, '0.1.0 3 unknown 4', 1770000070000, x'00')").unwrap();
     }
+    if schema > 5 {
+        db.execute_batch(ADVISED).unwrap();
+    }
     db.pragma_update(None, "user_version", i64::try_from(schema).unwrap()).unwrap();
 }
 
@@ -209,10 +222,20 @@ fn every_older_database_keeps_all_of_its_rows_and_a_copy_beside_it() {
             let is_kept = |row: &Vec<Value>| after.iter().any(|kept| holds(kept, &row[1..]));
             assert!(before.len() == after.len() && before.iter().all(is_kept), "schema {schema}: {name}: {after:?}");
         }
+        let (alarm, notice) = (&after["alarm"][0], &after["outbox"]);
+        assert!(alarm.contains(&Value::Text("medium".to_owned())), "{alarm:?}");
+        assert!(after["alarm_change"].is_empty() && after["delivery"].is_empty(), "nothing is made up of before");
+        // Whatever waited waits on: its key is its number of before, or the word that it had.
+        let key = if schema > 3 { &before["outbox"][0][1] } else { &Value::Text("5".to_owned()) };
+        let body = Value::Text("{}".to_owned());
+        let wanted =
+            [Value::Integer(5), key.clone(), Value::Integer(1_770_000_040_000), Value::Text("high".to_owned())];
+        assert_eq!(notice[..], [[&wanted[..], &[body, Value::Null]].concat()]);
         // A print, a word, a part and a setting.
         assert_eq!(after["evidence"], [[Value::Integer(1), Value::Integer(4)]]);
         assert_eq!(after["learned"].len(), usize::from(schema > 4));
-        assert!(["suggestion", "trial", "trial_draw"].iter().all(|name| after[*name].is_empty()));
+        let n_trial = ["suggestion", "trial", "trial_draw"].map(|name| after[name].len());
+        assert_eq!(n_trial, [usize::from(schema > 5); 3]);
         assert_eq!(fs::read_to_string(&taken).unwrap(), "an earlier one");
         let copy = extended(&taken, "-2");
         assert_eq!((rows(&copy), version(&open_raw(&copy).unwrap()).unwrap()), (before, schema));
@@ -250,6 +273,56 @@ fn every_older_database_keeps_all_of_its_rows_and_a_copy_beside_it() {
         let ended = reader.ended_prints(&bench).unwrap();
         assert_eq!((ended.len(), ended[0].fraction, ended[0].outcomes.len()), (1, None, 1));
     }
+}
+
+/// What a database of the sixth schema held of alarms.
+const SIXTH: &str = "INSERT INTO printer VALUES (1, 'bench', 'separate', 2);
+    INSERT INTO alarm VALUES (1, 1, 1, 'idle_hot', 1000, NULL, 'unacknowledged', 'c', 'd', 'e'),
+        (2, 1, NULL, 'host_silent', 1000, 2000, 'returned unacknowledged', 'c', 'd', 'e'),
+        (3, NULL, NULL, 'record_full', 1000, NULL, 'acknowledged', 'c', 'd', 'e'),
+        (4, 1, 0, 'residence_budget', 1000, 2000, 'normal', 'c', 'd', 'e');
+    INSERT INTO outbox VALUES (1, 'gone', '{}', 1, 1000, 2000), (2, 'waits', '{}', 4, 9000, NULL);
+    PRAGMA user_version = 6;";
+
+#[test]
+fn alarms_of_the_sixth_schema_live_on_and_people_can_act_on_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("sixth.db");
+    let db = Connection::open(&path).unwrap();
+    bring(&db, 0..6).unwrap();
+    db.execute_batch(SIXTH).unwrap();
+    drop(db);
+    let store = Store::open(&path).unwrap();
+    let alarms = store.reader().unwrap().alarms(None, None).unwrap();
+    let told: Vec<_> = alarms.iter().map(|row| (row.id, row.state, row.priority, row.acknowledged)).collect();
+    assert_eq!(
+        told,
+        [
+            (1, State::Unacknowledged, Priority::Medium, None),
+            (2, State::ReturnedUnacknowledged, Priority::High, None),
+            (3, State::Acknowledged, Priority::High, None),
+            (4, State::Normal, Priority::High, None),
+        ]
+    );
+    let at = Timestamp::from_ms(5000);
+    assert_eq!(store.acknowledge(1, "anna", None, at).unwrap().state, State::Acknowledged);
+    assert_eq!(store.acknowledge(2, "anna", None, at).unwrap().state, State::Normal);
+    assert_eq!(store.out_of_service(3, "anna", None, at).unwrap().state, State::OutOfService);
+    assert!(store.acknowledge(4, "anna", None, at).is_err());
+    let waits: Vec<(String, i64)> = {
+        let db = open_raw(&path).unwrap();
+        let mut statement = db.prepare("SELECT key, at_ms FROM outbox WHERE settled_ms IS NULL").unwrap();
+        statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect()
+    };
+    assert_eq!(waits, [("waits".to_owned(), 9000)]);
+    drop(store);
+    crate::store::examine(&path, &crate::store::Halt::default()).unwrap();
+    // An alarm that a change is of can't go.
+    let db = Connection::open(&path).unwrap();
+    db.execute_batch("PRAGMA foreign_keys = OFF; DELETE FROM alarm WHERE id = 1").unwrap();
+    drop(db);
+    let found = crate::store::examine(&path, &crate::store::Halt::default()).unwrap_err().to_string();
+    assert!(found.contains("alarm_change names no alarm"), "{found}");
 }
 
 #[test]

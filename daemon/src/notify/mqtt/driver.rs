@@ -1,0 +1,200 @@
+//! What is published when: after connecting that dwellwatch watches, then messages before what stands, one after the
+//! other. Owns that nothing counts before its acknowledgement, and that a new connection is told all that stands.
+
+use super::link::{Heard, Publisher};
+use super::topics::Topics;
+use crate::store::{Store, StoreError};
+use dwell_analysis::time::Timestamp;
+use std::collections::BTreeMap;
+use std::time::Duration;
+use tokio::sync::{mpsc, oneshot, watch};
+
+/// The record moves with each poll of each printer; what stands is looked up no more often than this.
+const LOOK_EVERY: Duration = Duration::from_secs(1);
+const WATCHING: &str = "{\"state\":\"watching\"}";
+const STOPPED: &str = "{\"state\":\"stopped\"}";
+
+/// A message to publish.
+#[derive(Debug)]
+pub(super) struct Order {
+    pub(super) told: String,
+    /// Hears whether the broker has it.
+    pub(super) arrived: oneshot::Sender<Result<(), String>>,
+}
+
+/// The publication that is under way.
+enum Doing {
+    Greeting,
+    Notice(oneshot::Sender<Result<(), String>>),
+    Standing(String, String),
+    Farewell,
+}
+
+/// Decides what is published next.
+pub(super) struct Driver {
+    channel: String,
+    publisher: Publisher,
+    topics: Topics,
+    store: Store,
+    /// Why there is no connection.
+    trouble: watch::Sender<Option<String>>,
+    is_greeted: bool,
+    is_ending: bool,
+    doing: Option<Doing>,
+    waiting: Option<Order>,
+    /// What should stand on each topic, and what does.
+    standing: BTreeMap<String, String>,
+    shown: BTreeMap<String, String>,
+}
+
+impl Driver {
+    pub(super) fn new(
+        channel: String,
+        publisher: Publisher,
+        topics: Topics,
+        store: Store,
+        trouble: watch::Sender<Option<String>>,
+    ) -> Self {
+        let (doing, waiting, standing, shown) = (None, None, BTreeMap::new(), BTreeMap::new());
+        Self {
+            channel,
+            publisher,
+            topics,
+            store,
+            trouble,
+            is_greeted: false,
+            is_ending: false,
+            doing,
+            waiting,
+            standing,
+            shown,
+        }
+    }
+
+    /// Publishes until its orders end and the broker knows, or can't be told.
+    pub(super) async fn run(mut self, mut heard: mpsc::Receiver<Heard>, mut orders: mpsc::Receiver<Order>) {
+        let mut revisions = self.store.revisions();
+        let mut look = tokio::time::interval(LOOK_EVERY);
+        look.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+        revisions.mark_changed();
+        loop {
+            self.publish_next();
+            tokio::select! {
+                said = heard.recv() => match said {
+                    Some(Heard::Left) | None => return,
+                    Some(said) => self.hear(said),
+                },
+                order = orders.recv(), if self.waiting.is_none() && !self.is_ending => match order {
+                    Some(order) => self.waiting = Some(order),
+                    None if self.trouble.borrow().is_some() => return,
+                    None => self.is_ending = true,
+                },
+                _ = look.tick() => {
+                    // A record that is gone moves no more; what it last said stays.
+                    if revisions.has_changed().unwrap_or(false) {
+                        revisions.mark_unchanged();
+                        self.look().await;
+                    }
+                }
+            }
+        }
+    }
+
+    fn hear(&mut self, said: Heard) {
+        match said {
+            Heard::Connected => {
+                tracing::info!(channel = %self.channel, "connected to the broker");
+                self.trouble.send_replace(None);
+                self.is_greeted = false;
+                self.shown.clear();
+            }
+            Heard::Lost(why) => {
+                if self.trouble.borrow().is_none() {
+                    tracing::warn!(channel = %self.channel, why, "the connection to the broker is lost");
+                }
+                if let Some(Doing::Notice(arrived)) = self.doing.take() {
+                    answer(arrived, Err(why.clone()));
+                }
+                self.trouble.send_replace(Some(why));
+            }
+            Heard::Acknowledged(how) => self.acknowledged(how),
+            Heard::Left => {}
+        }
+    }
+
+    fn acknowledged(&mut self, how: Result<(), String>) {
+        if let Err(why) = &how {
+            tracing::warn!(channel = %self.channel, why, "the broker takes no publication");
+        }
+        match self.doing.take() {
+            // What is refused is not tried again on this connection: the broker would refuse it as often.
+            Some(Doing::Greeting) => self.is_greeted = true,
+            Some(Doing::Notice(arrived)) => answer(arrived, how),
+            Some(Doing::Standing(topic, told)) => {
+                self.shown.insert(topic, told);
+            }
+            Some(Doing::Farewell) => {
+                if let Err(why) = self.publisher.leave() {
+                    tracing::debug!(why, "the connection to the broker is cut off");
+                }
+            }
+            None => {}
+        }
+    }
+
+    /// Hands the next publication over, unless one is under way or there is no connection.
+    fn publish_next(&mut self) {
+        if self.doing.is_some() || self.trouble.borrow().is_some() {
+            return;
+        }
+        // Whoever gave up waiting sends it again.
+        self.waiting.take_if(|order| order.arrived.is_closed());
+        let (topic, is_retained, told, doing) = if !self.is_greeted {
+            (self.topics.daemon(), true, WATCHING.to_owned(), Doing::Greeting)
+        } else if let Some(Order { told, arrived }) = self.waiting.take() {
+            (self.topics.notice(), false, told, Doing::Notice(arrived))
+        } else if let Some((topic, told)) =
+            self.standing.iter().find(|(topic, told)| self.shown.get(*topic) != Some(told))
+        {
+            (topic.clone(), true, told.clone(), Doing::Standing(topic.clone(), told.clone()))
+        } else if self.is_ending {
+            (self.topics.daemon(), true, STOPPED.to_owned(), Doing::Farewell)
+        } else {
+            return;
+        };
+        match (self.publisher.publish(&topic, is_retained, &told), doing) {
+            (Ok(()), doing) => self.doing = Some(doing),
+            (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(why)),
+            (Err(why), Doing::Standing(topic, told)) => {
+                tracing::warn!(channel = %self.channel, topic, why, "a topic can't be published to");
+                self.shown.insert(topic, told);
+            }
+            (Err(why), Doing::Greeting | Doing::Farewell) => {
+                tracing::warn!(channel = %self.channel, why, "the broker can't be told whether dwellwatch watches");
+                self.is_greeted = true;
+            }
+        }
+    }
+
+    /// Looks up what stands.
+    async fn look(&mut self) {
+        let (store, topics) = (self.store.clone(), self.topics.clone());
+        let looked = tokio::task::spawn_blocking(move || {
+            let reader = store.reader()?;
+            // Returned after the end of time: those that have not returned.
+            let standing = reader.alarms(Some(Timestamp::from_ms(i64::MAX)), None)?;
+            Ok::<_, StoreError>(topics.standing(&reader.printers()?, &standing))
+        });
+        match looked.await {
+            Ok(Ok(standing)) => self.standing = standing,
+            Ok(Err(error)) => tracing::debug!(channel = %self.channel, %error, "what stands can't be looked up"),
+            Err(error) => tracing::debug!(channel = %self.channel, %error, "what stands was not looked up"),
+        }
+    }
+}
+
+fn answer(arrived: oneshot::Sender<Result<(), String>>, how: Result<(), String>) {
+    if arrived.send(how).is_err() {
+        tracing::debug!("nobody waits for an acknowledgement any more");
+    }
+}
