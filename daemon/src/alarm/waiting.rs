@@ -81,8 +81,9 @@ impl Ledger {
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
             let is_low = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn);
             let rests = is_low && self.told.is_heating_up();
+            let is_told = is_spoken_for || is_low && self.told.has(tool, rung, moment.at);
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
-                Turn::Raise if !is_spoken_for && !(is_low && self.told.has(tool, rung, moment.at)) => {
+                Turn::Raise if !is_told => {
                     self.told.keep(subject, moment.at);
                     let words = self.waiting_words(rule, tool, now);
                     effects.push(self.raise(subject, moment.at, words));
