@@ -12,6 +12,7 @@ pub mod heaters;
 pub mod keyed;
 pub mod memory;
 pub mod page;
+pub mod peers;
 pub mod receiver;
 pub mod shapes;
 pub mod simulated;
