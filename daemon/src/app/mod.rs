@@ -12,6 +12,7 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
+use crate::links::Links;
 use crate::notify::{self, Pulse, SendFault};
 use crate::pipeline::Pipeline;
 use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
@@ -145,7 +146,8 @@ async fn watch_into(
     let printers = config.printers().iter().map(configured).collect();
     let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
         .knowing(config.materials())
-        .counting(attempts);
+        .counting(attempts)
+        .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 
