@@ -126,7 +126,7 @@ async fn watch_into(
     let names = config.printers().iter().map(|printer| printer.name.clone());
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
     tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
-    notify::spawn(&mut tasks, config.channels(), &store, clock, &pulse, &stopped)?;
+    notify::spawn(&mut tasks, config.channels(), &config.report().zone, &store, clock, &pulse, &stopped)?;
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));

@@ -61,9 +61,9 @@ impl Names {
     }
 }
 
-/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; and adds the
-/// headers that every answer carries. Counts foreign forms.
-pub(super) async fn check(State((site, names)): State<(Arc<Site>, Names)>, request: Request, next: Next) -> Response {
+/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; counts foreign
+/// forms, and adds the headers that every answer carries.
+pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, request: Request, next: Next) -> Response {
     let headers = request.headers();
     let link = names.of_link(headers, request.uri().path());
     if link.is_none() && !is_local(headers) {

@@ -59,7 +59,7 @@ impl Site {
     /// knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        let (materials, attempts, token) = (Arc::default(), Arc::default(), guard::new_token());
+        let (materials, token, attempts) = (Arc::default(), guard::new_token(), Arc::default());
         Self { store, printers, materials, zone, clock, rehearsal, links: None, token, attempts }
     }
 
@@ -135,7 +135,6 @@ pub async fn serve(
 }
 
 pub(super) fn router(live: Live) -> Router {
-    let names = guard::Names::of(live.site.links.as_ref());
     Router::new()
         .route("/", get(now))
         .route("/live", get(live::live))
@@ -154,7 +153,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
-        .layer(from_fn_with_state((Arc::clone(&live.site), names), guard::check))
+        .layer(from_fn_with_state((guard::Names::of(live.site.links.as_ref()), Arc::clone(&live.site)), guard::check))
         .with_state(live)
 }
 
