@@ -121,7 +121,8 @@ async fn watch_into(
     }
     tasks.spawn(heaters.run(stopped.clone()));
     let tuning = |rule| config.rules().tuning(rule, None);
-    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), true);
+    let zone = &config.report().zone;
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), zone.clone(), tuning(Rule::RecordFull), true);
     tasks.spawn(disk.run(stopped.clone()));
     let names = config.printers().iter().map(|printer| printer.name.clone());
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
@@ -130,7 +131,6 @@ async fn watch_into(
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
-    let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
         .notifying(true)
         .tuned(config.rules().clone());
