@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
 
 pub mod advised;
+pub mod alarmed;
 pub mod crowd;
 pub mod daemon;
 pub mod device;

@@ -76,6 +76,11 @@ impl Sender {
         sent.map_err(|fault| SendFault { cause: without(&fault.cause, &self.secrets), ..fault })
     }
 
+    /// Whether it shows charts.
+    pub(super) fn draws(&self) -> bool {
+        matches!(self.by, By::Mail(_))
+    }
+
     /// Ends it in order: a broker is told that dwellwatch stops.
     pub async fn close(self) {
         match self.by {
