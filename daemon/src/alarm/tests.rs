@@ -1,7 +1,7 @@
 //! The rules over made-up tools: when each is raised, what it says, and when it returns.
 
 use super::*;
-use crate::entry::{CentiCelsius, Heater, Job, JobState, PrinterName, Reading, Settings, ToolNumber};
+use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings, ToolNumber};
 use crate::tracker::{Context, Doing, ToolNow};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
@@ -33,7 +33,7 @@ impl Bench {
 
     fn with(rules: Rules) -> Self {
         Self {
-            ledger: Ledger::new(Arc::new(rules.of(&bench())), Arc::default()),
+            ledger: Ledger::new(HotEnd::Separate, Arc::new(rules.of(&bench())), Arc::default()),
             material: "PLA",
             job: JobState::Printing,
             doing: WAITS,
