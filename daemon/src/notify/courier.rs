@@ -7,7 +7,8 @@
 
 use super::channel::{Channel, Route, Way};
 use super::compose::{Composed, Then, at_once, compose};
-use super::message::{Message, SendContext, SendFault};
+use super::context::Contexts;
+use super::message::SendFault;
 use super::send::Sender;
 use crate::app::{AppError, ended};
 use crate::clock::Clock;
@@ -142,7 +143,7 @@ impl Courier {
 pub(crate) async fn run(
     mut courier: Courier,
     mut sender: Sender,
-    context: impl Fn(&Message) -> SendContext,
+    contexts: Contexts,
     clock: Arc<Clock>,
     stopped: watch::Receiver<bool>,
 ) -> Result<(), AppError> {
@@ -152,7 +153,7 @@ pub(crate) async fn run(
     courier.store.settle_notices(&courier.carrier, clock.now().at).await?;
     loop {
         tokio::select! {
-            delivered = deliver_due(&mut courier, &mut sender, &context, &clock) => match delivered {
+            delivered = deliver_due(&mut courier, &mut sender, &contexts, &clock) => match delivered {
                 // It waits in the store; the disk's or another process's trouble may pass.
                 Err(error) if error.is_transient() => tracing::warn!(%error, "the outbox can't be used"),
                 other => other?,
@@ -172,7 +173,7 @@ pub(crate) async fn run(
 async fn deliver_due(
     courier: &mut Courier,
     sender: &mut Sender,
-    context: &impl Fn(&Message) -> SendContext,
+    contexts: &Contexts,
     clock: &Clock,
 ) -> Result<(), StoreError> {
     while let Turn::Send(underway) = courier.turn(clock.now().at).await? {
@@ -181,7 +182,8 @@ async fn deliver_due(
         if is_told {
             pass(Point::NoticeRead);
         }
-        let answer = sender.send(&underway.message, &context(&underway.message)).await;
+        let context = contexts.of(&underway.message, sender.draws()).await;
+        let answer = sender.send(&underway.message, &context).await;
         if is_told && answer.is_ok() {
             pass(Point::NoticeSent);
         }

@@ -3,11 +3,10 @@
 //! which it is learned anew and nothing is raised until then.
 
 use super::Found;
-use super::course::Course;
 use super::seen::{Seen, Target};
-use super::steady::Steady;
+use super::steady::{Chart, Shift};
 use super::words;
-use dwell_analysis::control::{Drift, DriftPlan, Signal};
+use dwell_analysis::control::DriftPlan;
 use dwell_analysis::thermal::AMBIENT;
 use dwell_analysis::units::{Celsius, Seconds};
 
@@ -20,7 +19,7 @@ const QUIET: Seconds = Seconds::minutes(60.0 * 10_000.0);
 /// A smaller shift of the temperature is no matter to melt or liner, K (domain practice: nobody tunes to less than 5 K).
 const MATTERS: f64 = 3.0;
 /// A smaller change of the duty may be the room: 25 K of a closed chamber are a sixth of what holds 175 °C.
-pub(super) const DUTY_MATTERS: f64 = 0.2;
+const MATTERS_SHARE: f64 = 0.2;
 /// A detector is asked for its blind zone over so long.
 const BLIND_WITHIN: Seconds = Seconds::minutes(10.0);
 /// What a typical heater rises at full duty, K: a duty is told as a share of what would hold such a one.
@@ -30,32 +29,26 @@ const DUTY_STEP: f64 = 0.005;
 
 /// Watches the mean of actual minus set point.
 #[derive(Clone, Debug)]
-pub(super) struct Creep {
-    steady: Steady,
-    drift: Drift,
-}
+pub(super) struct Creep(Chart);
 
 impl Default for Creep {
     fn default() -> Self {
-        let drift = Drift::new(DriftPlan { learn: LEARN, step: None, memory: MEMORY, quiet: QUIET });
-        Self { steady: Steady::default(), drift }
+        Self(Chart::new(DriftPlan { learn: LEARN, step: None, memory: MEMORY, quiet: QUIET }))
     }
 }
 
 impl Creep {
-    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> Found {
+    pub(super) fn take(&mut self, seen: &Seen, is_settled: bool) -> Found {
         let off = match seen.target {
-            Some(Target::At(target)) if Steady::is_settled(seen, course) => Some((seen.actual - target).get()),
+            Some(Target::At(target)) if is_settled => Some((seen.actual - target).get()),
             Some(Target::At(_) | Target::Off) | None => None,
         };
-        if let Some((mean, after)) = self.steady.take(off, seen.lasted) {
-            self.drift.push(mean, after);
-        }
+        self.0.take(off, seen.lasted);
         if off.is_none() {
             return Found::Untold;
         }
-        match self.drift.standing().filter(|signal| signal.size.abs() >= MATTERS) {
-            Some(signal) => Found::Fault(words::crept(seen, signal, MATTERS)),
+        match self.0.shift().filter(|shift| shift.by.abs() >= MATTERS) {
+            Some(shift) => Found::Fault(words::crept(seen, shift, MATTERS)),
             None => Found::Sound,
         }
     }
@@ -63,55 +56,45 @@ impl Creep {
 
 /// Watches the duty that holds a temperature, as a share of what would hold a typical heater there.
 #[derive(Clone, Debug)]
-pub(super) struct Duty {
-    steady: Steady,
-    drift: Drift,
-}
+pub(super) struct Duty(Chart);
 
 impl Default for Duty {
     fn default() -> Self {
-        let drift = Drift::new(DriftPlan { learn: LEARN, step: Some(DUTY_STEP), memory: MEMORY, quiet: QUIET });
-        Self { steady: Steady::default(), drift }
+        Self(Chart::new(DriftPlan { learn: LEARN, step: Some(DUTY_STEP), memory: MEMORY, quiet: QUIET }))
     }
 }
 
 /// A duty unlike the usual.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Unlike {
-    pub(super) signal: Signal,
     /// The usual one, as a share of full duty, at the temperature of the reading.
     pub(super) usual: f64,
     /// The change as a share of the usual.
     pub(super) change: f64,
-    /// The least change that is found within ten minutes, as a share; `None` where the detector can't tell.
-    pub(super) blind: Option<f64>,
+    /// For how long, in settled waiting.
+    pub(super) since: Seconds,
+    /// The least change that is found within ten minutes, as a share of the usual.
+    pub(super) blind: f64,
 }
 
 impl Duty {
-    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> Found {
-        let duty = seen.duty.filter(|_| Steady::is_settled(seen, course));
+    pub(super) fn take(&mut self, seen: &Seen, is_settled: bool) -> Found {
+        let duty = seen.duty.filter(|_| is_settled);
         let share = duty.map(|duty| duty / holding(seen.actual));
-        if let Some((mean, after)) = self.steady.take(share, seen.lasted) {
-            self.drift.push(mean, after);
-        }
+        self.0.take(share, seen.lasted);
         if share.is_none() {
             return Found::Untold;
         }
-        match self.unlike(seen).filter(|unlike| unlike.change.abs() >= DUTY_MATTERS) {
+        match self.unlike(seen).filter(|unlike| unlike.change.abs() >= MATTERS_SHARE) {
             Some(unlike) => Found::Fault(words::unlike(seen, &unlike)),
             None => Found::Sound,
         }
     }
 
     fn unlike(&self, seen: &Seen) -> Option<Unlike> {
-        let (signal, level) = (self.drift.standing()?, self.drift.baseline().ok()?.level);
-        let blind = self.drift.blind_zone(BLIND_WITHIN).ok().map(|shift| shift / level);
-        (level > 0.0).then(|| Unlike {
-            signal,
-            usual: level * holding(seen.actual),
-            change: signal.size / level,
-            blind,
-        })
+        let Shift { level, by, since } = self.0.shift().filter(|shift| shift.level > 0.0)?;
+        let blind = self.0.blind_zone(BLIND_WITHIN).map_or(MATTERS_SHARE, |least| (least / level).max(MATTERS_SHARE));
+        Some(Unlike { usual: level * holding(seen.actual), change: by / level, since, blind })
     }
 }
 

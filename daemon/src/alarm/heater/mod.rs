@@ -26,6 +26,7 @@ use dwell_analysis::units::{CelsiusDelta, Seconds};
 use jump::Jump;
 use seen::Seen;
 use std::collections::BTreeMap;
+use steady::Settling;
 use still::Still;
 use told::Told;
 
@@ -110,6 +111,7 @@ struct Watch {
     course: Course,
     jump: Jump,
     still: Still,
+    settling: Settling,
     creep: Creep,
     duty: Duty,
 }
@@ -174,8 +176,9 @@ impl Watch {
         }
         tell(Question::Frozen, self.still.take(&seen, &self.course));
         if which != Which::Bed {
-            tell(Question::Drift, self.creep.take(&seen, &self.course));
-            tell(Question::Duty, self.duty.take(&seen, &self.course));
+            let is_settled = self.settling.take(&seen, &self.course);
+            tell(Question::Drift, self.creep.take(&seen, is_settled));
+            tell(Question::Duty, self.duty.take(&seen, is_settled));
         }
     }
 }

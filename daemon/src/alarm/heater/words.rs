@@ -2,10 +2,11 @@
 
 use super::Which;
 use super::course::{Climb, Fall};
-use super::creep::{DUTY_MATTERS, Unlike};
+use super::creep::Unlike;
 use super::seen::{Seen, Target};
+use super::steady::Shift;
 use crate::alarm::ledger::Words;
-use dwell_analysis::control::{Freeze, Signal};
+use dwell_analysis::control::Freeze;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 const OFF_THE_BLOCK: &str = "The sensor may be off its block: the heater is then hotter than it says, up to fire.";
@@ -130,14 +131,15 @@ pub(super) fn frozen(seen: &Seen, freeze: Freeze) -> Words {
     Words { cause, consequence: FROZEN, action: SWITCH_OFF }
 }
 
-pub(super) fn crept(seen: &Seen, signal: Signal, matters: f64) -> Words {
-    let side = if signal.size < 0.0 { "under" } else { "over" };
+pub(super) fn crept(seen: &Seen, shift: Shift, matters: f64) -> Words {
+    let side = if shift.by < 0.0 { "under" } else { "over" };
     let cause = format!(
-        "{} waits, held at {:.1} K {side} where it usually settles beside its set point, for {} now; less than {matters:.0} K \
-         are not asked after, and nothing is while it works.",
+        "{} waits and is held {:.1} K {side} what it used to settle at, over {} of settled waiting, now at {}. Blind: less than \
+         {matters:.0} K, and anything while it works or moves.",
         seen.which.name(),
-        signal.size.abs(),
-        time(signal.since),
+        shift.by.abs(),
+        time(shift.since),
+        degrees(seen.actual),
     );
     Words { cause, consequence: CREEPS, action: LOOK }
 }
@@ -145,16 +147,15 @@ pub(super) fn crept(seen: &Seen, signal: Signal, matters: f64) -> Words {
 pub(super) fn unlike(seen: &Seen, unlike: &Unlike) -> Words {
     let percent = |share: f64| 100.0 * share.abs();
     let word = if unlike.change > 0.0 { "more" } else { "less" };
-    let blind = unlike.blind.map_or(DUTY_MATTERS, |blind| blind.max(DUTY_MATTERS));
     let cause = format!(
-        "{} is held at {} with {:.0} % {word} duty than the {:.0} % that usually do, for {} now. Blind: changes under \
-         {:.0} %, and all of them while it works or moves.",
+        "{} is held at {} with {:.0} % {word} duty than the {:.0} % that used to do, over {} of settled waiting. Blind: \
+         changes under {:.0} %, and any while it works or moves.",
         seen.which.name(),
         degrees(seen.actual),
         percent(unlike.change),
         percent(unlike.usual),
-        time(unlike.signal.since),
-        percent(blind),
+        time(unlike.since),
+        percent(unlike.blind),
     );
     Words { cause, consequence: if unlike.change > 0.0 { LOSES } else { KEEPS }, action: LOOK }
 }
