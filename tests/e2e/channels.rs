@@ -69,7 +69,13 @@ impl Bench {
     /// The disk takes nothing, so many seconds after noon.
     async fn raise(&self, after: f64) {
         let at = AT + Seconds::new(after);
-        self.store.commit_own_async(vec![record_full(at, "no space left", None, None)], true).await.unwrap();
+        self.store
+            .commit_own_async(
+                vec![record_full(at, dwellwatch::alarm::Priority::High, "no space left", None, None)],
+                true,
+            )
+            .await
+            .unwrap();
     }
 
     /// What was raised then has returned.
