@@ -15,7 +15,7 @@ const DEADLINE: Duration = Duration::from_secs(10);
 /// The store has so long to answer: longer than another process may hold the record.
 const STORE_DEADLINE: Duration = Duration::from_secs(20);
 /// A printer's task may be late by this much: a poll and a commit have their own deadlines, which come first.
-const LATE_MAX: Duration = Duration::from_secs(60);
+const LATE_MAX: Duration = Duration::from_mins(1);
 
 /// When each printer's task said last that it would be back.
 #[derive(Clone, Debug)]
@@ -114,7 +114,7 @@ mod tests {
                 write!(connection, "HTTP/1.1 {status}\r\nContent-Length: 0\r\nConnection: close\r\n\r\n").unwrap();
             }
         });
-        (Heartbeat { url, every: Duration::from_secs(60) }, asked)
+        (Heartbeat { url, every: Duration::from_mins(1) }, asked)
     }
 
     fn record() -> (tempfile::TempDir, Store) {
@@ -130,7 +130,7 @@ mod tests {
         assert_eq!(tell(&http, &heartbeat, &store, &pulse).await, Ok(()));
         assert!(asked.try_recv().unwrap().starts_with("GET /beats?key=hush "));
         let now = Instant::now();
-        pulse.back_by(0, now + Duration::from_secs(600));
+        pulse.back_by(0, now + Duration::from_mins(10));
         pulse.back_by(1, now);
         assert!(pulse.beats(now + LATE_MAX - Duration::from_secs(1)));
         assert!(!pulse.beats(now + LATE_MAX), "the first one alone is no watching");
