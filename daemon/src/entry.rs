@@ -91,6 +91,17 @@ pub enum JobState {
     Failed,
 }
 
+impl JobState {
+    /// Whether a job is under way.
+    #[must_use]
+    pub const fn is_on(self) -> bool {
+        match self {
+            Self::Heating | Self::Printing | Self::Paused => true,
+            Self::None | Self::Completed | Self::Cancelled | Self::Failed => false,
+        }
+    }
+}
+
 /// How a print ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PrintEnd {

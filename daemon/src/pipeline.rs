@@ -161,7 +161,7 @@ impl Pipeline {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::alarm::Rule;
+    use crate::alarm::{Change, Override, Rule, Rules};
     use crate::entry::{CentiCelsius, Heater, Job, JobState};
     use dwell_analysis::units::Seconds;
 
@@ -181,7 +181,12 @@ mod tests {
 
     /// Readings at these seconds, with a look at the silence between them every five seconds or none.
     fn follow(seconds: &[f64], degrees: f64, is_live: bool) -> Step {
-        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
+        follow_by(&Rulebook::default(), seconds, degrees, is_live)
+    }
+
+    fn follow_by(rules: &Rulebook, seconds: &[f64], degrees: f64, is_live: bool) -> Step {
+        let rules = Arc::new(rules.clone());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], rules);
         let (mut step, mut now) = (Step::default(), 0.0);
         for second in seconds {
             while is_live && now + 5.0 < *second {
@@ -217,5 +222,27 @@ mod tests {
         assert!(back.effects.iter().any(regained), "{:?}", back.effects);
         // Twenty seconds are allowed.
         assert!(follow(&[0.0, 20.0, 40.0], 210.0, true).alarms.is_empty());
+    }
+
+    #[test]
+    fn a_silence_waits_for_its_rule_s_delays_whether_it_is_watched_or_replayed() {
+        let (on_delay, off_delay) = (Some(Seconds::new(60.0)), Some(Seconds::new(2.0)));
+        let change = Change { on_delay, off_delay, ..Change::default() };
+        let later = Override { rule: Rule::HostSilent, printer: None, material: None, change };
+        let rules = Rules { overrides: vec![later], ..Rules::default() }.of_any();
+        // A minute of silence beyond the gap is allowed, and what comes back has to stay for two seconds.
+        let seconds = [0.0, 79.0, 200.0, 201.0, 202.0, 203.0];
+        let [live, replayed] = [true, false].map(|is_live| follow_by(&rules, &seconds, 210.0, is_live));
+        assert_eq!((&live.effects, &live.alarms), (&replayed.effects, &replayed.alarms));
+        let told: Vec<_> = live.alarms.iter().map(|alarm| (alarm.is_raise(), alarm.at())).collect();
+        assert_eq!(told, [(true, START + Seconds::new(159.0)), (false, START + Seconds::new(202.0))]);
+        // A daemon is told when to look.
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::new(rules));
+        pipeline.read(reading(0.0, 210.0));
+        assert_eq!(pipeline.gap_at(), Some(START + Seconds::new(20.0)));
+        assert!(pipeline.silence(START + Seconds::new(20.01)).alarms.is_empty());
+        assert_eq!(pipeline.gap_at(), Some(START + Seconds::new(80.0)));
+        assert_eq!(pipeline.silence(START + Seconds::new(80.01)).alarms.len(), 1);
+        assert_eq!(pipeline.gap_at(), None);
     }
 }

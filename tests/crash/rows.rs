@@ -9,8 +9,9 @@ use std::collections::BTreeMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::Path;
 
-/// Tables of which two sound records of the same may differ: rows of readings end with the process, and each record has its name.
-const OWN: [&str; 2] = ["sample", "identity"];
+/// Tables of which two sound records of the same may differ: rows of readings end with the process, and each record has its name and
+/// signs with its own key.
+const OWN: [&str; 3] = ["sample", "identity", "link_key"];
 
 /// A row: column and value.
 pub(crate) type Row = Vec<(String, Value)>;

@@ -1,6 +1,7 @@
 //! What is normal of a series, learned from its first readings: level, spread, how much of a deviation is left a reading
 //! later, and the sensor's step. Owns that; whether a later reading is normal is `drift`'s business.
 
+use super::blocks::Blocks;
 use crate::estimate::{Refusal, count};
 use crate::units::Seconds;
 
@@ -36,7 +37,7 @@ pub struct Baseline {
     /// The level, in the series' unit.
     pub level: f64,
     /// Standard deviation of what a reading brings that the one before did not tell, in the series' unit; widened by what
-    /// its means vary more than those of independent values would, and by what is unsure of it.
+    /// its sums vary more than those of independent values would, and by what is unsure of it.
     pub innovation: f64,
     /// What is left of a deviation after `interval`, 0 to 1.
     pub correlation: f64,
@@ -80,8 +81,12 @@ impl Baseline {
         let brought: Vec<f64> = pairs.iter().map(|(before, now)| now - correlation * before).collect();
         let brought = tame(&brought, step);
         let n = usable.len();
-        let innovation = variance(&brought).sqrt().max(step / 2.0 * f64::from(is_coarse(&brought, step)));
-        let innovation = innovation * widening(&brought) * unsure(correlation, n);
+        let mut blocks = Blocks::new();
+        for one in &brought {
+            blocks.push(*one);
+        }
+        let floor = if is_coarse(&brought, step) { step / 2.0 } else { 0.0 };
+        let innovation = blocks.most().sqrt().max(floor) * unsure(correlation, n);
         if innovation <= 0.0 {
             return Err(Refusal::NothingVaries);
         }
@@ -162,18 +167,6 @@ fn correlation(pairs: &[(f64, f64)]) -> f64 {
 /// `sqrt((1 - rho^2) / n)`; of independent values it is about that of their spread.
 pub(super) fn unsure(correlation: f64, n: usize) -> f64 {
     1.0 + ((1.0 + correlation) / (1.0 - correlation) / count(n)).sqrt()
-}
-
-/// By how much the means of blocks vary more than those of independent values would, as a factor of the standard
-/// deviation; never less than 1.
-fn widening(brought: &[f64]) -> f64 {
-    let long = brought.len().isqrt();
-    let alone = variance(brought);
-    if long < 2 || alone <= 0.0 {
-        return 1.0;
-    }
-    let means: Vec<f64> = brought.chunks_exact(long).map(mean).collect();
-    (count(long) * variance(&means) / alone).sqrt().max(1.0)
 }
 
 /// The values with what is wild among them drawn in.

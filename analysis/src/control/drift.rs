@@ -35,6 +35,7 @@ pub struct Signal {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drift {
     plan: DriftPlan,
+    tolerance: f64,
     stage: Stage,
     /// Time since the newest number that was read, as far as no number came since.
     unread: Seconds,
@@ -51,7 +52,14 @@ impl Drift {
     #[must_use]
     pub const fn new(plan: DriftPlan) -> Self {
         let stage = Stage::Learning { readings: Vec::new(), refused: None };
-        Self { plan, stage, unread: Seconds::ZERO }
+        Self { plan, tolerance: 0.0, stage, unread: Seconds::ZERO }
+    }
+
+    /// The same detector, to which a shift of less than this is of no consequence: as much as a room, a fan or a model's error
+    /// may well move the level, in the series' unit. Without it, a level that wanders is a level that shifts.
+    #[must_use]
+    pub fn tolerating(self, tolerance: f64) -> Self {
+        Self { tolerance, ..self }
     }
 
     /// Takes in a reading that came `after` the one before it; the shift that stands with it. What is no number is neither
@@ -77,7 +85,7 @@ impl Drift {
                 }
                 None
             }
-            Stage::Watching(watch) => watch.push(value, after),
+            Stage::Watching(watch) => watch.push(value, after, self.tolerance),
         }
     }
 
@@ -112,7 +120,7 @@ impl Drift {
         self.baseline()?;
         match &self.stage {
             Stage::Learning { .. } => Err(Refusal::TooFew { have: 0, need: self.plan.learn }),
-            Stage::Watching(watch) => watch.blind_zone(within),
+            Stage::Watching(watch) => watch.blind_zone(within, self.tolerance),
         }
     }
 }

@@ -6,6 +6,7 @@
 //! which alarm comes of a signal.
 
 mod baseline;
+mod blocks;
 mod cusum;
 mod drift;
 mod ewma;

@@ -14,6 +14,10 @@ use statrs::distribution::{Continuous, ContinuousCDF, Normal};
 /// soonest. Together they find any shift of 0.3 to 4 within about a sixth of the time of the chart made for it.
 const SLACKS: [f64; 4] = [0.15, 0.35, 0.75, 1.5];
 
+/// What a reading brings counts for so many standard deviations at the most: a few wild ones are no shift, and a true one
+/// of any size still shows within as many readings as the steepest chart's limit takes.
+const NEWS_MOST: f64 = 3.0;
+
 /// The level may be off by so many of its standard deviations: as much more slack.
 const GUARD: f64 = 2.0;
 
@@ -65,7 +69,7 @@ impl Watch {
         let chart = |slack| Chart { cusum: Cusum::new(0.0, slack, cusum_limit(slack, run)), runs: [Run::default(); 2] };
         let known = count(baseline.n);
         let known_most = known.max(plan.memory.get() / interval);
-        let gathered = Gathered::new(&baseline);
+        let gathered = Gathered::new();
         Self { baseline, charts: SLACKS.map(chart), before: None, known, known_most, gathered, standing: None }
     }
 
@@ -73,15 +77,21 @@ impl Watch {
         &self.baseline
     }
 
+    /// By how much the level may be off, in standard deviations of what a reading brings.
     fn guard(&self) -> f64 {
         GUARD / self.known.sqrt()
     }
 
-    pub(super) fn push(&mut self, value: f64, after: Seconds) -> Option<Signal> {
+    /// What is of no consequence, in the same.
+    fn ignored(&self, tolerance: f64) -> f64 {
+        tolerance * (1.0 - self.baseline.correlation) / self.baseline.innovation
+    }
+
+    pub(super) fn push(&mut self, value: f64, after: Seconds, tolerance: f64) -> Option<Signal> {
         let plain = value - self.baseline.level;
         let deviation = self.baseline.deviation(value);
-        let news = self.baseline.news(deviation, self.before, after).clamp(-WILD, WILD);
-        let guard = self.guard();
+        let news = self.baseline.news(deviation, self.before, after).clamp(-NEWS_MOST, NEWS_MOST);
+        let guard = self.guard() + self.ignored(tolerance);
         for chart in &mut self.charts {
             chart.push(news, guard, plain, after);
         }
@@ -122,7 +132,7 @@ impl Watch {
             if !self.baseline.is_coarse() {
                 self.baseline = self.gathered.renewed(&self.baseline);
             }
-            self.gathered = Gathered::new(&self.baseline);
+            self.gathered = Gathered::new();
         }
     }
 
@@ -143,16 +153,19 @@ impl Watch {
 
     /// After `t` readings with a shift of `s` the sum is at least `t (s - k)`, give or take `sqrt(t)`. What is wild is drawn
     /// in, so that a shift counts as its mean after that; the level may be off against it by the guard once more.
-    pub(super) fn blind_zone(&self, within: Seconds) -> Result<f64, Refusal> {
+    pub(super) fn blind_zone(&self, within: Seconds, tolerance: f64) -> Result<f64, Refusal> {
         let readings = (within.get() / self.baseline.interval.get()).floor();
         if readings < 1.0 {
             return Err(Refusal::OutOfReach);
         }
         let luck = deviations(FOUND) * readings.sqrt();
-        let needed = |chart: &Chart| chart.cusum.slack() + 2.0 * self.guard() + (chart.cusum.limit() + luck) / readings;
+        let needed = |chart: &Chart| {
+            chart.cusum.slack() + 2.0 * self.guard() + self.ignored(tolerance) + (chart.cusum.limit() + luck) / readings
+        };
         let least = self.charts.iter().map(needed).min_by(f64::total_cmp).ok_or(Refusal::OutOfReach)?;
         let shift = shift_of(least).ok_or(Refusal::OutOfReach)?;
-        let hidden = if self.baseline.is_coarse() { self.baseline.step } else { 0.0 };
+        // Before and after it the value may lie half a step off, and a step of the deviation does not count.
+        let hidden = if self.baseline.is_coarse() { 2.0 * self.baseline.step } else { 0.0 };
         Ok(hidden + shift * self.baseline.innovation / (1.0 - self.baseline.correlation))
     }
 }
@@ -187,10 +200,10 @@ impl Chart {
 fn shift_of(mean: f64) -> Option<f64> {
     let normal = Normal::standard();
     let drawn_in = |shift: f64| {
-        let room = WILD - shift;
+        let room = NEWS_MOST - shift;
         shift - (normal.pdf(room) - room * normal.sf(room))
     };
-    let (mut low, mut high) = (0.0, WILD + 3.0);
+    let (mut low, mut high) = (0.0, NEWS_MOST + 3.0);
     if drawn_in(high) < mean {
         return None;
     }

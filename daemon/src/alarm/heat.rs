@@ -46,7 +46,7 @@ impl Heat {
 
     /// What was hot, in words; `None` when nothing was.
     pub(super) fn hot(&self) -> Option<String> {
-        let hot = self.named(|held| held.is_hot());
+        let hot = self.named(Held::is_hot);
         (!hot.is_empty()).then_some(hot)
     }
 
@@ -115,6 +115,6 @@ fn words(name: &str, heater: &Heater) -> String {
         (Some(actual), Some(target)) => format!("{name} at {actual}, set to {target}"),
         (Some(actual), None) => format!("{name} at {actual}"),
         (None, Some(target)) => format!("{name} set to {target}"),
-        (None, None) => format!("{name}"),
+        (None, None) => name.to_owned(),
     }
 }

@@ -8,6 +8,7 @@ use super::heat::Heat;
 use super::heater::Heaters;
 use super::rule::Rule;
 use super::rulebook::{Rulebook, Tuning};
+use super::waiting::Told;
 use crate::entry::{HeaterFact, HotEnd, Reading, Settings, ToolNumber};
 use crate::tracker::ToolNow;
 use dwell_analysis::polymer::{MaterialFacts, Materials};
@@ -28,6 +29,7 @@ pub struct Ledger {
     watched: BTreeMap<Subject, Watched>,
     last_at: Option<Timestamp>,
     pub(super) contact: Contact,
+    pub(super) told: Told,
     /// The heaters at the newest reading.
     pub(super) heat: Heat,
 }
@@ -68,6 +70,7 @@ impl Ledger {
             watched: BTreeMap::new(),
             last_at: None,
             contact: Contact::default(),
+            told: Told::default(),
             heat: Heat::default(),
         }
     }
@@ -82,9 +85,11 @@ impl Ledger {
         for (subject, watched) in &mut self.watched {
             if watched.said.take().is_some() && !stored.iter().any(|(own, _)| own == subject) {
                 watched.gate.resume(false);
+                self.told.forget(*subject);
             }
         }
         for (subject, raised) in stored {
+            self.told.keep(*subject, *raised);
             let watched = self.watched.entry(*subject).or_default();
             watched.said = Some(*raised);
             if !watched.gate.stands() {
@@ -109,6 +114,7 @@ impl Ledger {
         let moment = Moment { at, lasted };
         self.last_at = Some(at);
         self.heat.note(reading, lasted);
+        self.told.note(reading.job.state);
         let mut effects = Vec::new();
         effects.extend(self.heard(moment));
         for (idx, tool) in tools.iter().enumerate() {

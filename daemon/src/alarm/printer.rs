@@ -9,11 +9,7 @@ use crate::entry::JobState;
 impl Ledger {
     /// Weighs the printer's heaters against what its job asks for.
     pub(super) fn weigh_printer(&mut self, job: JobState, moment: Moment) -> Vec<AlarmEffect> {
-        let is_idle = match job {
-            JobState::None | JobState::Completed | JobState::Cancelled | JobState::Failed => true,
-            JobState::Heating | JobState::Printing | JobState::Paused => false,
-        };
-        let no_print = if is_idle { self.heat.is_on() } else { Some(false) };
+        let no_print = if job.is_on() { Some(false) } else { self.heat.is_on() };
         // A bed that stays warm keeps the part where it is: that is how a pause should be.
         let paused = if job == JobState::Paused { self.heat.is_tool_on() } else { Some(false) };
         let no_print = self.follow(Subject::of_printer(Rule::HotNoPrint), no_print, moment, |ledger| Words {

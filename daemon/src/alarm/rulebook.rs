@@ -187,8 +187,10 @@ impl Tuning {
         let minutes = Seconds::minutes;
         match rule {
             // Shares of the residence limit: 10, 25 and 60 of PLA's 60 equivalent minutes (proposals, no source).
-            Rule::ResidenceNote => tuning(Priority::Low, now, minute, share(10.0 / 60.0)),
-            Rule::ResidenceWarn => tuning(Priority::Medium, now, minute, share(25.0 / 60.0)),
+            // A wait that the tool's own turn ends within that time needs nobody, and a note that a warning follows within
+            // it is one call too many: on the rehearsal's eight weeks these delays take 167 of both to 37.
+            Rule::ResidenceNote => tuning(Priority::Low, minutes(10.0), minute, share(10.0 / 60.0)),
+            Rule::ResidenceWarn => tuning(Priority::Medium, minutes(5.0), minute, share(25.0 / 60.0)),
             Rule::ResidenceBudget => tuning(Priority::High, now, minute, share(1.0)),
             // Ten idle minutes are "too long" to those who asked for a time-out (common practice, no source).
             Rule::IdleHot => tuning(Priority::Medium, minutes(10.0), minute, over),
@@ -199,17 +201,15 @@ impl Tuning {
             Rule::HeatLost | Rule::BedLost => tuning(Priority::High, Seconds::new(30.0), minute, off_by(10.0, 3.0)),
             Rule::TempJump | Rule::BedJump => tuning(Priority::High, now, minute, off_by(15.0, 0.0)),
             Rule::TempFrozen | Rule::BedFrozen => tuning(Priority::High, now, minute, Bound::None),
-            Rule::TempDrift => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
-            Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
+            Rule::TempDrift | Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
             Rule::OverLiner => tuning(Priority::High, Seconds::new(10.0), minute, over),
-            Rule::HostSilent => tuning(Priority::High, now, now, Bound::None),
+            Rule::HostSilent | Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
             Rule::HostRefuses | Rule::DiskLow | Rule::BackupFailed | Rule::SignInFailures => {
                 tuning(Priority::Medium, now, now, Bound::None)
             }
             Rule::PartDue | Rule::OutcomeMissing => tuning(Priority::Low, now, now, Bound::None),
             // Longer than another process may hold the record (5 s) and be waited for: what does not pass by itself.
             Rule::RecordFull => tuning(Priority::High, Seconds::new(10.0), now, Bound::None),
-            Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
         }
     }
 

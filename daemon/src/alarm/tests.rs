@@ -1,7 +1,7 @@
 //! The rules over made-up tools: when each is raised, what it says, and when it returns.
 
 use super::*;
-use crate::entry::{CentiCelsius, Heater, Job, JobState, PrinterName, Reading, Settings, ToolNumber};
+use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings, ToolNumber};
 use crate::tracker::{Context, Doing, ToolNow};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
@@ -27,13 +27,17 @@ const WAITS: Doing = Doing::Waiting { since: START, context: Context::InPrint, i
 const WORKS: Doing = Doing::Working { since: START };
 
 impl Bench {
+    /// By the usual rules, but that a level of the melt's dose is told of at once.
     fn new() -> Self {
-        Self::with(Rules::default())
+        let at_once = Change { on_delay: Some(Seconds::ZERO), ..Change::default() };
+        let of = |rule| Override { rule, printer: None, material: None, change: at_once };
+        let overrides = vec![of(Rule::ResidenceNote), of(Rule::ResidenceWarn)];
+        Self::with(&Rules { overrides, ..Rules::default() })
     }
 
-    fn with(rules: Rules) -> Self {
+    fn with(rules: &Rules) -> Self {
         Self {
-            ledger: Ledger::new(Arc::new(rules.of(&bench())), Arc::default()),
+            ledger: Ledger::new(HotEnd::Separate, Arc::new(rules.of(&bench())), Arc::default()),
             material: "PLA",
             job: JobState::Printing,
             doing: WAITS,
@@ -78,6 +82,12 @@ impl Bench {
         };
         let settings = Settings { material: Some(Arc::from(self.material)), ..Settings::default() };
         self.ledger.weigh(&reading, after_gap, &[tool], [settings].iter())
+    }
+
+    /// What a reading of the tool waiting with that dose says.
+    fn at_dose(&mut self, dose: f64) -> Vec<String> {
+        (self.doing, self.dose) = (WAITS, dose);
+        self.read()
     }
 
     /// What is said within so many seconds.
@@ -145,8 +155,56 @@ fn falling_back_says_nothing_again_until_the_melt_is_under_the_lowest_level() {
     assert_eq!(bench.read(), ["+residence_budget"]);
     (bench.doing, bench.dose) = (WORKS, 1.0);
     assert_eq!(bench.wait(70.0), ["-residence_budget"]);
-    (bench.doing, bench.dose) = (WAITS, 10.0);
-    assert_eq!(bench.read(), ["+residence_note"]);
+    bench.job = JobState::Completed;
+    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
+}
+
+#[test]
+fn a_level_is_said_once_a_day_but_for_the_highest_in_prints_and_outside_of_them() {
+    let mut bench = Bench::new();
+    assert_eq!(bench.at_dose(25.0), ["+residence_warn"]);
+    for dose in [11.0, 26.0] {
+        (bench.doing, bench.dose) = (WORKS, 0.0);
+        bench.wait(70.0);
+        assert_eq!(bench.at_dose(dose), NOTHING, "{dose}");
+    }
+    for _ in 0..2 {
+        assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
+        (bench.doing, bench.dose) = (WORKS, 0.0);
+        assert_eq!(bench.wait(70.0), ["-residence_budget"]);
+    }
+    // What happens outside of a print was not told of.
+    bench.job = JobState::Completed;
+    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
+    // Nor was a day later what happens in it.
+    (bench.job, bench.doing, bench.dose) = (JobState::Printing, WORKS, 0.0);
+    bench.wait(20.0 * 3600.0);
+    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
+}
+
+#[test]
+fn a_note_waits_ten_minutes_and_a_warning_five_for_the_tool_s_own_turn() {
+    for (dose, after, says) in [(12.0, 600.0, "+residence_note"), (26.0, 300.0, "+residence_warn")] {
+        let mut bench = Bench::with(&Rules::default());
+        for _ in 0..3 {
+            (bench.doing, bench.dose) = (WAITS, dose);
+            assert_eq!(bench.wait(after), NOTHING);
+            bench.doing = WORKS;
+            assert_eq!(bench.wait(10.0), NOTHING);
+        }
+        bench.doing = WAITS;
+        assert_eq!(bench.wait(after), NOTHING);
+        assert_eq!(bench.read(), [says]);
+    }
+}
+
+#[test]
+fn while_a_job_heats_up_its_tools_may_wait_but_a_spent_melt_is_an_alarm() {
+    let mut bench = Bench::new();
+    (bench.job, bench.actual) = (JobState::Heating, Some(205.0));
+    assert_eq!(bench.at_dose(26.0), NOTHING);
+    assert_eq!(bench.wait(1200.0), NOTHING);
+    assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
 }
 
 #[test]
@@ -285,7 +343,7 @@ fn a_hot_end_over_its_liner_s_rating_is_an_alarm_and_an_untold_liner_is_ptfe() {
     for (rules, limit, says) in
         [(Rules::default(), 250.0, "nobody has told"), (rated, 285.0, "its liner stands 285 °C")]
     {
-        let mut bench = Bench::with(rules);
+        let mut bench = Bench::with(&rules);
         (bench.doing, bench.actual) = (WORKS, Some(limit));
         assert_eq!(bench.wait(600.0), NOTHING, "at its rating");
         bench.actual = Some(limit + 1.0);
@@ -308,7 +366,7 @@ fn each_rule_is_tuned_by_the_configuration() {
     for (rule, job) in
         [(Rule::IdleHot, JobState::Printing), (Rule::HotNoPrint, JobState::None), (Rule::PausedHot, JobState::Paused)]
     {
-        let mut bench = Bench::with(only(rule, sooner));
+        let mut bench = Bench::with(&only(rule, sooner));
         (bench.job, bench.actual, bench.target) = (job, Some(200.0), Some(200.0));
         let mut effects = Vec::new();
         for _ in 0..4 {
@@ -319,11 +377,12 @@ fn each_rule_is_tuned_by_the_configuration() {
         };
         assert_eq!((subject.rule, *priority, *at), (rule, Priority::Low, START + Seconds::new(30.0)));
     }
-    let mut bench = Bench::with(only(Rule::ResidenceWarn, Change { bound: Some(0.9), ..Change::default() }));
+    let later = Change { bound: Some(0.9), on_delay: Some(Seconds::ZERO), ..Change::default() };
+    let mut bench = Bench::with(&only(Rule::ResidenceWarn, later));
     bench.dose = 53.9;
-    assert_eq!(bench.read(), ["+residence_note"]);
+    assert_eq!(bench.read(), NOTHING);
     bench.dose = 54.0;
-    assert_eq!(bench.read(), ["+residence_warn", "~residence_note"]);
+    assert_eq!(bench.read(), ["+residence_warn"]);
 }
 
 #[test]
@@ -357,8 +416,8 @@ fn the_more_specific_tuning_counts_and_of_two_alike_the_later() {
 fn the_alarms_of_a_printer_that_is_being_set_up_are_suppressed() {
     for is_commissioning in [false, true] {
         let commissioning = if is_commissioning { vec![bench()] } else { Vec::new() };
-        let mut bench = Bench::with(Rules { commissioning, ..Rules::default() });
-        bench.dose = 12.0;
+        let mut bench = Bench::with(&Rules { commissioning, ..Rules::default() });
+        bench.dose = 62.0;
         let effects = bench.effects(10.0, false);
         let [AlarmEffect::Raised { is_suppressed, .. }] = effects.as_slice() else { unreachable!("{effects:?}") };
         assert_eq!(*is_suppressed, is_commissioning);

@@ -6,14 +6,66 @@ use super::gate::Turn;
 use super::ledger::{Ledger, Moment, Words};
 use super::rule::Rule;
 use super::rulebook::Bound;
-use crate::entry::ToolNumber;
+use crate::entry::{JobState, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::polymer::dose_rate;
-use dwell_analysis::units::Celsius;
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::{Celsius, Seconds};
+use std::collections::BTreeMap;
 
 /// The gravest first. A higher one takes the place of a lower one, and a lower one is not said while a higher one holds:
 /// falling back tells nobody anything that they could do.
 const LADDER: [Rule; 4] = [Rule::ResidenceBudget, Rule::ResidenceWarn, Rule::IdleHot, Rule::ResidenceNote];
+
+/// Each rung but the gravest is said once in this time, of a tool in prints and of a tool outside of them: in a print it
+/// waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so that a
+/// daily habit is told of daily.
+const QUIET: Seconds = Seconds::minutes(20.0 * 60.0);
+
+/// What was said of waiting tools lately.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Told {
+    job: Option<JobState>,
+    /// The gravest rung, and when; a tool, and whether a job was on.
+    rungs: BTreeMap<(ToolNumber, bool), (usize, Timestamp)>,
+}
+
+impl Told {
+    /// Takes over the job's state.
+    pub(super) fn note(&mut self, job: JobState) {
+        self.job = Some(job);
+    }
+
+    /// That alarm stands, so it was said.
+    pub(super) fn keep(&mut self, subject: Subject, raised: Timestamp) {
+        let rung = LADDER.iter().position(|rule| *rule == subject.rule);
+        if let Some((tool, rung)) = subject.tool.zip(rung) {
+            self.rungs.insert(self.key(tool), (rung, raised));
+        }
+    }
+
+    /// That alarm was never committed, so nobody heard of it.
+    pub(super) fn forget(&mut self, subject: Subject) {
+        if let Some(tool) = subject.tool.filter(|_| LADDER.contains(&subject.rule)) {
+            self.rungs.remove(&self.key(tool));
+        }
+    }
+
+    /// Whether that rung, or a graver one, was said lately; the gravest never counts as said.
+    fn has(&self, tool: ToolNumber, rung: usize, at: Timestamp) -> bool {
+        let told = self.rungs.get(&self.key(tool));
+        rung > 0 && told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
+    }
+
+    fn key(&self, tool: ToolNumber) -> (ToolNumber, bool) {
+        (tool, self.job.is_some_and(JobState::is_on))
+    }
+
+    /// While the job heats up, its tools wait for each other and for the bed: by design, and soon over.
+    fn is_heating_up(&self) -> bool {
+        self.job == Some(JobState::Heating)
+    }
+}
 
 /// Beyond this a forecast at the present temperature is no use to anyone, min.
 const FORECAST_MAX: f64 = 24.0 * 60.0;
@@ -27,8 +79,10 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            match self.turn(subject, is_true, moment.lasted) {
-                Turn::Raise if !is_spoken_for => {
+            let rests = rung > 0 && self.told.is_heating_up();
+            match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
+                Turn::Raise if !is_spoken_for && !self.told.has(tool, rung, moment.at) => {
+                    self.told.keep(subject, moment.at);
                     let words = self.waiting_words(rule, tool, now);
                     effects.push(self.raise(subject, moment.at, words));
                     let lower = LADDER.iter().skip(rung + 1).map(|lower| Subject::of_tool(*lower, tool));

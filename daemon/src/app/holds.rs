@@ -37,11 +37,11 @@ impl Holds {
         let ends = ended(stopped);
         tokio::pin!(ends);
         loop {
-            self = spawn_blocking(move || self.look()).await??;
             tokio::select! {
                 () = sleep(pause) => {}
                 () = ends.as_mut() => return Ok(()),
             }
+            self = spawn_blocking(move || self.look()).await??;
         }
     }
 

@@ -14,9 +14,9 @@ use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::notify::{self, Pulse, SendFault};
 use crate::pipeline::Pipeline;
-use crate::schedule::{Heaters, Keeper, Learner, Reporter, Retention};
+use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
-use crate::web::{self, Site};
+use crate::web::{self, Attempts, Site};
 use futures_util::FutureExt;
 use futures_util::future::FusedFuture;
 use renewal::Renewal;
@@ -125,22 +125,27 @@ async fn watch_into(
     let names = config.printers().iter().map(|printer| printer.name.clone());
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
     tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
-    notify::spawn(&mut tasks, config.channels(), &store, clock, &pulse, &stopped)?;
+    notify::spawn(&mut tasks, config.channels(), &config.report().zone, &store, clock, &pulse, &stopped)?;
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
     let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
         .notifying(true)
-        .graded(tuning(Rule::RecordDamaged).priority);
+        .tuned(config.rules().clone());
     tasks.spawn(keeper.run(stopped.clone()));
+    let attempts = Arc::new(Attempts::default());
+    let (counted, rules) = (Arc::clone(&attempts), config.rules().clone());
+    let duties = Duties::new(store.clone(), Arc::clone(clock), rules, config.learning(), counted).notifying(true);
+    tasks.spawn(duties.run(stopped.clone()));
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
-    let site =
-        Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal).knowing(config.materials());
+    let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
+        .knowing(config.materials())
+        .counting(attempts);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 

@@ -120,13 +120,14 @@ impl Watch {
         Self { notices, ..self }
     }
 
+    /// This task says there that it goes on, as the one of that number.
+    pub(super) fn beating(self, task: usize, pulse: &Pulse) -> Self {
+        Self { pulse: Some((task, pulse.clone())), ..self }
+    }
+
     /// What is told there of its heaters is taken over.
     pub(super) fn told_of_heaters(self, heaters: channel::Receiver<Vec<HeaterFact>>) -> Self {
         Self { heaters: Some(heaters), ..self }
-    }
-
-    pub(super) fn beating(self, task: usize, pulse: &Pulse) -> Self {
-        Self { pulse: Some((task, pulse.clone())), ..self }
     }
 
     pub(super) async fn run(

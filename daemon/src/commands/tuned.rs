@@ -47,7 +47,7 @@ fn bound(bound: Bound) -> String {
         Bound::Over { at: Some(at), deadband } => format!("over {} °C, {} K", at.get(), deadband.get()),
         Bound::Over { at: None, deadband } => format!("over its own, {} K", deadband.get()),
         Bound::OffBy { by, deadband } => format!("off by {} K, {} K", by.get(), deadband.get()),
-        Bound::Share { at, deadband } => format!("{:.2} of the limit, {:.2} of that", at, deadband),
+        Bound::Share { at, deadband } => format!("{at:.2} of the limit, {deadband:.2} of that"),
         Bound::None => String::new(),
     }
 }
@@ -62,7 +62,7 @@ mod tests {
     fn tuned_rules_are_shown_as_in_force_beside_what_is_usual_and_no_others() {
         assert_eq!(shown(&Rules::default()), "");
         let bench = PrinterName::new("bench");
-        let change = |bound, on_delay| Change { bound, on_delay, ..Change::default() };
+        let change = |bound, on_delay| Change { on_delay, bound, ..Change::default() };
         let of = |printer: &Option<PrinterName>, change| {
             let printer = printer.clone();
             Override { rule: Rule::IdleHot, printer, material: None, change }

@@ -92,8 +92,8 @@ fn printer(key: &Key, rule: Rule, named: Option<&str>, printers: &[RawPrinter]) 
     }
     let known = printers.iter().find(|printer| printer.name == named);
     known.and_then(|printer| PrinterName::new(&printer.name)).map(Some).ok_or_else(|| {
-        let names: Vec<String> = printers.iter().map(|printer| format!("{:?}", printer.name)).collect();
-        Wrong::new(key, format!("found {named:?}"), format!("the name of a printer: {}", names.join(", ")))
+        let all: Vec<String> = printers.iter().map(|printer| format!("{:?}", printer.name)).collect();
+        Wrong::new(key, format!("found {named:?}"), format!("the name of a printer: {}", all.join(", ")))
     })
 }
 

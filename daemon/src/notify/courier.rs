@@ -7,7 +7,8 @@
 
 use super::channel::{Channel, Route, Way};
 use super::compose::{Composed, Then, at_once, compose};
-use super::message::{Message, SendContext, SendFault};
+use super::context::Contexts;
+use super::message::SendFault;
 use super::send::Sender;
 use crate::app::{AppError, ended};
 use crate::clock::Clock;
@@ -18,7 +19,6 @@ use dwell_analysis::units::Seconds;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
-use tokio::time::Instant;
 
 /// The longest pause between two tries.
 const PAUSE_MAX: Seconds = Seconds::minutes(10.0);
@@ -26,8 +26,9 @@ const PAUSE_MAX: Seconds = Seconds::minutes(10.0);
 const WAIT_MAX: Seconds = Seconds::minutes(60.0);
 /// How often is looked whether something has come.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
-/// Looking through what waits may take a 20th of the time: it is more than a glance once thousands wait.
-const LOOK_SHARE: u32 = 20;
+/// So much later for each notice that waits: looking through thousands of them is more than a glance, and they wait for
+/// minutes anyway.
+const LOOK_LATER: Duration = Duration::from_millis(1);
 
 /// What a channel is to do now.
 #[derive(Clone, Debug)]
@@ -48,6 +49,8 @@ pub struct Courier {
     is_paced: bool,
     /// What had come at the last look, and when there will be something to do even if nothing comes.
     looked: Option<((i64, u64), Option<Timestamp>)>,
+    /// How many notices waited then.
+    n_pending: u32,
     /// Why the last try failed, as it was logged.
     failing: Option<String>,
 }
@@ -58,7 +61,7 @@ impl Courier {
     pub fn new(store: Store, channel: &Channel, all: &Arc<[String]>) -> Self {
         let carrier = Carrier { channel: channel.name.as_str().into(), all: Arc::clone(all) };
         let is_paced = !matches!(channel.way, Way::Log);
-        Self { store, carrier, route: channel.route.clone(), is_paced, looked: None, failing: None }
+        Self { store, carrier, route: channel.route.clone(), is_paced, looked: None, n_pending: 0, failing: None }
     }
 
     /// What is to be done now.
@@ -140,7 +143,7 @@ impl Courier {
 pub(crate) async fn run(
     mut courier: Courier,
     mut sender: Sender,
-    context: impl Fn(&Message) -> SendContext,
+    contexts: Contexts,
     clock: Arc<Clock>,
     stopped: watch::Receiver<bool>,
 ) -> Result<(), AppError> {
@@ -149,9 +152,8 @@ pub(crate) async fn run(
     // A channel may have been taken out of the configuration.
     courier.store.settle_notices(&courier.carrier, clock.now().at).await?;
     loop {
-        let began = Instant::now();
         tokio::select! {
-            delivered = deliver_due(&mut courier, &mut sender, &context, &clock) => match delivered {
+            delivered = deliver_due(&mut courier, &mut sender, &contexts, &clock) => match delivered {
                 // It waits in the store; the disk's or another process's trouble may pass.
                 Err(error) if error.is_transient() => tracing::warn!(%error, "the outbox can't be used"),
                 other => other?,
@@ -159,7 +161,7 @@ pub(crate) async fn run(
             () = &mut stop => break,
         }
         tokio::select! {
-            () = tokio::time::sleep(LOOK_EVERY.max((began.elapsed() * LOOK_SHARE).min(Duration::from_mins(1)))) => {}
+            () = tokio::time::sleep(LOOK_EVERY + LOOK_LATER * courier.n_pending) => {}
             () = &mut stop => break,
         }
     }
@@ -171,7 +173,7 @@ pub(crate) async fn run(
 async fn deliver_due(
     courier: &mut Courier,
     sender: &mut Sender,
-    context: &impl Fn(&Message) -> SendContext,
+    contexts: &Contexts,
     clock: &Clock,
 ) -> Result<(), StoreError> {
     while let Turn::Send(underway) = courier.turn(clock.now().at).await? {
@@ -180,7 +182,8 @@ async fn deliver_due(
         if is_told {
             pass(Point::NoticeRead);
         }
-        let answer = sender.send(&underway.message, &context(&underway.message)).await;
+        let context = contexts.of(&underway.message, sender.draws()).await;
+        let answer = sender.send(&underway.message, &context).await;
         if is_told && answer.is_ok() {
             pass(Point::NoticeSent);
         }

@@ -4,6 +4,7 @@
 mod channel;
 mod command;
 mod compose;
+mod context;
 mod courier;
 mod heartbeat;
 mod mail;

@@ -35,6 +35,18 @@ impl Sender {
     /// # Errors
     /// If it can't be made ready, as without TLS on this machine.
     pub fn new(channel: &Channel, store: &Store) -> Result<Self, SendFault> {
+        Self::made(channel, Some(store))
+    }
+
+    /// A channel for one message beside a daemon that may run: a broker is not told that dwellwatch watches or stops.
+    ///
+    /// # Errors
+    /// As [`Self::new`].
+    pub fn beside(channel: &Channel) -> Result<Self, SendFault> {
+        Self::made(channel, None)
+    }
+
+    fn made(channel: &Channel, store: Option<&Store>) -> Result<Self, SendFault> {
         let by = match &channel.way {
             Way::Webhook(plan) => By::Webhook(Box::new(Webhook::new(plan)?)),
             Way::Mail(plan) => By::Mail(Box::new(Mail::new(&channel.name, plan)?)),
@@ -62,6 +74,11 @@ impl Sender {
             }
         };
         sent.map_err(|fault| SendFault { cause: without(&fault.cause, &self.secrets), ..fault })
+    }
+
+    /// Whether it shows charts.
+    pub(super) fn draws(&self) -> bool {
+        matches!(self.by, By::Mail(_))
     }
 
     /// Ends it in order: a broker is told that dwellwatch stops.

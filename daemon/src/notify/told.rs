@@ -12,7 +12,7 @@ use serde_json::Value;
 
 /// What a notice says.
 pub(super) struct Told {
-    alarm: AlarmKey,
+    pub(super) alarm: AlarmKey,
     at: Timestamp,
     is_raised: bool,
     priority: Priority,
@@ -42,7 +42,8 @@ impl Told {
             alarm: AlarmKey {
                 printer,
                 subject: Subject { rule: Rule::of_word(text("rule")?)?, tool },
-                raised: if is_raised { at } else { instant("raised")? },
+                // One that is told again was raised before it is told.
+                raised: instant("raised").or(is_raised.then_some(at))?,
             },
             at,
             is_raised,

@@ -131,28 +131,107 @@ fn fact(fit: &HeaterFit, tool: ToolNumber, at: Timestamp) -> Option<HeaterFact> 
 
 /// Whether two facts tell of the same heater: its climb, its fall, what it takes to hold, and how sure that is.
 fn is_alike(one: &HeaterFact, other: &HeaterFact) -> bool {
-    let climb = |fact: &HeaterFact| fact.heater.heating(LOW, HIGH, fact.surroundings).map(Seconds::get);
-    let fall = |fact: &HeaterFact| fact.heater.cooling(HIGH, LOW, fact.surroundings).map(Seconds::get);
-    let hold = |fact: &HeaterFact| Some((HIGH - fact.surroundings).get() / fact.heater.gain.get());
-    let measures: [&dyn Fn(&HeaterFact) -> Option<f64>; 3] = [&climb, &fall, &hold];
-    let is_near = |measure: &&dyn Fn(&HeaterFact) -> Option<f64>| match (measure(one), measure(other)) {
-        (Some(one), Some(other)) => (one - other).abs() <= ALIKE * one.abs(),
+    let measures = |fact: &HeaterFact| {
+        let (heater, around) = (fact.heater, fact.surroundings);
+        let hold = (HIGH - around).get() / heater.gain.get();
+        [heater.heating(LOW, HIGH, around), heater.cooling(HIGH, LOW, around), Some(Seconds::new(hold))]
+    };
+    let is_near = |(one, other): (Option<Seconds>, Option<Seconds>)| match (one, other) {
+        (Some(one), Some(other)) => (one - other).get().abs() <= ALIKE * one.get(),
+        // Neither gets there.
         (None, None) => true,
         (Some(_), None) | (None, Some(_)) => false,
     };
-    measures.iter().all(is_near) && (one.heating_spread - other.heating_spread).abs() <= ALIKE
+    measures(one).into_iter().zip(measures(other)).all(is_near)
+        && (one.heating_spread - other.heating_spread).abs() <= ALIKE
 }
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
-    use dwell_analysis::thermal::Heater;
+    use crate::alarm::Rules;
+    use crate::entry::{self, CentiCelsius, Entry, Job, JobState, Part, PartChange, PartEvent, Reading};
+    use crate::replay::Replay;
+    use dwell_analysis::thermal::{AMBIENT, Heater, HeaterState};
     use dwell_analysis::units::CelsiusDelta;
+    use std::collections::HashMap;
 
     fn known(heater: Heater) -> HeaterFact {
         let (at, tool) = (Timestamp::from_ms(0), ToolNumber::new(0).unwrap());
         HeaterFact { at, tool, heater, surroundings: Celsius::new(30.0), heating_spread: 0.1, n: 12 }
+    }
+
+    /// Prints that warm a tool of that heater from 150 °C, work, and let it fall back; a poll a second.
+    fn prints(store: &Store, heater: Heater, began: Timestamp) {
+        let mut state = HeaterState::new(heater, AMBIENT, LOW);
+        let mut replay = Replay::new(store, Rules::default(), HashMap::new());
+        for second in 0..8 * 900_u32 {
+            let (job, target) = match second % 900 {
+                0..300 => (JobState::None, LOW),
+                300..360 => (JobState::Heating, HIGH),
+                360..600 => (JobState::Printing, HIGH),
+                _ => (JobState::Completed, LOW),
+            };
+            state.set(target);
+            state.advance(Seconds::new(1.0));
+            let degrees = |celsius: Celsius| CentiCelsius::nearest(celsius.get());
+            let tool =
+                entry::Heater { actual: degrees(state.actual()), target: degrees(target), ..entry::Heater::default() };
+            let name = (job != JobState::None).then(|| Arc::from("lantern.gcode"));
+            let reading = Reading {
+                at: began + Seconds::new(f64::from(second)),
+                after_gap: false,
+                job: Job { state: job, name, fraction_millionths: None, byte: None },
+                active_tool: Some(0),
+                tools: vec![tool],
+                bed: None,
+            };
+            replay.take(&bench(), Entry::Reading(reading)).unwrap();
+        }
+        replay.finish().unwrap();
+    }
+
+    fn bench() -> PrinterName {
+        PrinterName::new("bench").unwrap()
+    }
+
+    #[test]
+    fn a_heater_is_told_once_and_again_when_it_has_become_another() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("record.db")).unwrap();
+        let began = Timestamp::from_ms(1_770_000_000_000);
+        prints(&store, Heater::HOT_END, began);
+        let look = || {
+            let clock = Arc::new(Clock::rehearsal(began + Seconds::minutes(1500.0), 1.001));
+            let mut heaters = Heaters::new(store.clone(), clock, TimeZone::UTC);
+            let mut told = heaters.tell(&bench());
+            heaters.look().unwrap();
+            let news = told.borrow_and_update().clone();
+            // The same night it is not looked again.
+            heaters.look().unwrap();
+            assert!(!told.has_changed().unwrap());
+            news
+        };
+        let first = look();
+        let [fact] = first.as_slice() else { unreachable!("one heater: {first:?}") };
+        let climb = |heater: Heater, around| heater.heating(LOW, HIGH, around).unwrap().get();
+        let (found, truth) = (climb(fact.heater, fact.surroundings), climb(Heater::HOT_END, AMBIENT));
+        assert!((found / truth - 1.0).abs() < 0.05, "{found} s, and {truth} s is true: {fact:?}");
+        assert!(fact.heating_spread > 0.0 && fact.heating_spread < 0.3 && fact.n >= 14, "{fact:?}");
+        store.record_heater(&bench(), fact).unwrap();
+        assert_eq!(store.reader().unwrap().heater_facts(&bench()).unwrap(), first);
+        assert_eq!(look(), []);
+        // As after a heater of half the power was put in, once its prints are the newest.
+        let weak = Heater { gain: CelsiusDelta::new(400.0), ..Heater::HOT_END };
+        let (at, tool) = (began + Seconds::minutes(130.0), ToolNumber::new(0).unwrap());
+        let (part, event) = (Part::Heater, PartEvent::Fitted);
+        store.record_part(&bench(), &PartChange { at, tool, part, event, reason: None, note: None }).unwrap();
+        prints(&store, weak, began + Seconds::minutes(140.0));
+        let second = look();
+        let [fact] = second.as_slice() else { unreachable!("one heater: {second:?}") };
+        let (found, truth) = (climb(fact.heater, fact.surroundings), climb(weak, AMBIENT));
+        assert!((found / truth - 1.0).abs() < 0.05, "{found} s, and {truth} s is true: {fact:?}");
     }
 
     #[test]

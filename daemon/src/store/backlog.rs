@@ -3,7 +3,7 @@
 
 use super::alarm::{Quiet, is_over_at_once};
 use super::commit::Commit;
-use super::outbox::{Notice, calls};
+use super::outbox::Notice;
 use crate::alarm::{AlarmEffect, Priority};
 use crate::entry::PrinterName;
 use crate::tracker::Effect;
@@ -167,8 +167,8 @@ impl Backlog {
 
     fn tell(&mut self, seq: u64, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
         for alarm in alarms {
-            let calls = calls(alarm) && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
-            let call = if notices && calls { Call::Unmade } else { Call::Nobody };
+            let is_sent = notices && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
+            let call = if is_sent { Call::Unmade } else { Call::Nobody };
             self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), call });
             self.n_told += 1;
         }

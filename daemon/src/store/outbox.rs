@@ -107,9 +107,6 @@ pub(super) fn identity(db: &Connection) -> Result<String, StoreError> {
 
 /// Puts an alarm's notice into the table, where the alarm is already.
 pub(super) fn put(db: &Connection, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> Result<(), StoreError> {
-    if !calls(alarm) {
-        return Ok(());
-    }
     let priority = match alarm {
         AlarmEffect::Raised { priority, .. } => *priority,
         AlarmEffect::Returned { .. } => priority_of(db, printer, alarm)?,
@@ -142,15 +139,6 @@ pub(super) fn put_again(db: &Connection, alarm: &AlarmRow, at: Timestamp) -> Res
     body["at"] = stamp::write(at).into();
     body["was"] = alarm.state.word().into();
     insert(db, &Notice::read(key, body.to_string(), at, alarm.priority))
-}
-
-/// Whether a change calls anybody at all, whoever has said what of it.
-pub(super) fn calls(alarm: &AlarmEffect) -> bool {
-    match alarm {
-        AlarmEffect::Raised { is_suppressed, .. } => !is_suppressed,
-        // The graver alarm in its place has called.
-        AlarmEffect::Returned { is_superseded, .. } => !is_superseded,
-    }
 }
 
 /// How urgent an alarm of the table is; of one that is not there, its rule's usual priority.

@@ -1,6 +1,7 @@
 //! The *Alarms* page and what its buttons do. Owns what of a form is taken; what an alarm's state allows is the store's.
 
 use super::answer::{Refusal, blocking, page};
+use super::attempts::Attempt;
 use super::{Site, views};
 use crate::store::AlarmError;
 use axum::Form;
@@ -52,6 +53,7 @@ pub(super) async fn act(
 ) -> Result<Redirect, Refusal> {
     let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
     if fields.token != site.token {
+        site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
     }
     let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;

@@ -6,6 +6,8 @@
 //!
 //! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in.
 
+use super::Site;
+use super::attempts::Attempt;
 use crate::links::{LINK_PATH, Links};
 use axum::extract::{Request, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, HOST, ORIGIN, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
@@ -59,9 +61,9 @@ impl Names {
     }
 }
 
-/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; and adds the
-/// headers that every answer carries.
-pub(super) async fn check(State(names): State<Names>, request: Request, next: Next) -> Response {
+/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; counts foreign
+/// forms, and adds the headers that every answer carries.
+pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, request: Request, next: Next) -> Response {
     let headers = request.headers();
     let link = names.of_link(headers, request.uri().path());
     if link.is_none() && !is_local(headers) {
@@ -69,6 +71,7 @@ pub(super) async fn check(State(names): State<Names>, request: Request, next: Ne
     }
     let is_own = link.map_or_else(|| is_own_origin(headers), |name| is_origin(headers, &name.origin));
     if request.method() == Method::POST && !is_own {
+        site.turned_away(Attempt::ForeignForm);
         return (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response();
     }
     let mut response = next.run(request).await;

@@ -4,6 +4,7 @@
 use super::Site;
 use super::alarms::refusal;
 use super::answer::{Refusal, blocking, page};
+use super::attempts::Attempt;
 use crate::alarm::State as AlarmState;
 use crate::links::{Link, LinkAct, LinkFault};
 use crate::store::{AlarmError, AlarmRow, Reader, StoreError};
@@ -113,7 +114,7 @@ fn read(site: &Site, token: &str, at: Timestamp) -> Result<Link, Trouble> {
     links.read(token, at).map_err(|fault| {
         // Whoever comes too late was let in once; whoever makes a link up was not.
         if fault == LinkFault::Forged {
-            site.note_stranger("a link that was not signed here");
+            site.turned_away(Attempt::ForgedLink);
         }
         Trouble::Fault(fault)
     })

@@ -3,6 +3,7 @@
 
 mod alarms;
 mod answer;
+mod attempts;
 mod form;
 mod guard;
 mod link;
@@ -11,6 +12,7 @@ mod preflight;
 mod server;
 mod views;
 
+pub use attempts::{Attempt, Attempts, MANY, WITHIN};
 pub use server::{Site, serve};
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Routes and the server's life. Owns which address shows what, and that it ends when it is told to.
 
 use super::answer::{Refusal, blocking, file, page};
+use super::attempts::{Attempt, Attempts};
 use super::{alarms, form, guard, link, live, preflight, views};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
@@ -50,6 +51,7 @@ pub struct Site {
     pub(super) links: Option<Links>,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
+    pub(super) attempts: Arc<Attempts>,
 }
 
 impl Site {
@@ -57,8 +59,8 @@ impl Site {
     /// knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        let (materials, token) = (Arc::default(), guard::new_token());
-        Self { store, printers, materials, zone, clock, rehearsal, links: None, token }
+        let (materials, token, attempts) = (Arc::default(), guard::new_token(), Arc::default());
+        Self { store, printers, materials, zone, clock, rehearsal, links: None, token, attempts }
     }
 
     /// The same, which answers the links in messages.
@@ -67,15 +69,21 @@ impl Site {
         Self { links, ..self }
     }
 
-    /// Notes that somebody tried to act without the right to.
-    pub(super) fn note_stranger(&self, with: &'static str) {
-        tracing::warn!(with, at = %crate::stamp::write(self.clock.now().at), "somebody without the right to tried to act");
-    }
-
     /// The same with the materials that are in force, where the built-in ones are not.
     #[must_use]
     pub fn knowing(self, materials: Arc<Materials>) -> Self {
         Self { materials, ..self }
+    }
+
+    /// The same with a count of what it turns away that others ask too.
+    #[must_use]
+    pub fn counting(self, attempts: Arc<Attempts>) -> Self {
+        Self { attempts, ..self }
+    }
+
+    /// Counts what was turned away.
+    pub(super) fn turned_away(&self, attempt: Attempt) {
+        self.attempts.note(attempt, self.clock.now().at);
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
@@ -145,7 +153,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
-        .layer(from_fn_with_state(guard::Names::of(live.site.links.as_ref()), guard::check))
+        .layer(from_fn_with_state((guard::Names::of(live.site.links.as_ref()), Arc::clone(&live.site)), guard::check))
         .with_state(live)
 }
 

@@ -22,6 +22,7 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
         "printer",
         "tool",
         "rule",
+        "priority",
         "raised",
         "returned",
         "state",
@@ -35,6 +36,7 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
             alarm.printer.map_or_else(|| "-".to_owned(), |printer| printer.to_string()),
             alarm.subject.tool.map_or_else(|| "-".to_owned(), |tool| tool.to_string()),
             alarm.subject.rule.word().to_owned(),
+            alarm.priority.to_string(),
             stamp::write(alarm.raised),
             alarm.returned.map_or_else(|| "stands".to_owned(), stamp::write),
             alarm.shelved_until.map_or_else(

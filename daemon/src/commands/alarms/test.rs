@@ -6,7 +6,6 @@ use crate::commands::run::{log_to_stderr, runtime};
 use crate::commands::table::Table;
 use crate::commands::{Failure, output};
 use crate::notify::{Channel, Kind, Message, SendContext, SendFault, Sender};
-use crate::store::Store;
 
 pub(super) fn run(place: &Place, channel: Option<&str>) -> Result<(), Failure> {
     let config = place.needed_config()?;
@@ -18,12 +17,11 @@ pub(super) fn run(place: &Place, channel: Option<&str>) -> Result<(), Failure> {
     }
     // One channel is the log.
     log_to_stderr("warn");
-    let store = Store::open(&place.database(Some(&config))?)?;
     let mut table = Table::new(&["channel", "test message"]);
     let mut failed = Vec::new();
     runtime()?.block_on(async {
         for channel in chosen {
-            let said = match try_out(channel, &store).await {
+            let said = match try_out(channel).await {
                 Ok(()) => "has arrived".to_owned(),
                 Err(fault) => {
                     failed.push(channel.name.as_str());
@@ -40,8 +38,8 @@ pub(super) fn run(place: &Place, channel: Option<&str>) -> Result<(), Failure> {
     Err(Failure::Work(format!("no test message arrived by {}", failed.join(", "))))
 }
 
-async fn try_out(channel: &Channel, store: &Store) -> Result<(), SendFault> {
-    let mut sender = Sender::new(channel, store)?;
+async fn try_out(channel: &Channel) -> Result<(), SendFault> {
+    let mut sender = Sender::beside(channel)?;
     let made = wall_now();
     let key = format!("test-{}", made.as_ms());
     let message = Message { key, kind: Kind::Test, made, notices: Vec::new(), n_dropped: 0 };

@@ -64,7 +64,8 @@ pub(super) fn channels(
     let address = wrongs.keep(raw.address.as_deref().map(|text| base(&key.name("address"), text)).transpose());
     // Said once for all of them, what is wrong with it is also told once.
     let quiet_all = raw.quiet.as_deref().map(|text| hours(&key.name("quiet"), text).map(|_| text));
-    let reading = Reading { around, zone, quiet: wrongs.keep(quiet_all.transpose()).flatten() };
+    let quiet_all = wrongs.keep(quiet_all.transpose());
+    let reading = Reading { around, zone, quiet: quiet_all.flatten() };
     let mut found = Vec::new();
     let webhooks = match &raw.webhook {
         None => Vec::new(),
@@ -89,8 +90,8 @@ pub(super) fn channels(
     let channels = wrongs.keep(together(found));
     let beats = numbered(&key.name("heartbeat"), &raw.heartbeat);
     let heartbeats = wrongs.keep(Wrongs::each(beats.into_iter().map(|(key, raw)| heartbeat(&key, raw, around))));
-    match (address, channels, heartbeats) {
-        (Some(address), Some(channels), Some(heartbeats)) => Ok(Channels { channels, heartbeats, address }),
+    match (address.zip(quiet_all), channels, heartbeats) {
+        (Some((address, _)), Some(channels), Some(heartbeats)) => Ok(Channels { channels, heartbeats, address }),
         _ => Err(wrongs),
     }
 }

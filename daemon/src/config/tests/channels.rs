@@ -175,10 +175,8 @@ fn each_mistake_names_its_key_what_was_found_and_what_would_be_right() {
     for (from, to, key, says) in MISTAKES {
         let text = ALL.replacen(from, to, 1);
         assert_ne!(text, ALL, "{from}");
-        let fault = match read(&text) {
-            Err(ConfigError::Wrong(faults)) if faults.len() == 1 => faults[0].clone(),
-            other => panic!("{other:?} for {to}"),
-        };
+        let Err(ConfigError::Wrong(faults)) = read(&text) else { panic!("no fault for {to}") };
+        let [fault] = faults.as_slice() else { panic!("{faults:?} for {to}") };
         assert_eq!(fault.key, *key, "{fault}");
         assert!(fault.to_string().contains(says) && !fault.to_string().contains("hush"), "{fault} should say {says}");
     }

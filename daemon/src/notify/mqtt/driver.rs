@@ -35,7 +35,8 @@ pub(super) struct Driver {
     channel: String,
     publisher: Publisher,
     topics: Topics,
-    store: Store,
+    /// What stands is read from it. Without one, dwellwatch is not this process: nothing but messages is published.
+    store: Option<Store>,
     /// Why there is no connection.
     trouble: watch::Sender<Option<String>>,
     is_greeted: bool,
@@ -52,7 +53,7 @@ impl Driver {
         channel: String,
         publisher: Publisher,
         topics: Topics,
-        store: Store,
+        store: Option<Store>,
         trouble: watch::Sender<Option<String>>,
     ) -> Self {
         let (doing, waiting, standing, shown) = (None, None, BTreeMap::new(), BTreeMap::new());
@@ -73,10 +74,12 @@ impl Driver {
 
     /// Publishes until its orders end and the broker knows, or can't be told.
     pub(super) async fn run(mut self, mut heard: mpsc::Receiver<Heard>, mut orders: mpsc::Receiver<Order>) {
-        let mut revisions = self.store.revisions();
         let mut look = tokio::time::interval(LOOK_EVERY);
         look.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
-        revisions.mark_changed();
+        let mut revisions = self.store.as_ref().map(Store::revisions);
+        if let Some(revisions) = &mut revisions {
+            revisions.mark_changed();
+        }
         loop {
             self.publish_next();
             tokio::select! {
@@ -91,8 +94,8 @@ impl Driver {
                 },
                 _ = look.tick() => {
                     // A record that is gone moves no more; what it last said stays.
-                    if revisions.has_changed().unwrap_or(false) {
-                        revisions.mark_unchanged();
+                    if let Some(moved) = revisions.as_mut().filter(|moved| moved.has_changed().unwrap_or(false)) {
+                        moved.mark_unchanged();
                         self.look().await;
                     }
                 }
@@ -105,7 +108,7 @@ impl Driver {
             Heard::Connected => {
                 tracing::info!(channel = %self.channel, "connected to the broker");
                 self.trouble.send_replace(None);
-                self.is_greeted = false;
+                self.is_greeted = self.store.is_none();
                 self.shown.clear();
             }
             Heard::Lost(why) => {
@@ -133,11 +136,7 @@ impl Driver {
             Some(Doing::Standing(topic, told)) => {
                 self.shown.insert(topic, told);
             }
-            Some(Doing::Farewell) => {
-                if let Err(why) = self.publisher.leave() {
-                    tracing::debug!(why, "the connection to the broker is cut off");
-                }
-            }
+            Some(Doing::Farewell) => self.leave(),
             None => {}
         }
     }
@@ -157,6 +156,9 @@ impl Driver {
             self.standing.iter().find(|(topic, told)| self.shown.get(*topic) != Some(told))
         {
             (topic.clone(), true, told.clone(), Doing::Standing(topic.clone(), told.clone()))
+        } else if self.is_ending && self.store.is_none() {
+            self.doing = Some(Doing::Farewell);
+            return self.leave();
         } else if self.is_ending {
             (self.topics.daemon(), true, STOPPED.to_owned(), Doing::Farewell)
         } else {
@@ -176,9 +178,16 @@ impl Driver {
         }
     }
 
+    fn leave(&self) {
+        if let Err(why) = self.publisher.leave() {
+            tracing::debug!(why, "the connection to the broker is cut off");
+        }
+    }
+
     /// Looks up what stands.
     async fn look(&mut self) {
-        let (store, topics) = (self.store.clone(), self.topics.clone());
+        let Some(store) = self.store.clone() else { return };
+        let topics = self.topics.clone();
         let looked = tokio::task::spawn_blocking(move || {
             let reader = store.reader()?;
             // Returned after the end of time: those that have not returned.

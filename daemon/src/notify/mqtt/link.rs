@@ -53,7 +53,7 @@ pub(super) enum Wire {
     V5(Box<v5::EventLoop>),
 }
 
-pub(super) fn open(plan: &MqttPlan, will: &str) -> Result<(Publisher, Wire), SendFault> {
+pub(super) fn open(plan: &MqttPlan, will: Option<String>) -> Result<(Publisher, Wire), SendFault> {
     use_ring();
     // A broker ends the older of two connections of one name, so no two may have one. 3.1.1 promises 23 letters.
     let name = format!("dwellwatch{:012x}", rand::rng().random::<u64>() >> 16);
@@ -69,7 +69,9 @@ pub(super) fn open(plan: &MqttPlan, will: &str) -> Result<(Publisher, Wire), Sen
             let mut options = rumqttc::MqttOptions::new(name, &plan.server, plan.port);
             options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_session(true);
             options.set_max_packet_size(INCOMING_BYTES_MAX, OUTGOING_BYTES_MAX);
-            options.set_last_will(LastWill::new(will, GONE, QoS::AtLeastOnce, true));
+            if let Some(topic) = will {
+                options.set_last_will(LastWill::new(topic, GONE, QoS::AtLeastOnce, true));
+            }
             if let Some((user, password)) = login {
                 options.set_credentials(user, password);
             }
@@ -83,7 +85,9 @@ pub(super) fn open(plan: &MqttPlan, will: &str) -> Result<(Publisher, Wire), Sen
             let mut options = v5::MqttOptions::new(name, &plan.server, plan.port);
             options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_start(true);
             options.set_connection_timeout(CONNECT_S);
-            options.set_last_will(LastWill5::new(will, GONE, QoS5::AtLeastOnce, true, None));
+            if let Some(topic) = will {
+                options.set_last_will(LastWill5::new(topic, GONE, QoS5::AtLeastOnce, true, None));
+            }
             if let Some((user, password)) = login {
                 options.set_credentials(user, password);
             }

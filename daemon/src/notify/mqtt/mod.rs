@@ -40,14 +40,14 @@ impl Drop for Task {
 }
 
 impl Mqtt {
-    pub(super) fn new(channel: &str, plan: &MqttPlan, store: &Store) -> Result<Self, SendFault> {
+    pub(super) fn new(channel: &str, plan: &MqttPlan, store: Option<&Store>) -> Result<Self, SendFault> {
         let topics = Topics::new(&plan.topic);
-        let (publisher, wire) = link::open(plan, &topics.daemon())?;
+        let (publisher, wire) = link::open(plan, store.map(|_| topics.daemon()))?;
         // One message is under way at a time.
         let (orders, ordered) = mpsc::channel(1);
         let (told, trouble) = watch::channel(Some("not connected yet".to_owned()));
         let (heard, hearing) = mpsc::channel(1);
-        let driver = Driver::new(channel.to_owned(), publisher, topics, store.clone(), told);
+        let driver = Driver::new(channel.to_owned(), publisher, topics, store.cloned(), told);
         Ok(Self {
             orders,
             trouble,

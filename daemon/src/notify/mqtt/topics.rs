@@ -115,6 +115,8 @@ mod tests {
             priority,
             state,
             acknowledged: None,
+            acknowledged_by: None,
+            shelved_until: None,
             is_right: None,
             cause: "T1 waits.".to_owned(),
             consequence: "It cooks.".to_owned(),

@@ -130,8 +130,9 @@ impl Store {
                 Err(AlarmError::Store(error)) => return Err(error),
                 Err(refused) => return Ok(Err(refused)),
             };
-            pass(Point::WordRecorded);
+            pass(Point::AlarmSaid);
             step.commit()?;
+            pass(Point::AlarmSaidCommitted);
             writer.board.moved();
             waiting.note_quiet(&writer.db)?;
             Ok(Ok(acted))

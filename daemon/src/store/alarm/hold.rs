@@ -4,6 +4,7 @@
 use super::{Refused, Said, hand_over, move_on, number, of_subject};
 use crate::alarm::{Event, State, Subject};
 use crate::entry::PrinterName;
+use crate::points::{Point, pass};
 use crate::store::read::{alarms, holds};
 use crate::store::{AlarmRow, HoldKind, HoldRow, Store, StoreError};
 use dwell_analysis::time::Timestamp;
@@ -110,7 +111,9 @@ impl Store {
             if is_due {
                 let step = writer.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
                 end_due(&step, now)?;
+                pass(Point::HoldsEnded);
                 step.commit()?;
+                pass(Point::HoldsEndedCommitted);
                 writer.board.moved();
             }
             waiting.note_quiet(&writer.db)?;

@@ -23,7 +23,7 @@ impl Quiet {
         Ok(Self { holds: holds(db)?, alarms })
     }
 
-    /// Whether nobody is to be told of an alarm's change.
+    /// Whether a person does not want to be told of an alarm's change.
     pub(in crate::store) fn covers(&self, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> bool {
         let (subject, raised) = alarm.key();
         let is_held = |held: &HoldRow| {
@@ -36,8 +36,8 @@ impl Quiet {
             whose.as_ref() == printer && *of == subject && *at == raised
         };
         match alarm {
-            AlarmEffect::Raised { is_suppressed, .. } => *is_suppressed || self.holds.iter().any(is_held),
-            AlarmEffect::Returned { is_superseded, .. } => *is_superseded || self.alarms.iter().any(is_over),
+            AlarmEffect::Raised { .. } => self.holds.iter().any(is_held),
+            AlarmEffect::Returned { .. } => self.alarms.iter().any(is_over),
         }
     }
 }
