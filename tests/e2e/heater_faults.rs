@@ -6,7 +6,6 @@ use dwell_tests::heaters::{LEARNED, Planted, Raised, SHOWN, Scene, T1, Watched, 
 use dwellwatch::alarm::Rule;
 use dwellwatch::entry::HotEnd;
 use dwellwatch::rehearsal::HeaterFault;
-use dwellwatch::rehearsal::plant::Seat;
 
 /// Each fault at several instants of a job.
 fn found(scene: Scene, planted: &[Planted], instants: &[f64]) {
