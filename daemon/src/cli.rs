@@ -2,7 +2,7 @@
 
 mod alarms;
 
-pub use alarms::{AlarmAct, Alarms};
+pub use alarms::{AlarmAct, AlarmWord, Alarms};
 
 use crate::entry::{Mode, Part, PartEvent, PartReason};
 use crate::export::Format;

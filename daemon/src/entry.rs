@@ -2,7 +2,6 @@
 //! Owns their types and what makes one impossible; knows neither JSON nor SQL.
 
 use dwell_analysis::polymer::{MaterialFacts, Materials};
-use dwell_analysis::thermal;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use std::fmt;
@@ -92,6 +91,17 @@ pub enum JobState {
     Failed,
 }
 
+impl JobState {
+    /// Whether a job is under way.
+    #[must_use]
+    pub const fn is_on(self) -> bool {
+        match self {
+            Self::Heating | Self::Printing | Self::Paused => true,
+            Self::None | Self::Completed | Self::Cancelled | Self::Failed => false,
+        }
+    }
+}
+
 /// How a print ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum PrintEnd {
@@ -128,7 +138,9 @@ macro_rules! words {
 }
 pub(crate) use words;
 // Here, so that it finds the words.
+mod heater_fact;
 mod job_file;
+pub use heater_fact::HeaterFact;
 pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};
 
 words!(HotEnd { Separate = "separate", Shared = "shared" });
@@ -427,23 +439,6 @@ pub struct Outcome {
     pub note: Option<String>,
 }
 
-/// What is known of a tool's heater from an instant on.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HeaterFact {
-    /// From when on.
-    pub at: Timestamp,
-    /// Whose.
-    pub tool: ToolNumber,
-    /// Its parameters.
-    pub heater: thermal::Heater,
-    /// What it takes for its surroundings beside the bed and neighbour that it usually has.
-    pub surroundings: Celsius,
-    /// How much longer than by these parameters a climb may take, as a share: the upper end of its 90 % interval.
-    pub heating_spread: f64,
-    /// Steps that it was fitted to.
-    pub n: usize,
-}
-
 /// One thing that enters the path for a printer.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Entry {
@@ -457,4 +452,6 @@ pub enum Entry {
     Outcome(Outcome),
     /// The job file of the print that is on.
     JobFile(JobFile),
+    /// What is known of a heater.
+    Heater(HeaterFact),
 }

@@ -140,6 +140,17 @@ pub struct AlarmJson {
     returned: Option<String>,
     priority: &'static str,
     state: &'static str,
+    /// When a person acknowledged it first, and who.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    acknowledged: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    acknowledged_by: Option<String>,
+    /// Absent unless it is shelved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shelved_until: Option<String>,
+    /// Whether it was rightly raised: `right` or `false`, as a person said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    marked: Option<&'static str>,
     cause: String,
     consequence: String,
     action: String,
@@ -233,6 +244,10 @@ impl From<&AlarmRow> for AlarmJson {
             returned: row.returned.map(stamp::write),
             priority: row.priority.word(),
             state: row.state.word(),
+            acknowledged: row.acknowledged.map(stamp::write),
+            acknowledged_by: row.acknowledged_by.clone(),
+            shelved_until: row.shelved_until.map(stamp::write),
+            marked: row.is_right.map(|is_right| if is_right { "right" } else { "false" }),
             cause: row.cause.clone(),
             consequence: row.consequence.clone(),
             action: row.action.clone(),

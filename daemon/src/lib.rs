@@ -19,6 +19,7 @@ pub mod host;
 pub mod jobfile;
 pub mod journal;
 pub mod json;
+pub mod links;
 pub mod notify;
 pub mod pipeline;
 pub mod points;

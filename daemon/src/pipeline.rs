@@ -41,7 +41,7 @@ impl Pipeline {
     }
 
     fn knowing(materials: Arc<Materials>, hot_end: HotEnd, settings: Vec<Settings>, rules: Arc<Rulebook>) -> Self {
-        let ledger = Ledger::new(rules, Arc::clone(&materials), &settings);
+        let ledger = Ledger::new(hot_end, rules, Arc::clone(&materials));
         Self { tracker: Tracker::knowing(materials, hot_end, settings), ledger }
     }
 
@@ -52,8 +52,12 @@ impl Pipeline {
         let mut pipeline = Self::knowing(materials, hot_end, resume.settings, rules);
         let mut changes = resume.changes.iter().peekable();
         let mut files = resume.job_files.iter().peekable();
+        let mut facts = resume.heaters.iter().peekable();
         for reading in resume.readings {
-            // Settings come before the reading of their instant, job files after it.
+            // Settings come before the reading of their instant, job files and what is known of heaters after it.
+            while let Some(fact) = facts.next_if(|fact| fact.at < reading.at) {
+                pipeline.know(fact);
+            }
             while let Some(file) = files.next_if(|file| file.at < reading.at) {
                 pipeline.tracker.plan(file);
             }
@@ -61,6 +65,9 @@ impl Pipeline {
                 pipeline.set(change);
             }
             pipeline.read(reading);
+        }
+        for fact in facts {
+            pipeline.know(fact);
         }
         for file in files {
             pipeline.tracker.plan(file);
@@ -75,10 +82,10 @@ impl Pipeline {
     /// Takes over changed settings.
     pub fn set(&mut self, change: &SettingsChange) {
         self.tracker.set(change);
-        self.ledger.set(change);
     }
 
-    /// Takes over what is known of a heater from now on.
+    /// Takes over what is known of a heater from now on. It must be in the record already, with the instant of
+    /// [`Self::newest`].
     pub fn know(&mut self, fact: &HeaterFact) {
         self.ledger.know(fact);
     }
@@ -111,11 +118,10 @@ impl Pipeline {
                 Effect::ContactRegained { since, at } => {
                     after_gap = true;
                     // A silence that nobody was there to notice is found now; the alarm has come and gone with it.
-                    alarms.extend((*at - *since > SILENCE_MAX).then(|| self.ledger.silent(*since)).flatten());
-                    alarms.extend(self.ledger.heard(*at));
+                    alarms.extend((*at - *since > SILENCE_MAX).then(|| self.ledger.silent(*since, *at)).flatten());
                 }
                 Effect::Sample { reading, tools } => {
-                    alarms.extend(self.ledger.weigh(reading, after_gap, tools));
+                    alarms.extend(self.ledger.weigh(reading, after_gap, tools, self.tracker.in_force()));
                 }
                 _ => {}
             }
@@ -130,7 +136,8 @@ impl Pipeline {
             Effect::ContactLost { since } => Some(*since),
             _ => None,
         });
-        let alarms = since.and_then(|since| self.ledger.silent(since)).into_iter().collect();
+        let since = since.or_else(|| self.ledger.silent_since());
+        let alarms = since.and_then(|since| self.ledger.silent(since, now)).into_iter().collect();
         Step { effects, alarms }
     }
 
@@ -144,17 +151,17 @@ impl Pipeline {
         Step { effects: Vec::new(), alarms: self.ledger.let_in(at).into_iter().collect() }
     }
 
-    /// When the silence becomes a gap if nothing is heard; `None` before the first reading and in a gap.
+    /// When a silence is to be looked at next if nothing is heard: when it becomes a gap, then when its alarm is due.
     #[must_use]
     pub fn gap_at(&self) -> Option<Timestamp> {
-        self.tracker.gap_at()
+        self.tracker.gap_at().or_else(|| self.ledger.silence_due())
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::alarm::Rule;
+    use crate::alarm::{Change, Override, Rule, Rules};
     use crate::entry::{CentiCelsius, Heater, Job, JobState};
     use dwell_analysis::units::Seconds;
 
@@ -174,7 +181,12 @@ mod tests {
 
     /// Readings at these seconds, with a look at the silence between them every five seconds or none.
     fn follow(seconds: &[f64], degrees: f64, is_live: bool) -> Step {
-        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
+        follow_by(&Rulebook::default(), seconds, degrees, is_live)
+    }
+
+    fn follow_by(rules: &Rulebook, seconds: &[f64], degrees: f64, is_live: bool) -> Step {
+        let rules = Arc::new(rules.clone());
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], rules);
         let (mut step, mut now) = (Step::default(), 0.0);
         for second in seconds {
             while is_live && now + 5.0 < *second {
@@ -210,5 +222,27 @@ mod tests {
         assert!(back.effects.iter().any(regained), "{:?}", back.effects);
         // Twenty seconds are allowed.
         assert!(follow(&[0.0, 20.0, 40.0], 210.0, true).alarms.is_empty());
+    }
+
+    #[test]
+    fn a_silence_waits_for_its_rule_s_delays_whether_it_is_watched_or_replayed() {
+        let (on_delay, off_delay) = (Some(Seconds::new(60.0)), Some(Seconds::new(2.0)));
+        let change = Change { on_delay, off_delay, ..Change::default() };
+        let later = Override { rule: Rule::HostSilent, printer: None, material: None, change };
+        let rules = Rules { overrides: vec![later], ..Rules::default() }.of_any();
+        // A minute of silence beyond the gap is allowed, and what comes back has to stay for two seconds.
+        let seconds = [0.0, 79.0, 200.0, 201.0, 202.0, 203.0];
+        let [live, replayed] = [true, false].map(|is_live| follow_by(&rules, &seconds, 210.0, is_live));
+        assert_eq!((&live.effects, &live.alarms), (&replayed.effects, &replayed.alarms));
+        let told: Vec<_> = live.alarms.iter().map(|alarm| (alarm.is_raise(), alarm.at())).collect();
+        assert_eq!(told, [(true, START + Seconds::new(159.0)), (false, START + Seconds::new(202.0))]);
+        // A daemon is told when to look.
+        let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::new(rules));
+        pipeline.read(reading(0.0, 210.0));
+        assert_eq!(pipeline.gap_at(), Some(START + Seconds::new(20.0)));
+        assert!(pipeline.silence(START + Seconds::new(20.01)).alarms.is_empty());
+        assert_eq!(pipeline.gap_at(), Some(START + Seconds::new(80.0)));
+        assert_eq!(pipeline.silence(START + Seconds::new(80.01)).alarms.len(), 1);
+        assert_eq!(pipeline.gap_at(), None);
     }
 }

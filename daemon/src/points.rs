@@ -76,17 +76,25 @@ points! {
     FlushCommitted = "flush_committed",
     /// A change of settings, a part or an outcome is recorded, and its caller does not know.
     WordRecorded = "word_recorded",
+    /// What a person said of an alarm is written, and not committed.
+    AlarmSaid = "alarm_said",
+    /// What a person said of an alarm is committed.
+    AlarmSaidCommitted = "alarm_said_committed",
+    /// Shelving whose time is up has ended in what is written, and that is not committed.
+    HoldsEnded = "holds_ended",
+    /// That is committed.
+    HoldsEndedCommitted = "holds_ended_committed",
     /// What was learned is in the record, and its caller does not know.
     LearnedKept = "learned_kept",
     /// A job file is written, and not committed.
     JobFileWritten = "job_file_written",
     /// A job file is committed.
     JobFileCommitted = "job_file_committed",
-    /// A notice is read from the outbox, and not sent.
+    /// A message is made, and not sent.
     NoticeRead = "notice_read",
-    /// The receiver has a notice, and the record does not know.
+    /// The receiver has a message, and the record does not know.
     NoticeSent = "notice_sent",
-    /// A notice is marked as delivered.
+    /// A message is marked as delivered.
     NoticeDelivered = "notice_delivered",
 }
 

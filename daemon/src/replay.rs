@@ -101,6 +101,10 @@ impl<'a> Replay<'a> {
                 self.store.record_settings(printer, &change)
             }
             Entry::Part(change) => self.store.record_part(printer, &change),
+            Entry::Heater(fact) => {
+                follow.pipeline.know(&fact);
+                self.store.record_heater(printer, &fact)
+            }
             Entry::Outcome(outcome) => {
                 // The print that it speaks of may be among the steps that are not committed yet.
                 self.hand_over(printer)?;

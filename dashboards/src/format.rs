@@ -312,6 +312,11 @@ fn stamp(at: Timestamp, zone: &TimeZone, pattern: &str) -> String {
     zoned(at, zone).map_or_else(|| OUT_OF_CALENDAR.to_owned(), |at| at.strftime(pattern).to_string())
 }
 
+/// A small whole number as one that can be measured with.
+pub(crate) fn plain(n: usize) -> f64 {
+    u32::try_from(n).map_or(f64::MAX, f64::from)
+}
+
 /// The value, without the sign of a zero that rounding to `digits` would leave.
 fn unsigned_zero(value: f64, digits: i32) -> f64 {
     if value.abs() * 10_f64.powi(digits) < 0.5 { 0.0 } else { value }

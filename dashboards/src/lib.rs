@@ -4,11 +4,14 @@
 //! or decide anything that an alarm or a study decides.
 
 mod advice;
+mod alarm_figures;
+mod alarms;
 mod chart;
 pub mod format;
 mod heaters;
 mod heatplan;
 mod learn;
+pub mod message;
 mod page;
 mod parts;
 mod plain;
@@ -19,11 +22,14 @@ pub mod view;
 pub mod week;
 
 pub use advice::{AdviceWords, advice_words, render_advice_text};
+pub use alarm_figures::{FigureRow, figure_rows, looked_at, render_alarm_figures_text, rests_on};
+pub use alarms::{SAID_MAX, SHELVE_FOR};
 pub use heaters::render_heaters_text;
 pub use heatplan::render_heatplan_text;
 pub use learn::render_learned_text;
 pub use page::{
-    LIVE_SCRIPT, STYLE, render_message, render_now, render_now_fragment, render_preflight, render_print, render_prints,
+    LIVE_SCRIPT, STYLE, render_alarms, render_link, render_link_message, render_message, render_now,
+    render_now_fragment, render_preflight, render_print, render_prints,
 };
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;

@@ -6,15 +6,16 @@ mod sample;
 
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
-    Contact, DayCounts, DayRecord, DoingNow, NowView, PreflightCame, PreflightView, PrintsView, SpreadView, Unwritten,
+    Contact, DayCounts, DayRecord, DoingNow, LinkStage, NowView, PreflightCame, PreflightView, PrintsView, SpreadView,
+    Unwritten,
 };
 use dwell_dashboards::{
-    LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_message, render_now, render_preflight, render_preflight_text,
-    render_print, render_prints, render_report_html, render_report_text,
+    LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_alarms, render_link, render_message, render_now, render_preflight,
+    render_preflight_text, render_print, render_prints, render_report_html, render_report_text,
 };
+use sample::ahead::{preflight, preflight_page};
 use sample::{
-    HOSTILE, at, calm, first_week, frame, in_contact, now, preflight, preflight_page, print, print_row, printer,
-    report, tool, troubled, waiting,
+    HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
 };
 
 fn list(name: &str) -> PrintsView {
@@ -43,6 +44,8 @@ fn documents() -> Vec<(&'static str, String)> {
         ("preflight", render_preflight(&preflight_page(PreflightCame::Read(Box::new(preflight(HOSTILE)))))),
         ("preflight refused", render_preflight(&preflight_page(PreflightCame::Refused(HOSTILE.to_owned())))),
         ("message", render_message(HOSTILE, HOSTILE)),
+        ("alarms", render_alarms(&sample::alarms::page(HOSTILE))),
+        ("link", render_link(&sample::alarms::link(LinkStage::Asks))),
         ("report", render_report_html(&report(HOSTILE))),
     ]
 }
@@ -266,6 +269,9 @@ fn every_document_can_be_looked_at() {
             "silent.html",
             render_now(&now(vec![troubled(silent, vec![tool(1, waiting(), 22.8)])], vec![sample::silent_alarm()])),
         ),
+        ("alarms.html", render_alarms(&sample::alarms::page("Ada"))),
+        ("link.html", render_link(&sample::alarms::link(LinkStage::Asks))),
+        ("linked.html", render_link(&sample::alarms::link(LinkStage::Done))),
         ("prints.html", render_prints(&list("lantern.gcode"))),
         ("print.html", render_print(&print("lantern.gcode"))),
         ("message.html", render_message("No such print", "There is no print 41.")),

@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 #![expect(clippy::print_stdout, reason = "it says how many deaths there were, and where")]
 
+mod alarms;
 mod learned;
 mod notices;
 mod record;
@@ -111,7 +112,7 @@ fn passes_to_die_at(n: u32, rng: &mut impl Rng) -> BTreeSet<u32> {
 fn death_at_any_place_loses_nothing_that_had_returned_and_the_rest_comes_to_the_same_rows() {
     let seed = u64::try_from(wall_now().as_ms()).unwrap();
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let (mut reached, mut n_deaths) = ([&notices::PLACES[..], &learned::PLACES].concat(), 0);
+    let (mut reached, mut n_deaths) = ([&alarms::PLACES[..], &notices::PLACES, &learned::PLACES].concat(), 0);
     for way in [Way::Live, Way::Replayed] {
         let folder = tempfile::tempdir().unwrap();
         let whole = Whole::record(folder.path(), way);
@@ -159,6 +160,8 @@ fn is_inside(point: Point) -> bool {
         | Point::SamplesBegun
         | Point::SamplesWritten
         | Point::FlushWritten
+        | Point::AlarmSaid
+        | Point::HoldsEnded
         | Point::JobFileWritten => true,
         Point::MigrationCommitted
         | Point::TakeUpCommitted
@@ -171,6 +174,8 @@ fn is_inside(point: Point) -> bool {
         | Point::SamplesCommitted
         | Point::FlushCommitted
         | Point::WordRecorded
+        | Point::AlarmSaidCommitted
+        | Point::HoldsEndedCommitted
         | Point::LearnedKept
         | Point::JobFileCommitted
         | Point::NoticeRead

@@ -67,7 +67,7 @@ fn dies_at(point: Point) -> Vec<Came> {
     daemon.restart();
     let delivered = || {
         let db = rusqlite::Connection::open(daemon.db()).unwrap();
-        let sql = "SELECT count(*) = 1 AND count(delivered_ms) = 1 FROM outbox";
+        let sql = "SELECT count(*) = 1 AND count(settled_ms) = 1 FROM outbox";
         db.query_row(sql, [], |row| row.get::<_, bool>(0)).unwrap()
     };
     assert!(eventually(PATIENCE, delivered), "{point:?}: {}", daemon.log());

@@ -4,8 +4,10 @@
 
 use dwell_analysis::units::Seconds;
 use dwell_tests::advised::advise;
+use dwell_tests::alarmed::alarm;
 use dwell_tests::engine::{self, Found};
 use dwell_tests::tables::{Bounds, Cell, Row, recorded};
+use dwellwatch::entry::PrinterName;
 use dwellwatch::stamp;
 use dwellwatch::store::{Keep, Reader, Store};
 use serde_json::{Map, Value, json};
@@ -138,7 +140,8 @@ fn in_folders(rows: &[Row], form: &str) -> Vec<Row> {
     let mut rows = rows.to_vec();
     for row in rows.iter_mut().filter(|_| form == "parquet") {
         // Tables of a print have its start beside their own time.
-        let begins = ["started", "began", "at", "first_said", "adopted"].iter().find_map(|name| row.get(*name));
+        let begins =
+            ["started", "began", "at", "first_said", "adopted", "raised"].iter().find_map(|name| row.get(*name));
         let Some(Cell::Time(begins)) = begins else { unreachable!("a row without a time: {row:?}") };
         let month = stamp::write(*begins)[..7].to_owned();
         row.insert("month".to_owned(), Cell::Text(month));
@@ -180,7 +183,12 @@ fn an_engine_that_is_not_ours_reads_every_value_back_in_both_forms() {
         "UPDATE span SET ooze_mm3 = 9e999 WHERE began_ms = (SELECT min(began_ms) FROM span WHERE ooze_mm3 IS NOT NULL)",
     );
     let months = ["2026-02-27T12:00:00Z", "2026-03-31T23:59:59.5Z"].map(|at| stamp::parse(at).unwrap());
-    advise(&Store::open(&bench.path("bench.db")).unwrap(), &[BENCH, ATTIC], months, NOTE);
+    let store = Store::open(&bench.path("bench.db")).unwrap();
+    advise(&store, &[BENCH, ATTIC], months, NOTE);
+    for (printer, at) in [BENCH, ATTIC].into_iter().zip(months) {
+        alarm(&store, &PrinterName::new(printer).unwrap(), at, NOTE);
+    }
+    drop(store);
     let whole = Bounds::default();
     let of_one = Bounds { printer: Some(ATTIC), ..whole };
     let of_a_time = Bounds { from: Some("2026-03-01T00:00:00Z"), to: Some("2026-04-02T10:00:05+02:00"), ..whole };
@@ -256,8 +264,19 @@ fn files_are_named_by_table_or_by_printer_and_month() {
     let said = bench.does(&["export", "--format", "csv", "--out", "tables"]);
     assert_eq!(
         files(&bench.path("tables")),
-        ["hours", "minutes", "outcomes", "print_tools", "prints", "samples", "spans", "suggestions", "trials"]
-            .map(|table| format!("{table}.csv"))
+        [
+            "alarms",
+            "hours",
+            "minutes",
+            "outcomes",
+            "print_tools",
+            "prints",
+            "samples",
+            "spans",
+            "suggestions",
+            "trials"
+        ]
+        .map(|table| format!("{table}.csv"))
     );
     assert!(said.lines().any(|line| line.split_whitespace().eq(["samples", "38", "1"])), "{said}");
     let prints = fs::read_to_string(bench.path("tables/prints.csv")).unwrap();
@@ -271,7 +290,9 @@ fn files_are_named_by_table_or_by_printer_and_month() {
     for table in ["prints", "print_tools", "spans", "samples"] {
         assert!(["2026-03", "2026-04"].iter().all(|month| found.contains(&wanted(table, month))), "{found:?}");
     }
-    assert_eq!(found.len(), 8, "{found:?}");
+    // Its host fell silent in April, hot.
+    assert!(found.contains(&wanted("alarms", "2026-04")), "{found:?}");
+    assert_eq!(found.len(), 9, "{found:?}");
 }
 
 #[test]

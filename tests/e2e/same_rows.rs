@@ -7,9 +7,10 @@ use std::fs;
 use std::path::Path;
 use std::process::Command;
 
-use dwell_analysis::units::{Millimetres, Seconds};
+use dwell_analysis::thermal::Heater;
+use dwell_analysis::units::{Celsius, Millimetres, Seconds};
 use dwellwatch::entry::{
-    Entry, FileTool, FileTurn, JobFile, JobFileFrom, JobState, PrinterName, Reading, Settings, ToolNumber,
+    Entry, FileTool, FileTurn, HeaterFact, JobFile, JobFileFrom, JobState, PrinterName, Reading, Settings, ToolNumber,
 };
 use dwellwatch::journal::write_line;
 use dwellwatch::rehearsal::Story;
@@ -21,8 +22,8 @@ fn dwellwatch(arguments: &[&str]) {
     assert!(output.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
 }
 
-/// Tables that are a record's own: how its readings are packed, which ends with the process, and its name.
-const OWN: [&str; 2] = ["sample", "identity"];
+/// Tables that are a record's own: how its readings are packed, which ends with the process, its name and its key.
+const OWN: [&str; 3] = ["sample", "identity", "link_key"];
 
 /// Every row of every table, tables by name, rows in order; and every reading.
 fn rows(file: &Path) -> Vec<(String, Vec<Vec<Value>>)> {
@@ -62,6 +63,7 @@ fn a_journal_replayed_into_an_empty_database_gives_equal_rows() {
         // Now and then the host does not tell it.
         reading.tools[1].fan_thousandths = (thousandths % 7 > 0).then_some(thousandths);
     }
+    know_heaters(&mut entries);
     let lines: Vec<String> = entries.iter().map(|entry| write_line(&printer, entry)).collect();
     fs::write(file("told.ndjson"), lines.join("\n")).unwrap();
 
@@ -70,7 +72,7 @@ fn a_journal_replayed_into_an_empty_database_gives_equal_rows() {
     dwellwatch(&["replay", &text("kept.ndjson"), "--db", &text("second.db")]);
 
     let (first, second) = (rows(&file("first.db")), rows(&file("second.db")));
-    for table in ["print", "span", "visit", "tool_change", "readings", "outcome", "settings_change"] {
+    for table in ["print", "span", "visit", "tool_change", "readings", "outcome", "settings_change", "heater_fact"] {
         let n_rows = first.iter().find(|(name, _)| name == table).map_or(0, |(_, rows)| rows.len());
         assert!(n_rows > 0, "the story leaves `{table}` empty: this test would show nothing of it");
     }
@@ -82,6 +84,24 @@ fn a_journal_replayed_into_an_empty_database_gives_equal_rows() {
     let fans = |lines: &mut dyn Iterator<Item = &str>| lines.filter(|line| line.contains("\"fan\":")).count();
     assert_eq!(fans(&mut kept.lines()), fans(&mut lines.iter().map(String::as_str)));
     assert!(kept.contains("\"fan\":0.601}"), "the story's readings are too few");
+}
+
+/// What is found out about heaters: of T1 before anything else, then of T0, and of T1 anew.
+fn know_heaters(entries: &mut Vec<Entry>) {
+    let at_reading = |entries: &[Entry], nth: usize| {
+        let is_reading = |(_, entry): &(usize, &Entry)| matches!(entry, Entry::Reading(_));
+        let (place, entry) = entries.iter().enumerate().filter(is_reading).nth(nth).unwrap();
+        let Entry::Reading(reading) = entry else { unreachable!("it was looked for") };
+        (place, reading.at)
+    };
+    for (nth, tool, spread) in [(0, 1, 0.101), (3000, 0, 0.067), (6000, 1, 0.033)] {
+        let (place, at) = at_reading(entries, nth);
+        let heater = Heater { time_constant: Seconds::new(171.337), ..Heater::HOT_END };
+        let surroundings = Celsius::new(31.25);
+        let tool = ToolNumber::new(tool).unwrap();
+        let fact = HeaterFact { at, tool, heater, surroundings, heating_spread: spread, n: 9 + nth };
+        entries.insert(place + 1, Entry::Heater(fact));
+    }
 }
 
 /// A job file for a print's readings: the turns that the host tells, a short detour now and then between two polls, and,
@@ -146,6 +166,7 @@ fn story_with_job_files(story: &Story) -> (Vec<Entry>, usize) {
         let place = entries.iter().position(after).unwrap() + 1;
         entries.insert(place, Entry::JobFile(file));
     }
+    know_heaters(&mut entries);
     let middle = entries.iter().position(|entry| matches!(entry, Entry::JobFile(_))).unwrap() + 200;
     assert!(matches!(&entries[middle], Entry::Reading(reading) if reading.job.state == JobState::Printing));
     (entries, middle)

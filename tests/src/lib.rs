@@ -3,13 +3,16 @@
 #![expect(clippy::unwrap_used, clippy::missing_panics_doc, reason = "a test may stop")]
 
 pub mod advised;
+pub mod alarmed;
 pub mod crowd;
 pub mod daemon;
 pub mod device;
 pub mod engine;
+pub mod heaters;
 pub mod keyed;
 pub mod memory;
 pub mod page;
+pub mod peers;
 pub mod receiver;
 pub mod shapes;
 pub mod simulated;

@@ -63,6 +63,10 @@ impl<'a> Steps<'a> {
                 self.pipeline.set(&change);
                 self.store.record_settings(&self.printer, &change)?;
             }
+            Entry::Heater(fact) => {
+                self.store.record_heater(&self.printer, &fact)?;
+                self.pipeline.know(&fact);
+            }
             Entry::Part(change) => self.store.record_part(&self.printer, &change)?,
             Entry::Outcome(outcome) => self.store.record_outcome(&self.printer, &outcome)?,
             Entry::JobFile(file) => {

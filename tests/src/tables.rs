@@ -1,6 +1,7 @@
 //! What an export has to hold, worked out from the record alone. Owns no claim.
 
 use crate::advised::{suggestion_rows, trial_rows};
+use crate::alarmed::alarm_rows;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use dwellwatch::entry::{CentiCelsius, Heater, JobFileFrom, PrintEnd, PrinterName, ToolNumber};
@@ -134,6 +135,7 @@ pub fn recorded(reader: &Reader, bounds: Bounds<'_>) -> BTreeMap<&'static str, V
         ("samples", sample_rows(reader, &printers, from, to)),
         ("suggestions", suggestion_rows(reader, &printers, from, to)),
         ("trials", trial_rows(reader, &printers, from, to)),
+        ("alarms", alarm_rows(reader, &printers, from, to)),
         ("minutes", summary_rows(reader, Step::Minute, &printers, from, to)),
         ("hours", summary_rows(reader, Step::Hour, &printers, from, to)),
     ])

@@ -1,204 +1,53 @@
-//! Which alarms stand for one printer, and the rules of a waiting tool: their conditions, delays and deadbands. Delivers
-//! nothing.
+//! Which alarms stand for one printer, and what each reading changes in them. Owns the gates and what is said; when a
+//! rule's condition holds, the rules' own files say. Delivers nothing.
 
-use super::contact::Heat;
+use super::contact::Contact;
 use super::effect::{AlarmEffect, Subject};
+use super::gate::{Gate, Turn};
+use super::heat::Heat;
+use super::heater::Heaters;
 use super::rule::Rule;
-use super::rulebook::{Bound, Rulebook, Tuning};
-use crate::entry::{HeaterFact, Reading, Settings, SettingsChange, ToolNumber};
-use crate::tracker::{Doing, ToolNow};
-use dwell_analysis::polymer::Materials;
+use super::rulebook::{Rulebook, Tuning};
+use super::waiting::Told;
+use crate::entry::{HeaterFact, HotEnd, Reading, Settings, ToolNumber};
+use crate::tracker::ToolNow;
+use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+use dwell_analysis::units::Seconds;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-
-/// How long a condition must be away before its alarm returns: 60 s for temperatures (from memory, usual in alarm
-/// practice).
-const OFF_DELAY: Seconds = Seconds::new(60.0);
-/// The dose must fall under this share of its limit to count as under it.
-const DOSE_DEADBAND: f64 = 0.9;
 
 /// The alarms of one printer.
 #[derive(Clone, Debug)]
 pub struct Ledger {
-    rules: Arc<Rulebook>,
+    pub(super) rules: Arc<Rulebook>,
     materials: Arc<Materials>,
     /// In force, a tool.
     settings: Vec<Settings>,
-    heaters: BTreeMap<ToolNumber, HeaterFact>,
-    hot_for: BTreeMap<ToolNumber, Seconds>,
-    standing: BTreeMap<Subject, Standing>,
+    pub(super) known: BTreeMap<ToolNumber, HeaterFact>,
+    pub(super) heaters: Heaters,
+    watched: BTreeMap<Subject, Watched>,
     last_at: Option<Timestamp>,
+    pub(super) contact: Contact,
+    pub(super) told: Told,
     /// The heaters at the newest reading.
     pub(super) heat: Heat,
 }
 
-#[derive(Clone, Copy, Debug)]
-struct Standing {
-    raised: Timestamp,
-    /// How long the condition has been away, in contact.
-    away: Seconds,
+/// One condition that is watched.
+#[derive(Clone, Copy, Debug, Default)]
+struct Watched {
+    gate: Gate,
+    /// When its alarm was raised, if one stands; a gate may stand without, where a graver alarm speaks for it.
+    said: Option<Timestamp>,
 }
 
-impl Ledger {
-    /// A ledger in which nothing stands.
-    #[must_use]
-    pub fn new(rules: Arc<Rulebook>, materials: Arc<Materials>, settings: &[Settings]) -> Self {
-        Self {
-            rules,
-            materials,
-            settings: settings.to_vec(),
-            heaters: BTreeMap::new(),
-            hot_for: BTreeMap::new(),
-            standing: BTreeMap::new(),
-            last_at: None,
-            heat: Heat::default(),
-        }
-    }
-
-    /// Takes over changed settings.
-    pub fn set(&mut self, change: &SettingsChange) {
-        if let Some(held) = self.settings.get_mut(change.tool.idx()) {
-            held.update(&change.settings);
-        }
-    }
-
-    /// Takes over what is known of a heater from now on.
-    pub fn know(&mut self, fact: &HeaterFact) {
-        self.heaters.insert(fact.tool, *fact);
-    }
-
-    /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
-    pub fn reconcile(&mut self, stored: &[(Subject, Timestamp)]) {
-        self.standing.retain(|subject, standing| stored.contains(&(*subject, standing.raised)));
-        for (subject, raised) in stored {
-            let standing = Standing { raised: *raised, away: Seconds::ZERO };
-            self.standing.entry(*subject).or_insert(standing);
-        }
-    }
-
-    /// Weighs the tools as of one reading. Time in a gap counts neither for nor against.
-    pub fn weigh(&mut self, reading: &Reading, after_gap: bool, tools: &[ToolNow]) -> Vec<AlarmEffect> {
-        let at = reading.at;
-        let lasted = self.last_at.filter(|_| !after_gap).map_or(Seconds::ZERO, |last| at - last);
-        self.last_at = Some(at);
-        self.heat.note(reading);
-        let mut effects = Vec::new();
-        for (idx, tool) in tools.iter().enumerate() {
-            let Some(number) = ToolNumber::new(idx) else { continue };
-            // Nothing told is nothing changed: an alarm neither comes nor goes by it.
-            if tool.doing == Doing::Unknown {
-                continue;
-            }
-            let hot_for = self.count_hot(number, lasted, tool);
-            let over_budget = self.over_budget(number, tool);
-            for (rule, holds) in [
-                (Rule::ResidenceBudget, over_budget),
-                (Rule::IdleHot, hot_for >= self.tuning(Rule::IdleHot, number).on_delay),
-            ] {
-                let subject = Subject { rule, tool: Some(number) };
-                if holds {
-                    effects.extend(self.hold(subject, at, |ledger| ledger.words(number, rule, tool)));
-                } else {
-                    effects.extend(self.away(subject, at, lasted));
-                }
-            }
-        }
-        effects
-    }
-
-    /// The subject's condition holds: raises its alarm unless it stands.
-    pub(super) fn hold(
-        &mut self,
-        subject: Subject,
-        at: Timestamp,
-        words: impl FnOnce(&Self) -> Words,
-    ) -> Option<AlarmEffect> {
-        if let Some(standing) = self.standing.get_mut(&subject) {
-            standing.away = Seconds::ZERO;
-            return None;
-        }
-        let Words { cause, consequence, action } = words(self);
-        self.standing.insert(subject, Standing { raised: at, away: Seconds::ZERO });
-        let (consequence, action) = (consequence.to_owned(), action.to_owned());
-        let tuning =
-            subject.tool.map_or_else(|| self.rules.tuning(subject.rule, None), |tool| self.tuning(subject.rule, tool));
-        let (priority, is_suppressed) = (tuning.priority, self.rules.is_commissioning());
-        Some(AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action })
-    }
-
-    /// The subject's condition has been away for another `lasted`.
-    fn away(&mut self, subject: Subject, at: Timestamp, lasted: Seconds) -> Option<AlarmEffect> {
-        let standing = self.standing.get_mut(&subject)?;
-        standing.away += lasted;
-        if standing.away < OFF_DELAY { None } else { self.end(subject, at) }
-    }
-
-    /// The subject's alarm returns, if it stands.
-    pub(super) fn end(&mut self, subject: Subject, at: Timestamp) -> Option<AlarmEffect> {
-        let Standing { raised, .. } = self.standing.remove(&subject)?;
-        Some(AlarmEffect::Returned { subject, raised, at: at.max(raised), is_superseded: false })
-    }
-
-    /// How a rule is tuned for what that tool holds.
-    fn tuning(&self, rule: Rule, tool: ToolNumber) -> Tuning {
-        self.rules.tuning(rule, self.settings.get(tool.idx()).and_then(|settings| settings.material.as_deref()))
-    }
-
-    /// Over which temperature a tool that waits is too hot: what was set, else its material's lowest print temperature.
-    fn idle_over(&self, tool: ToolNumber) -> (Celsius, CelsiusDelta) {
-        let lowest = || {
-            let settings = self.settings.get(tool.idx()).cloned().unwrap_or_default();
-            settings.facts(&self.materials).print_low.value
-        };
-        match self.tuning(Rule::IdleHot, tool).bound {
-            Bound::Over { at, deadband } => (at.unwrap_or_else(lowest), deadband),
-            Bound::OffBy { .. } | Bound::Share { .. } | Bound::None => (lowest(), CelsiusDelta::new(0.0)),
-        }
-    }
-
-    fn count_hot(&mut self, number: ToolNumber, lasted: Seconds, tool: &ToolNow) -> Seconds {
-        let (over, deadband) = self.idle_over(number);
-        let hot_for = self.hot_for.entry(number).or_insert(Seconds::ZERO);
-        let waits = matches!(tool.doing, Doing::Waiting { .. });
-        match tool.actual {
-            _ if !waits => *hot_for = Seconds::ZERO,
-            Some(actual) if actual >= over => *hot_for += lasted,
-            Some(actual) if actual < over - deadband => *hot_for = Seconds::ZERO,
-            // Inside the deadband, or no temperature told: nothing is known to have changed.
-            Some(_) | None => {}
-        }
-        *hot_for
-    }
-
-    fn over_budget(&self, number: ToolNumber, tool: &ToolNow) -> bool {
-        let stands = self.standing.contains_key(&Subject { rule: Rule::ResidenceBudget, tool: Some(number) });
-        let limit = if stands { tool.limit.get() * DOSE_DEADBAND } else { tool.limit.get() };
-        matches!(tool.doing, Doing::Waiting { .. }) && tool.dose.get() >= limit
-    }
-
-    fn words(&self, tool: ToolNumber, rule: Rule, now: &ToolNow) -> Words {
-        let heat = now.actual.map_or_else(String::new, |actual| format!(" at {:.0} °C", actual.get()));
-        let (cause, consequence) = if rule == Rule::ResidenceBudget {
-            let (dose, limit) = (now.dose.get(), now.limit.get());
-            (
-                format!(
-                    "{tool} waits{heat}; its melt has taken {dose:.0} equivalent min of a residence limit of {limit:.0}."
-                ),
-                "The melt in the nozzle is spent: the next start may jam or string.",
-            )
-        } else {
-            let over = self.idle_over(tool).0.get();
-            let lasting = self.tuning(rule, tool).on_delay.as_minutes();
-            (
-                format!("{tool} has waited over {over:.0} °C for {lasting} min, now{heat}."),
-                "The waiting melt cooks and drools, and the liner above it ages.",
-            )
-        };
-        let action = "Look at the printer; lower the waiting tool's set point, or purge it before its next turn.";
-        Words { cause, consequence, action }
-    }
+/// One reading's place in time.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Moment {
+    pub(super) at: Timestamp,
+    /// Since the reading before; zero after a gap.
+    pub(super) lasted: Seconds,
 }
 
 /// What an alarm says.
@@ -206,4 +55,146 @@ pub(super) struct Words {
     pub(super) cause: String,
     pub(super) consequence: &'static str,
     pub(super) action: &'static str,
+}
+
+impl Ledger {
+    /// A ledger in which nothing stands.
+    #[must_use]
+    pub fn new(hot_end: HotEnd, rules: Arc<Rulebook>, materials: Arc<Materials>) -> Self {
+        Self {
+            rules,
+            materials,
+            settings: Vec::new(),
+            known: BTreeMap::new(),
+            heaters: Heaters::new(hot_end),
+            watched: BTreeMap::new(),
+            last_at: None,
+            contact: Contact::default(),
+            told: Told::default(),
+            heat: Heat::default(),
+        }
+    }
+
+    /// Takes over what is known of a heater from now on.
+    pub fn know(&mut self, fact: &HeaterFact) {
+        self.known.insert(fact.tool, *fact);
+    }
+
+    /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
+    pub fn reconcile(&mut self, stored: &[(Subject, Timestamp)]) {
+        for (subject, watched) in &mut self.watched {
+            if watched.said.take().is_some() && !stored.iter().any(|(own, _)| own == subject) {
+                watched.gate.resume(false);
+                self.told.forget(*subject);
+            }
+        }
+        for (subject, raised) in stored {
+            self.told.keep(*subject, *raised);
+            let watched = self.watched.entry(*subject).or_default();
+            watched.said = Some(*raised);
+            if !watched.gate.stands() {
+                watched.gate.resume(true);
+            }
+        }
+    }
+
+    /// Weighs the printer as of one reading, with the settings that are in force for each tool. Time in a gap counts
+    /// neither for nor against.
+    pub fn weigh<'s>(
+        &mut self,
+        reading: &Reading,
+        after_gap: bool,
+        tools: &[ToolNow],
+        settings: impl Iterator<Item = &'s Settings>,
+    ) -> Vec<AlarmEffect> {
+        self.settings.clear();
+        self.settings.extend(settings.cloned());
+        let at = reading.at;
+        let lasted = self.last_at.filter(|_| !after_gap).map_or(Seconds::ZERO, |last| at - last);
+        let moment = Moment { at, lasted };
+        self.last_at = Some(at);
+        self.heat.note(reading, lasted);
+        self.told.note(reading.job.state);
+        let mut effects = Vec::new();
+        effects.extend(self.heard(moment));
+        for (idx, tool) in tools.iter().enumerate() {
+            let Some(number) = ToolNumber::new(idx) else { continue };
+            effects.extend(self.weigh_waiting(number, tool, moment));
+            effects.extend(self.weigh_liner(number, tool, moment));
+        }
+        effects.extend(self.weigh_heaters(reading, after_gap, tools, moment));
+        effects.extend(self.weigh_printer(reading.job.state, moment));
+        effects
+    }
+
+    /// Holds a condition against its gate: raises its alarm, or lets it return.
+    pub(super) fn follow(
+        &mut self,
+        subject: Subject,
+        is_true: Option<bool>,
+        moment: Moment,
+        words: impl FnOnce(&Self) -> Words,
+    ) -> Option<AlarmEffect> {
+        match self.turn(subject, is_true, moment.lasted) {
+            Turn::None => None,
+            Turn::Raise => {
+                let words = words(self);
+                Some(self.raise(subject, moment.at, words))
+            }
+            Turn::Return => self.end(subject, moment.at, false),
+        }
+    }
+
+    /// Holds a condition against its gate, and says nothing.
+    pub(super) fn turn(&mut self, subject: Subject, is_true: Option<bool>, lasted: Seconds) -> Turn {
+        let tuning = self.tuning(subject);
+        self.watched.entry(subject).or_default().gate.hold(is_true, lasted, &tuning)
+    }
+
+    /// Raises the subject's alarm.
+    pub(super) fn raise(&mut self, subject: Subject, at: Timestamp, words: Words) -> AlarmEffect {
+        let Words { cause, consequence, action } = words;
+        let watched = self.watched.entry(subject).or_default();
+        watched.said = Some(at);
+        if !watched.gate.stands() {
+            watched.gate.resume(true);
+        }
+        let (priority, is_suppressed) = (self.tuning(subject).priority, self.rules.is_commissioning());
+        let (consequence, action) = (consequence.to_owned(), action.to_owned());
+        AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action }
+    }
+
+    /// The subject's alarm returns, if one was said; its gate stays as it is.
+    pub(super) fn end(&mut self, subject: Subject, at: Timestamp, is_superseded: bool) -> Option<AlarmEffect> {
+        let raised = self.watched.get_mut(&subject)?.said.take()?;
+        Some(AlarmEffect::Returned { subject, raised, at: at.max(raised), is_superseded })
+    }
+
+    /// The subject's gate as it is.
+    pub(super) fn gate(&self, subject: Subject) -> Gate {
+        self.watched.get(&subject).map_or_else(Gate::default, |watched| watched.gate)
+    }
+
+    /// How a subject's rule is tuned, for what its tool holds.
+    pub(super) fn tuning(&self, subject: Subject) -> Tuning {
+        let settings = subject.tool.and_then(|tool| self.settings.get(tool.idx()));
+        self.rules.tuning(subject.rule, settings.and_then(|settings| settings.material.as_deref()))
+    }
+
+    /// The figures of what a tool holds.
+    pub(super) fn facts(&self, tool: ToolNumber) -> &MaterialFacts {
+        self.materials.of(self.settings.get(tool.idx()).and_then(|settings| settings.material.as_deref()))
+    }
+}
+
+impl Subject {
+    /// A rule about one tool.
+    pub(super) const fn of_tool(rule: Rule, tool: ToolNumber) -> Self {
+        Self { rule, tool: Some(tool) }
+    }
+
+    /// A rule about the printer as a whole.
+    pub(super) const fn of_printer(rule: Rule) -> Self {
+        Self { rule, tool: None }
+    }
 }

@@ -1,21 +1,21 @@
-//! The words of the record's own alarm: that the disk takes nothing. Owns when it is worth one; who watches the disk
-//! raises it.
+//! The words of the record's own alarm: that the disk takes nothing. Who watches the disk raises it.
 
 use super::effect::{AlarmEffect, Subject};
 use super::rule::{Priority, Rule};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
-
-/// A disk must have taken nothing for this long: longer than another process may hold the record (5 s) and be waited
-/// for, so that only what does not pass by itself calls anyone.
-pub const RECORD_FULL_AFTER: Seconds = Seconds::new(10.0);
 
 /// What it is about.
 pub const RECORD_FULL: Subject = Subject { rule: Rule::RecordFull, tool: None };
 
 /// The alarm that the disk takes nothing: why, since when, and until when the memory lasts, as far as that is known.
 #[must_use]
-pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<&str>) -> AlarmEffect {
+pub fn record_full(
+    at: Timestamp,
+    priority: Priority,
+    why: &str,
+    since: Option<&str>,
+    until: Option<&str>,
+) -> AlarmEffect {
     let since = since.map_or_else(String::new, |since| format!(" since {since}"));
     let cause = format!("The record has not been written{since}: {why}.");
     let lasts = match until {
@@ -29,13 +29,5 @@ pub fn record_full(at: Timestamp, why: &str, since: Option<&str>, until: Option<
         "Make room on the disk of the record, or put right what the cause names. Leave dwellwatch running until \
         this alarm has gone."
             .to_owned();
-    AlarmEffect::Raised {
-        subject: RECORD_FULL,
-        at,
-        priority: Priority::High,
-        is_suppressed: false,
-        cause,
-        consequence,
-        action,
-    }
+    AlarmEffect::Raised { subject: RECORD_FULL, at, priority, is_suppressed: false, cause, consequence, action }
 }

@@ -210,4 +210,17 @@ impl Rule {
             }
         }
     }
+
+    /// Whether it waits until its condition has held, and has been away, for a time. A record that lies aside does not come
+    /// and go.
+    #[must_use]
+    pub const fn has_delays(self) -> bool {
+        !matches!(self, Self::RecordDamaged)
+    }
+
+    /// Whether it can be tuned for what a tool holds: a part's age does not ask.
+    #[must_use]
+    pub const fn knows_material(self) -> bool {
+        matches!(self.concern(), Concern::Tool) && !matches!(self, Self::PartDue)
+    }
 }

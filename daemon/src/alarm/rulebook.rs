@@ -34,6 +34,24 @@ pub enum Bound {
     None,
 }
 
+impl Bound {
+    fn with(self, change: Change) -> Self {
+        let (kelvin, celsius) = (CelsiusDelta::new, Celsius::new);
+        match self {
+            Self::Over { at, deadband } => {
+                Self::Over { at: change.bound.map(celsius).or(at), deadband: change.deadband.map_or(deadband, kelvin) }
+            }
+            Self::OffBy { by, deadband } => {
+                Self::OffBy { by: change.bound.map_or(by, kelvin), deadband: change.deadband.map_or(deadband, kelvin) }
+            }
+            Self::Share { at, deadband } => {
+                Self::Share { at: change.bound.unwrap_or(at), deadband: change.deadband.unwrap_or(deadband) }
+            }
+            Self::None => Self::None,
+        }
+    }
+}
+
 /// How one rule is tuned.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Tuning {
@@ -56,18 +74,21 @@ pub struct Change {
     pub on_delay: Option<Seconds>,
     /// As in [`Tuning`].
     pub off_delay: Option<Seconds>,
-    /// As in [`Tuning`]; of the same kind as the rule's own.
-    pub bound: Option<Bound>,
+    /// What the rule's quantity is held against, in the unit of the rule's own bound: °C, K, or a share.
+    pub bound: Option<f64>,
+    /// The deadband, in the unit of the rule's own: K, or a share.
+    pub deadband: Option<f64>,
 }
 
-/// A change, and for which printer and material; `None` is any. The more specific one wins; printer before material.
+/// A change, and for which printer and material; `None` is any. The more specific one wins: printer and material before
+/// printer, before material, before neither; of two alike the later one in the configuration.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Override {
     /// The rule.
     pub rule: Rule,
     /// The printer.
     pub printer: Option<PrinterName>,
-    /// The material's name, as the tool's settings have it.
+    /// The material's name, as the tool's settings have it, in any case.
     pub material: Option<String>,
     /// What differs.
     pub change: Change,
@@ -88,29 +109,32 @@ impl Rules {
     /// The rules of one printer.
     #[must_use]
     pub fn of(&self, printer: &PrinterName) -> Rulebook {
-        let concerns = |other: &Override| other.printer.as_ref().is_none_or(|named| named == printer);
-        // Stable: of two that are as specific, the later one in the configuration counts.
-        let mut overrides: Vec<Override> = self.overrides.iter().filter(|other| concerns(other)).cloned().collect();
-        overrides.sort_by_key(|other| (other.printer.is_some(), other.material.is_some()));
-        let liners = self.liners.iter().filter(|(named, ..)| named == printer);
-        Rulebook {
-            overrides,
-            is_commissioning: self.commissioning.contains(printer),
-            liners: liners.map(|(_, tool, rating)| (*tool, *rating)).collect(),
-        }
+        self.book(Some(printer))
+    }
+
+    /// The rules of a printer of which nothing of its own is said.
+    #[must_use]
+    pub fn of_any(&self) -> Rulebook {
+        self.book(None)
     }
 
     /// The tuning of a rule about the record, or of a printer as a whole.
     #[must_use]
     pub fn tuning(&self, rule: Rule, printer: Option<&PrinterName>) -> Tuning {
-        let concerns = |other: &&Override| {
-            other.rule == rule
-                && other.material.is_none()
-                && (other.printer.is_none() || other.printer.as_ref() == printer)
-        };
-        let mut found: Vec<&Override> = self.overrides.iter().filter(concerns).collect();
-        found.sort_by_key(|other| other.printer.is_some());
-        found.into_iter().fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
+        self.book(printer).tuning(rule, None)
+    }
+
+    fn book(&self, printer: Option<&PrinterName>) -> Rulebook {
+        let concerns = |other: &Override| other.printer.is_none() || other.printer.as_ref() == printer;
+        // Stable: of two that are as specific, the later one in the configuration counts.
+        let mut overrides: Vec<Override> = self.overrides.iter().filter(|other| concerns(other)).cloned().collect();
+        overrides.sort_by_key(|other| (other.printer.is_some(), other.material.is_some()));
+        let liners = self.liners.iter().filter(|(named, ..)| Some(named) == printer);
+        Rulebook {
+            overrides,
+            is_commissioning: printer.is_some_and(|printer| self.commissioning.contains(printer)),
+            liners: liners.map(|(_, tool, rating)| (*tool, *rating)).collect(),
+        }
     }
 }
 
@@ -127,7 +151,8 @@ impl Rulebook {
     #[must_use]
     pub fn tuning(&self, rule: Rule, material: Option<&str>) -> Tuning {
         let concerns = |other: &&Override| {
-            other.rule == rule && other.material.as_deref().is_none_or(|named| Some(named) == material)
+            let is_held = |named: &str| material.is_some_and(|held| held.trim().eq_ignore_ascii_case(named.trim()));
+            other.rule == rule && other.material.as_deref().is_none_or(is_held)
         };
         self.overrides.iter().filter(concerns).fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
     }
@@ -162,8 +187,10 @@ impl Tuning {
         let minutes = Seconds::minutes;
         match rule {
             // Shares of the residence limit: 10, 25 and 60 of PLA's 60 equivalent minutes (proposals, no source).
-            Rule::ResidenceNote => tuning(Priority::Low, now, minute, share(10.0 / 60.0)),
-            Rule::ResidenceWarn => tuning(Priority::Medium, now, minute, share(25.0 / 60.0)),
+            // A wait that the tool's own turn ends within that time needs nobody, and a note that a warning follows within
+            // it is one call too many: on the rehearsal's eight weeks these delays take 167 of both to 37.
+            Rule::ResidenceNote => tuning(Priority::Low, minutes(10.0), minute, share(10.0 / 60.0)),
+            Rule::ResidenceWarn => tuning(Priority::Medium, minutes(5.0), minute, share(25.0 / 60.0)),
             Rule::ResidenceBudget => tuning(Priority::High, now, minute, share(1.0)),
             // Ten idle minutes are "too long" to those who asked for a time-out (common practice, no source).
             Rule::IdleHot => tuning(Priority::Medium, minutes(10.0), minute, over),
@@ -174,17 +201,15 @@ impl Tuning {
             Rule::HeatLost | Rule::BedLost => tuning(Priority::High, Seconds::new(30.0), minute, off_by(10.0, 3.0)),
             Rule::TempJump | Rule::BedJump => tuning(Priority::High, now, minute, off_by(15.0, 0.0)),
             Rule::TempFrozen | Rule::BedFrozen => tuning(Priority::High, now, minute, Bound::None),
-            Rule::TempDrift => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
-            Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
+            Rule::TempDrift | Rule::DutyUnlike => tuning(Priority::Medium, now, minutes(10.0), Bound::None),
             Rule::OverLiner => tuning(Priority::High, Seconds::new(10.0), minute, over),
-            Rule::HostSilent => tuning(Priority::High, now, now, Bound::None),
+            Rule::HostSilent | Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
             Rule::HostRefuses | Rule::DiskLow | Rule::BackupFailed | Rule::SignInFailures => {
                 tuning(Priority::Medium, now, now, Bound::None)
             }
             Rule::PartDue | Rule::OutcomeMissing => tuning(Priority::Low, now, now, Bound::None),
             // Longer than another process may hold the record (5 s) and be waited for: what does not pass by itself.
             Rule::RecordFull => tuning(Priority::High, Seconds::new(10.0), now, Bound::None),
-            Rule::RecordDamaged => tuning(Priority::High, now, now, Bound::None),
         }
     }
 
@@ -193,7 +218,7 @@ impl Tuning {
             priority: change.priority.unwrap_or(self.priority),
             on_delay: change.on_delay.unwrap_or(self.on_delay),
             off_delay: change.off_delay.unwrap_or(self.off_delay),
-            bound: change.bound.unwrap_or(self.bound),
+            bound: self.bound.with(change),
         }
     }
 }

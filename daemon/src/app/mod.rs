@@ -2,19 +2,22 @@
 //! whole. Owns the tasks and their end; what each does stands in its own room.
 
 mod disk;
+mod holds;
 mod job_file;
 mod renewal;
 mod watch;
 
+use crate::alarm::Rule;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
-use crate::notify::Notifier;
+use crate::links::Links;
+use crate::notify::{self, Pulse, SendFault};
 use crate::pipeline::Pipeline;
-use crate::schedule::{Keeper, Learner, Reporter, Retention};
+use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
-use crate::web::{self, Site};
+use crate::web::{self, Attempts, Site};
 use futures_util::FutureExt;
 use futures_util::future::FusedFuture;
 use renewal::Renewal;
@@ -56,6 +59,14 @@ pub enum AppError {
     /// The dashboard can't be served.
     #[error("dashboard: {0}")]
     Web(#[from] std::io::Error),
+    /// A channel can't be made ready.
+    #[error("channel {channel}: {fault}")]
+    Channel {
+        /// Its name.
+        channel: String,
+        /// Why.
+        fault: SendFault,
+    },
     /// A task ended badly.
     #[error("a task of the daemon ended badly: {0}")]
     Task(#[from] JoinError),
@@ -101,30 +112,42 @@ async fn watch_into(
     let (stop, stopped) = channel::channel(false);
     let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
     let mut clients = Clients::new(DEADLINE);
-    let notices = config.webhook().is_some();
-    for (printer, pipeline) in config.printers().iter().zip(take_up(config, &store, clock)?) {
-        let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock).notifying(notices);
+    let mut heaters = Heaters::new(store.clone(), Arc::clone(clock), config.report().zone.clone());
+    let pulse = Pulse::of(config.printers().len());
+    for (idx, (printer, pipeline)) in config.printers().iter().zip(take_up(config, &store, clock)?).enumerate() {
+        let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock);
+        let watch = watch.notifying(true).beating(idx, &pulse).told_of_heaters(heaters.tell(&printer.name));
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
-    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), notices);
+    tasks.spawn(heaters.run(stopped.clone()));
+    let tuning = |rule| config.rules().tuning(rule, None);
+    let zone = &config.report().zone;
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), zone.clone(), tuning(Rule::RecordFull), true);
     tasks.spawn(disk.run(stopped.clone()));
-    if let Some(webhook) = config.webhook() {
-        let notifier = Notifier::new(webhook.clone(), store.clone(), Arc::clone(clock))?;
-        tasks.spawn(notifier.run(stopped.clone()));
-    }
+    let names = config.printers().iter().map(|printer| printer.name.clone());
+    let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
+    tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
+    notify::spawn(&mut tasks, config.channels(), &config.report().zone, &store, clock, &pulse, &stopped)?;
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
-    let zone = &config.report().zone;
-    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup()).notifying(notices);
+    let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
+        .notifying(true)
+        .tuned(config.rules().clone());
     tasks.spawn(keeper.run(stopped.clone()));
+    let attempts = Arc::new(Attempts::default());
+    let (counted, rules) = (Arc::clone(&attempts), config.rules().clone());
+    let duties = Duties::new(store.clone(), Arc::clone(clock), rules, config.learning(), counted).notifying(true);
+    tasks.spawn(duties.run(stopped.clone()));
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
-    let site =
-        Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal).knowing(config.materials());
+    let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
+        .knowing(config.materials())
+        .counting(attempts)
+        .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 

@@ -5,8 +5,9 @@ use super::{AppError, ended};
 use crate::alarm::Rules;
 use crate::clock::Clock;
 use crate::config::Printer;
-use crate::entry::{JobFile, Settings, SettingsChange, ToolNumber};
+use crate::entry::{HeaterFact, JobFile, Settings, SettingsChange, ToolNumber};
 use crate::host::{Client, Host, Polled, Skew, delay};
+use crate::notify::Pulse;
 use crate::pipeline::{Pipeline, Step};
 use crate::store::{Commit, Known, Reader, Store, StoreError};
 use dwell_analysis::time::Timestamp;
@@ -26,8 +27,12 @@ pub(super) struct Watch {
     store: Store,
     clock: Arc<Clock>,
     notices: bool,
+    /// Where this task says that it goes on, and as which.
+    pulse: Option<(usize, Pulse)>,
     noted: Noted,
     files: Option<Files>,
+    /// What was found out about its heaters and is not in the record yet, the newest word alone.
+    heaters: Option<channel::Receiver<Vec<HeaterFact>>>,
 }
 
 /// The search for the job files of a printer's prints.
@@ -104,13 +109,25 @@ impl Watch {
             store: store.clone(),
             clock: Arc::clone(clock),
             notices: false,
+            pulse: None,
             noted: Noted::default(),
             files: search.map(Files::new),
+            heaters: None,
         }
     }
 
     pub(super) fn notifying(self, notices: bool) -> Self {
         Self { notices, ..self }
+    }
+
+    /// This task says there that it goes on, as the one of that number.
+    pub(super) fn beating(self, task: usize, pulse: &Pulse) -> Self {
+        Self { pulse: Some((task, pulse.clone())), ..self }
+    }
+
+    /// What is told there of its heaters is taken over.
+    pub(super) fn told_of_heaters(self, heaters: channel::Receiver<Vec<HeaterFact>>) -> Self {
+        Self { heaters: Some(heaters), ..self }
     }
 
     pub(super) async fn run(
@@ -155,6 +172,9 @@ impl Watch {
             }
             let hold = polled.hold.map_or(Duration::ZERO, |hold| self.clock.real(Seconds::new(hold.as_secs_f64())));
             due = asked + delay(interval, misses, chance()).max(hold);
+            if let Some((task, pulse)) = &self.pulse {
+                pulse.back_by(*task, due);
+            }
             self.note(stamp.at, &polled);
             if let Some(files) = &mut self.files {
                 files.bytes = polled.job_bytes;
@@ -162,6 +182,7 @@ impl Watch {
             let found = self.follow(&mut pipeline, polled);
             self.keep(found).await?;
             self.seek_file(&mut pipeline).await?;
+            self.learn_heaters(&mut pipeline).await?;
         }
     }
 
@@ -224,6 +245,26 @@ impl Watch {
             }
             Err(error) => Err(error),
         }
+    }
+
+    /// Takes over what was found out about the heaters, from the newest reading on, once it is in the record.
+    async fn learn_heaters(&mut self, pipeline: &mut Pipeline) -> Result<(), StoreError> {
+        let takes = self.store.unwritten().is_none();
+        let (Some(told), Some(at), true) = (&mut self.heaters, pipeline.newest(), takes) else { return Ok(()) };
+        // A sender that is gone has nothing more to tell.
+        if !told.has_changed().unwrap_or(false) {
+            return Ok(());
+        }
+        let facts = told.borrow_and_update().clone();
+        for fact in facts.into_iter().map(|fact| HeaterFact { at, ..fact }) {
+            match self.store.record_heater_async(&self.printer.name, &fact).await {
+                Ok(()) => pipeline.know(&fact),
+                // Tried again with the next poll.
+                Err(error) if error.is_transient() => told.mark_changed(),
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(())
     }
 
     /// When the silence becomes a gap, if that is before the next poll.

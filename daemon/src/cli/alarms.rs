@@ -18,6 +18,29 @@ pub struct Alarms {
 /// What is done about alarms.
 #[derive(Clone, Debug, Subcommand)]
 pub enum AlarmAct {
+    /// Something about one alarm.
+    #[command(flatten)]
+    Word(AlarmWord),
+    /// Send a test message by every channel of the configuration, or by one, and say whether it arrived.
+    Test {
+        /// The channel's name.
+        #[arg(long, value_name = "NAME")]
+        channel: Option<String>,
+    },
+    /// How the alarms did: how many, how soon seen, which chatter or stand, which were false.
+    Figures {
+        /// Over so many days before the record's newest reading.
+        #[arg(long, value_name = "DAYS", default_value_t = 30, value_parser = clap::value_parser!(u32).range(1..=3650))]
+        days: u32,
+        /// One JSON document.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// What a person says of one alarm.
+#[derive(Clone, Debug, Subcommand)]
+pub enum AlarmWord {
     /// Say that you have seen an alarm.
     Acknowledge {
         /// The alarm's number, as `alarms` lists it.
@@ -80,20 +103,5 @@ pub enum AlarmAct {
         /// Who you are [default: your user name].
         #[arg(long, value_name = "NAME")]
         by: Option<String>,
-    },
-    /// Send a test message by every channel of the configuration, or by one, and say whether it arrived.
-    Test {
-        /// The channel's name.
-        #[arg(long, value_name = "NAME")]
-        channel: Option<String>,
-    },
-    /// How the alarms did: how many, how soon seen, which chatter or stand, which were false.
-    Figures {
-        /// Over so many days before the record's newest reading.
-        #[arg(long, value_name = "DAYS", default_value_t = 30, value_parser = clap::value_parser!(u32).range(1..=3650))]
-        days: u32,
-        /// One JSON document.
-        #[arg(long)]
-        json: bool,
     },
 }

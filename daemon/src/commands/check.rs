@@ -1,8 +1,8 @@
 //! `check`: the configuration checked, every printer polled once, and what was understood, field by field; then the
-//! materials in use.
+//! materials in use and the alarm rules that were tuned.
 
 use super::table::{Table, or_unknown};
-use super::{Failure, materials, output};
+use super::{Failure, materials, output, tuned};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Printer;
@@ -26,6 +26,7 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
         wanting.extend(missing.into_iter().map(|what| format!("{}: {what}", printer.name)));
     }
     output::text(&materials::shown(&config))?;
+    output::text(&tuned::shown(config.rules()))?;
     if wanting.is_empty() { Ok(()) } else { Err(Failure::Work(wanting.join("; "))) }
 }
 

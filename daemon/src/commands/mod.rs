@@ -33,6 +33,7 @@ mod report_json;
 mod review;
 mod spans;
 mod table;
+mod tuned;
 
 pub use failure::Failure;
 

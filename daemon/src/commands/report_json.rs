@@ -1,5 +1,6 @@
 //! The weekly report as JSON: every number that the HTML shows. Absent means unknown.
 
+use super::alarms::alarm_figures;
 use crate::json::known;
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
@@ -24,6 +25,7 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
         "settings": view.settings.iter().map(settings).collect::<Vec<_>>(),
         "tool_disagreements": view.disagreements,
         "alarms": view.alarms.iter().map(alarm).collect::<Vec<_>>(),
+        "alarm_figures": view.alarm_figures.as_ref().map(alarm_figures),
         "gaps": {"n": view.gaps.n, "total_s": view.gaps.total.get()},
         "refused": view.refused.iter().map(|row| json!({"reason": row.reason, "n": row.n})).collect::<Vec<_>>(),
         "unreported": view.unreported.iter().map(|print| known(json!({
@@ -95,8 +97,9 @@ fn setting<T: Copy>(told: Option<Setting<T>>, number: impl Fn(T) -> f64) -> Opti
 
 fn alarm(row: &AlarmView) -> Value {
     known(json!({
-        "printer": row.printer, "tool": row.tool, "rule": row.rule, "raised": stamp::write(row.raised),
-        "returned": row.returned.map(stamp::write), "cause": row.cause, "consequence": row.consequence,
+        "printer": row.printer, "tool": row.tool, "rule": row.rule, "priority": row.priority, "state": row.state,
+        "raised": stamp::write(row.raised), "returned": row.returned.map(stamp::write),
+        "acknowledged": row.acknowledged.map(stamp::write), "right": row.is_right, "cause": row.cause, "consequence": row.consequence,
         "action": row.action,
     }))
 }

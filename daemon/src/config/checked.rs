@@ -1,14 +1,15 @@
 //! The checked configuration. Owns the defaults and ranges of everything that is not a printer's.
 
-use super::alarm::rules;
+use super::alarm::{overrides, rules};
 use super::fault::{ConfigError, Key, Wrong, Wrongs, one_of, unparsed, within};
 use super::material::materials;
+use super::notify::channels;
 use super::printer::{Printer, printers};
 use super::raw::{RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::Surroundings;
 use crate::alarm::Rules;
 use crate::entry::ToolNumber;
-use crate::host::Address;
+use crate::notify::Channels;
 use crate::store::Keep;
 use crate::study::{Learning, Liners};
 use dwell_analysis::polymer::Materials;
@@ -16,7 +17,6 @@ use jiff::civil::{Time, Weekday};
 use jiff::tz::TimeZone;
 use std::env;
 use std::ffi::OsString;
-use std::fmt;
 use std::fs;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -30,7 +30,7 @@ pub struct Config {
     keep: Keep,
     listen: SocketAddr,
     report: ReportPlan,
-    webhook: Option<Webhook>,
+    channels: Channels,
     rules: Rules,
     learning: Learning,
     materials: Arc<Materials>,
@@ -65,10 +65,6 @@ pub struct ReportPlan {
     /// At which time of that day.
     pub at: Time,
 }
-
-/// Where notices go. Its path and query may hold a key, so only its host is shown.
-#[derive(Clone, PartialEq, Eq)]
-pub struct Webhook(Address);
 
 /// Loopback: the dashboard has no sign-in yet.
 const LISTEN: &str = "127.0.0.1:7870";
@@ -122,27 +118,29 @@ impl Config {
         let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
-        let webhook = wrongs.keep(webhook(&root.name("notify").name("webhook"), raw.notify.webhook.as_deref()));
-        let rules = wrongs.keep(rules(&root.name("alarm"), &raw.alarm));
+        let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
+        let zone = report.as_ref().map_or(TimeZone::UTC, |report| report.zone.clone());
+        let channels = wrongs.keep(channels(&root.name("notify"), &raw.notify, around, &zone));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
         let materials = wrongs.keep(materials(&root.name("material"), &raw.material)).map(Arc::new);
         let keep = wrongs.keep(keep(&root.name("keep"), &raw.keep));
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
-        let told = rules.zip(learning);
-        match (files, listen, report, webhook, told, materials.zip(printers)) {
+        let told = overrides.zip(learning);
+        match (files, listen, report, channels, told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
                 Some(listen),
                 Some(report),
-                Some(webhook),
-                Some((rules, learning)),
+                Some(channels),
+                Some((overrides, learning)),
                 Some((materials, mut printers)),
             ) => {
                 for printer in &mut printers {
                     printer.materials = Arc::clone(&materials);
                 }
-                Ok(Self { store, backup, keep, listen, report, webhook, rules, learning, materials, printers })
+                let rules = rules(overrides, &printers);
+                Ok(Self { store, backup, keep, listen, report, channels, rules, learning, materials, printers })
             }
             _ => Err(wrongs),
         }
@@ -178,10 +176,10 @@ impl Config {
         &self.report
     }
 
-    /// Where notices go.
+    /// The ways to reach a person; the log is always one.
     #[must_use]
-    pub fn webhook(&self) -> Option<&Webhook> {
-        self.webhook.as_ref()
+    pub fn channels(&self) -> &Channels {
+        &self.channels
     }
 
     /// When what becomes an alarm.
@@ -217,26 +215,6 @@ impl Config {
     #[must_use]
     pub fn printers(&self) -> &[Printer] {
         &self.printers
-    }
-}
-
-impl Webhook {
-    /// The whole address, for the request alone.
-    #[must_use]
-    pub fn address(&self) -> &Address {
-        &self.0
-    }
-}
-
-impl fmt::Display for Webhook {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}/••••", self.0.origin())
-    }
-}
-
-impl fmt::Debug for Webhook {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{self}")
     }
 }
 
@@ -302,17 +280,10 @@ fn report(key: &Key, raw: &RawReport, folder: &Path) -> Result<ReportPlan, Wrong
 }
 
 /// `HH:MM`, 24 hours.
-fn time_of_day(text: &str) -> Option<Time> {
+pub(super) fn time_of_day(text: &str) -> Option<Time> {
     let two_digits = |part: &str| (part.len() == 2).then(|| part.parse::<i8>().ok()).flatten();
     let (hour, minute) = text.split_once(':')?;
     Time::new(two_digits(hour)?, two_digits(minute)?, 0, 0).ok()
-}
-
-fn webhook(key: &Key, text: Option<&str>) -> Result<Option<Webhook>, Wrong> {
-    let read = |text| {
-        Address::parse(text).map_err(|fault| Wrong::new(key.clone(), fault.to_string(), "an http or https address"))
-    };
-    Ok(text.map(read).transpose()?.map(Webhook))
 }
 
 fn learning(key: &Key, raw: &RawLearning) -> Result<Learning, Wrong> {

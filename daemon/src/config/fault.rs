@@ -162,6 +162,11 @@ impl Wrongs {
         if wrongs.0.is_empty() { Ok(kept) } else { Err(wrongs) }
     }
 
+    /// Nothing, or what is wrong.
+    pub(super) fn none(self) -> Result<(), Self> {
+        if self.0.is_empty() { Ok(()) } else { Err(self) }
+    }
+
     /// The faults, placed in the file's text.
     pub(super) fn at(self, file: &Path, text: &str) -> ConfigError {
         let mut faults: Vec<Fault> = self.0.into_iter().map(|wrong| wrong.at(file, text)).collect();

@@ -6,12 +6,13 @@ mod checked;
 mod fault;
 mod fields;
 mod material;
+mod notify;
 mod printer;
 mod raw;
 mod search;
 mod secret;
 
-pub use checked::{BackupPlan, Config, ReportPlan, Webhook};
+pub use checked::{BackupPlan, Config, ReportPlan};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;

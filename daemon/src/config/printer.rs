@@ -37,6 +37,8 @@ pub struct Printer {
     pub motion: MotionLimits,
     /// What each tool's liner stands for good, T0 first; `None` where nobody said, as `preflight` takes it then.
     pub liner_max: Vec<Option<Celsius>>,
+    /// It is being set up: its alarms are recorded, and call nobody.
+    pub is_commissioning: bool,
 }
 
 /// Where the files of a printer's jobs are found: in one of these places at least.
@@ -112,6 +114,7 @@ fn printer(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result<Pri
             materials: Arc::default(),
             motion,
             liner_max,
+            is_commissioning: raw.commissioning.unwrap_or(false),
             source: Arc::new(Source { documents, credentials, authority }),
             map: Arc::new(map),
         }),
@@ -191,7 +194,7 @@ fn credentials(key: &Key, raw: &RawPrinter, around: &Surroundings<'_>) -> Result
 /// RFC 7468, section 5: how a certificate begins in PEM.
 const CERTIFICATE: &str = "-----BEGIN CERTIFICATE-----";
 
-fn authority(key: &Key, name: &str, around: &Surroundings<'_>) -> Result<Authority, Wrong> {
+pub(super) fn authority(key: &Key, name: &str, around: &Surroundings<'_>) -> Result<Authority, Wrong> {
     let pem = around.file(key, name)?;
     if !pem.windows(CERTIFICATE.len()).any(|piece| piece == CERTIFICATE.as_bytes()) {
         let found = format!("the file {} has no certificate", around.folder.join(name).display());

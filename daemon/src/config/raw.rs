@@ -1,5 +1,9 @@
 //! The configuration file's shape, unchecked. Every key is here, and no other is taken. Never leaves `config`.
 
+mod notify;
+
+pub(super) use notify::{RawCommand, RawHeartbeat, RawHook, RawMail, RawMqtt, RawNotify, RawWebhook};
+
 use serde::de::value::{MapAccessDeserializer, SeqAccessDeserializer, StrDeserializer};
 use serde::de::{Error, MapAccess, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer};
@@ -69,15 +73,28 @@ pub(super) struct RawReport {
 
 #[derive(Deserialize, Default)]
 #[serde(deny_unknown_fields)]
-pub(super) struct RawNotify {
-    pub(super) webhook: Option<String>,
-}
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields)]
 pub(super) struct RawAlarm {
     pub(super) idle_over_c: Option<f64>,
     pub(super) idle_for_min: Option<f64>,
+    #[serde(default)]
+    pub(super) rule: Vec<RawRule>,
+}
+
+/// Which of the bound's keys it may have is for the check to say.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawRule {
+    pub(super) rule: String,
+    pub(super) printer: Option<String>,
+    pub(super) material: Option<String>,
+    pub(super) priority: Option<String>,
+    pub(super) on_delay_s: Option<f64>,
+    pub(super) off_delay_s: Option<f64>,
+    pub(super) over_c: Option<f64>,
+    pub(super) off_by_k: Option<f64>,
+    pub(super) deadband_k: Option<f64>,
+    pub(super) share: Option<f64>,
+    pub(super) deadband_share: Option<f64>,
 }
 
 #[derive(Deserialize, Default)]
@@ -105,6 +122,7 @@ pub(super) struct RawMaterial {
 pub(super) struct RawPrinter {
     pub(super) name: String,
     pub(super) hot_end: Option<String>,
+    pub(super) commissioning: Option<bool>,
     pub(super) poll_s: Option<f64>,
     pub(super) authority_file: Option<String>,
     #[serde(default)]

@@ -1,13 +1,16 @@
 //! What a configuration comes to, and that each mistake is found and placed.
 
+mod alarm;
+mod channels;
 mod keys;
 mod material;
 
 use super::*;
-use crate::alarm::{Bound, Rule, Tuning};
+use crate::alarm::{Bound, Priority, Rule, Tuning};
 use crate::entry::{HotEnd, JobState, Settings};
 use crate::host::{Query, TimeForm};
 use crate::jobfile::MotionLimits;
+use crate::notify::Way;
 use crate::store::Keep;
 use crate::study::Learning;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
@@ -145,8 +148,7 @@ fn every_key_arrives_where_it_is_meant() {
     let over = Bound::Over { at: Some(Celsius::new(190.0)), deadband: CelsiusDelta::new(3.0) };
     assert_eq!((idle_hot.bound, idle_hot.on_delay), (over, Seconds::new(450.0)));
     assert_eq!(config.learning(), Learning { silence_means_clean: true, accepted_risk: 0.05 });
-    let webhook = config.webhook().unwrap();
-    assert_eq!(webhook.address().as_str(), "http://127.0.0.1:9/hush-path?key=hush-key");
+    assert_eq!(config.channels().channels.len(), 2);
 
     let [printer] = config.printers() else { panic!("one printer") };
     assert_eq!((printer.name.as_str(), printer.poll), ("bench", Duration::from_millis(500)));
@@ -195,7 +197,9 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     assert_eq!((config.report().weekday, config.report().at), (Weekday::Monday, time(6, 0, 0, 0)));
     assert_eq!(config.rules().tuning(Rule::IdleHot, None), Tuning::usual(Rule::IdleHot));
     assert_eq!(config.learning(), Learning { silence_means_clean: false, accepted_risk: 0.1 });
-    assert_eq!(config.webhook(), None);
+    let [log] = config.channels().channels.as_slice() else { panic!("one channel") };
+    assert!(log.name == "log" && matches!(log.way, Way::Log) && log.route.returns && log.route.from == Priority::Low);
+    assert!(config.channels().heartbeats.is_empty() && config.channels().address.is_none());
     let printer = &config.printers()[0];
     assert_eq!(printer.poll, Duration::from_secs(1));
     // With no words of the host's given, the host has to use the program's own.
@@ -205,7 +209,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
 #[test]
 fn no_secret_is_in_what_a_configuration_or_its_faults_show() {
     let config = parse(WHOLE).unwrap();
-    let shown = format!("{config:?} {}", config.webhook().unwrap());
+    let shown = format!("{config:?}");
     assert!(!shown.contains("hush") && shown.contains("x-entry: ••••"), "{shown}");
     for (from, to) in [
         ("\"hush-header\"", "[\"hush-header\"]"),

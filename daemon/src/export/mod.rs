@@ -1,6 +1,7 @@
 //! The record as files that other programs read: tables as CSV, or as Parquet in folders by printer and month. Owns
 //! which tables there are, their columns and how they are laid out; reads the store alone, and decides nothing.
 
+mod alarms;
 mod column;
 mod csv_file;
 mod error;
@@ -53,6 +54,7 @@ const TABLES: &[WriteTable] = &[
     summaries::write_hours,
     suggestions::write,
     trials::write,
+    alarms::write,
 ];
 
 impl<'r> Source<'r> {

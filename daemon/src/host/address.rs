@@ -184,7 +184,7 @@ impl Authority {
         Self(pem.into())
     }
 
-    pub(super) fn pem(&self) -> &[u8] {
+    pub(crate) fn pem(&self) -> &[u8] {
         &self.0
     }
 }

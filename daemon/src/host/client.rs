@@ -216,7 +216,7 @@ fn builder(deadline: Duration) -> reqwest::ClientBuilder {
 }
 
 /// Makes ring the process's TLS provider, unless there is one.
-fn use_ring() {
+pub(crate) fn use_ring() {
     if rustls::crypto::CryptoProvider::get_default().is_some() {
         return;
     }

@@ -20,6 +20,7 @@ mod template;
 pub use address::{Address, AddressFault, Authority, Credentials, Document, HeaderFault, Headers, Query, Source};
 pub use backoff::{DELAY_MAX, delay};
 pub use choice::{StateField, StatePlace, ToolField, ToolPlace};
+pub(crate) use client::use_ring;
 pub use client::{
     Answer, BODY_BYTES_MAX, Client, ClientError, Clients, DEADLINE, Download, FetchError, Question, RETRY_AFTER_MAX,
 };

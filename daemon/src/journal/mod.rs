@@ -2,6 +2,7 @@
 //! from and go to is the commands' business.
 
 mod fault;
+mod heater;
 mod job_file;
 mod lines;
 mod read;

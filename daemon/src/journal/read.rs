@@ -2,7 +2,7 @@
 #![deny(clippy::indexing_slicing, clippy::string_slice)]
 
 use super::fault::{Fault, wrong};
-use super::job_file;
+use super::{heater, job_file};
 use crate::entry::{
     CentiCelsius, Entry, Heater, Job, JobState, Mode, Outcome, Part, PartChange, PartEvent, PartReason, PrinterName,
     Reading, Settings, SettingsChange, Severity, ToolNumber,
@@ -122,7 +122,8 @@ impl Parser {
             "part" => Entry::Part(part(&line, at)?),
             "outcome" => Entry::Outcome(outcome(&line, at)?),
             "job_file" => Entry::JobFile(job_file::read(text, at)?),
-            other => return Err(wrong("kind", other, "reading, settings, part, outcome or job_file")),
+            "heater" => Entry::Heater(heater::read(text, at)?),
+            other => return Err(wrong("kind", other, "reading, settings, part, outcome, job_file or heater")),
         };
         Ok((printer, entry))
     }

@@ -1,5 +1,6 @@
 //! Entry → journal line, without its line end. Absent stays absent.
 
+use super::heater::HeaterLine as HeaterFactLine;
 use crate::entry::{Entry, Heater, JobFile, Outcome, PartChange, PrinterName, Reading, Settings, ToolNumber};
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
@@ -22,6 +23,7 @@ enum Body<'a> {
     Part(PartLine<'a>),
     Outcome(OutcomeLine<'a>),
     JobFile(JobFileLine<'a>),
+    Heater(HeaterFactLine),
 }
 
 #[derive(Serialize)]
@@ -148,6 +150,7 @@ pub fn write_line(printer: &PrinterName, entry: &Entry) -> String {
         Entry::Part(change) => ("part", change.at, Body::Part(part_line(change))),
         Entry::Outcome(outcome) => ("outcome", outcome.at, Body::Outcome(outcome_line(outcome))),
         Entry::JobFile(file) => ("job_file", file.at, Body::JobFile(job_file_line(file))),
+        Entry::Heater(fact) => ("heater", fact.at, Body::Heater(HeaterFactLine::from(fact))),
     };
     let line = Line { kind, printer: printer.as_str(), at: stamp::write(at), body };
     #[expect(clippy::expect_used, reason = "string keys and finite numbers always serialize")]

@@ -1,11 +1,12 @@
 //! The ways to reach a person, as the configuration has them. Owns their shape; how each sends is its own file's.
 
+use super::template::Template;
 use crate::alarm::Priority;
 use crate::config::Secret;
+use crate::host::Authority;
 use jiff::civil::Time;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 use std::time::Duration;
 
 /// All that reaches people.
@@ -69,6 +70,22 @@ pub enum Way {
     Log,
 }
 
+impl Way {
+    /// What no message of a fault may repeat.
+    pub(super) fn secrets(&self) -> Vec<Secret> {
+        match self {
+            Self::Webhook(plan) => {
+                let keys = plan.key.iter().map(|(_, key)| key);
+                [&plan.url].into_iter().chain(plan.headers.values()).chain(keys).cloned().collect()
+            }
+            Self::Mail(MailPlan { login, .. }) | Self::Mqtt(MqttPlan { login, .. }) => {
+                login.iter().map(|(_, password)| password.clone()).collect()
+            }
+            Self::Command(_) | Self::Log => Vec::new(),
+        }
+    }
+}
+
 /// A webhook.
 #[derive(Clone, Debug)]
 pub struct WebhookPlan {
@@ -76,12 +93,12 @@ pub struct WebhookPlan {
     pub url: Secret,
     /// Sent with each request.
     pub headers: BTreeMap<String, Secret>,
-    /// Signs the body (RFC 9421, HMAC-SHA-256), with the key's name.
+    /// Signs the request (RFC 9421, HMAC-SHA-256): the key's name, and the key.
     pub key: Option<(String, Secret)>,
     /// The body's own shape, and its content type; `None` is dwellwatch's JSON.
-    pub template: Option<(String, String)>,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    pub template: Option<(Template, String)>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// A mail server and who is written to.
@@ -99,8 +116,8 @@ pub struct MailPlan {
     pub from: String,
     /// Receivers' addresses.
     pub to: Vec<String>,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// How a mail's way is kept secret.
@@ -129,8 +146,8 @@ pub struct MqttPlan {
     pub login: Option<(String, Secret)>,
     /// First part of every topic.
     pub topic: String,
-    /// Certificates to trust besides the machine's own, PEM.
-    pub authority_file: Option<PathBuf>,
+    /// Trusted besides the machine's own.
+    pub authority: Option<Authority>,
 }
 
 /// A version of MQTT.

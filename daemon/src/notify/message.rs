@@ -1,7 +1,14 @@
-//! What a channel sends at once. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
+//! What a channel sends at once, and what it is told with. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
 
+use super::told::{Told, list};
+use crate::links::Links;
+use crate::stamp;
 use crate::store::Notice;
 use dwell_analysis::time::Timestamp;
+use dwell_dashboards::SAFETY_WORDS;
+use dwell_dashboards::view::MessageChart;
+use jiff::tz::TimeZone;
+use serde_json::{Value, json};
 
 /// Why notices go together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,8 +23,27 @@ pub enum Kind {
     Test,
 }
 
+impl Kind {
+    /// The word that tables and JSON use.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Single => "single",
+            Self::Group => "group",
+            Self::Digest => "digest",
+            Self::Test => "test",
+        }
+    }
+
+    /// The kind of that word, or `None`.
+    #[must_use]
+    pub fn of_word(word: &str) -> Option<Self> {
+        [Self::Single, Self::Group, Self::Digest, Self::Test].into_iter().find(|kind| kind.word() == word)
+    }
+}
+
 /// A message on its way.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Message {
     /// Identifies it for ever, a channel: the receiver sees the same key when it is delivered twice.
     pub key: String,
@@ -27,6 +53,25 @@ pub struct Message {
     pub made: Timestamp,
     /// In order; at least one, but for a test.
     pub notices: Vec<Notice>,
+    /// How many others were dropped since the message before, as more waited than is kept.
+    pub n_dropped: u32,
+}
+
+/// What a message is told with, besides itself. It has to come out the same at each try.
+#[derive(Clone, Debug)]
+pub struct SendContext {
+    /// Makes the links that act on an alarm; `None` without an address that leads here.
+    pub links: Option<Links>,
+    /// The last while of the tool that a single notice speaks of, for those channels that can show it.
+    pub chart: Option<MessageChart>,
+    /// Whose clock the times in a text are told by.
+    pub zone: TimeZone,
+}
+
+impl Default for SendContext {
+    fn default() -> Self {
+        Self { links: None, chart: None, zone: TimeZone::UTC }
+    }
 }
 
 /// Why a message did not arrive.
@@ -37,4 +82,58 @@ pub struct SendFault {
     pub cause: String,
     /// What the receiver asked to wait at least (as with `Retry-After`, RFC 9110).
     pub wait: Option<std::time::Duration>,
+}
+
+impl SendFault {
+    /// A fault whose receiver has not said how long to wait.
+    #[must_use]
+    pub fn new(cause: impl Into<String>) -> Self {
+        Self { cause: cause.into(), wait: None }
+    }
+}
+
+impl Message {
+    /// The JSON that webhooks, brokers and commands are given: a notice by itself as it stands in the outbox, several
+    /// under `notices`.
+    #[must_use]
+    pub fn json(&self, context: &SendContext) -> Value {
+        let mut told = match (self.kind, self.notices.as_slice()) {
+            (Kind::Single, [notice]) => noticed(notice, context),
+            (Kind::Test, _) => json!({ "words": TEST_WORDS }),
+            (Kind::Single | Kind::Group | Kind::Digest, notices) => json!({
+                "n": notices.len(),
+                "notices": notices.iter().map(|notice| noticed(notice, context)).collect::<Vec<_>>(),
+                "safety": SAFETY_WORDS,
+            }),
+        };
+        told["kind"] = self.kind.word().into();
+        told["key"] = self.key.as_str().into();
+        told["made"] = stamp::write(self.made).into();
+        if self.n_dropped > 0 {
+            told["dropped"] = self.n_dropped.into();
+        }
+        told
+    }
+}
+
+/// What a test says.
+pub(super) const TEST_WORDS: &str = "This is a test of dwellwatch's messages. Nothing is the matter.";
+
+/// A notice's body with its key and its links.
+fn noticed(notice: &Notice, context: &SendContext) -> Value {
+    // The outbox takes nothing but objects; what is none is still told, as the text that it is.
+    let mut told = match serde_json::from_str(notice.body()) {
+        Ok(Value::Object(body)) => Value::Object(body),
+        Ok(_) | Err(_) => json!({ "body": notice.body() }),
+    };
+    told["key"] = notice.key().into();
+    let links =
+        context.links.as_ref().zip(Told::of(notice)).and_then(|(links, told)| Some((links, told.links(links)?)));
+    if let Some((all, links)) = links {
+        told["links"] = json!({
+            "page": list(all), "acknowledge": links.acknowledge, "shelve": links.shelve,
+            "until": stamp::write(links.until),
+        });
+    }
+    told
 }

@@ -1,111 +1,109 @@
-//! The webhook: one POST a notice.
+//! A webhook: one POST a message. Owns what counts as arrived, and how long a receiver has.
 
-use crate::app::{AppError, ended};
-use crate::clock::Clock;
-use crate::config::Webhook;
-use crate::host::ClientError;
-use crate::points::{Point, pass};
-use crate::store::{Notice, Store, StoreError};
-use dwell_analysis::units::Seconds;
-use std::sync::Arc;
-use std::time::Duration;
-use tokio::sync::watch;
+use super::channel::WebhookPlan;
+use super::message::{Message, SendContext, SendFault};
+use super::signature::{Parts, sign};
+use super::trust;
+use dwell_analysis::time::Timestamp;
+use reqwest::header::{CONTENT_TYPE, RETRY_AFTER};
+use std::time::{Duration, SystemTime};
 
 /// From connecting to the receiver's answer.
 const DEADLINE: Duration = Duration::from_secs(10);
-/// The longest pause between two tries.
-const PAUSE_MAX: Seconds = Seconds::minutes(10.0);
-/// How often the outbox is looked at when nothing moves the store.
-const LOOK_EVERY: Duration = Duration::from_secs(1);
+/// No receiver holds messages back for longer.
+const WAIT_MAX: Duration = Duration::from_hours(1);
+const JSON: &str = "application/json";
 
-/// Delivers the outbox.
+/// A receiver, ready to be sent to.
 #[derive(Debug)]
-pub struct Notifier {
-    webhook: Webhook,
-    store: Store,
-    clock: Arc<Clock>,
+pub(super) struct Webhook {
+    plan: WebhookPlan,
     http: reqwest::Client,
 }
 
-impl Notifier {
-    /// A notifier for one webhook.
-    ///
-    /// # Errors
-    /// If no HTTP client can be made.
-    pub fn new(webhook: Webhook, store: Store, clock: Arc<Clock>) -> Result<Self, ClientError> {
-        let http = reqwest::Client::builder()
-            .timeout(DEADLINE)
-            .redirect(reqwest::redirect::Policy::none())
-            .no_proxy()
-            .user_agent(concat!("dwellwatch/", env!("CARGO_PKG_VERSION")))
-            .build()
-            .map_err(ClientError::from)?;
-        Ok(Self { webhook, store, clock, http })
+impl Webhook {
+    pub(super) fn new(plan: &WebhookPlan) -> Result<Self, SendFault> {
+        let http = trust::http(DEADLINE, plan.authority.as_ref())?;
+        Ok(Self { plan: plan.clone(), http })
     }
 
-    /// Delivers until the daemon stops; what is left then waits in the store for the next start.
-    ///
-    /// # Errors
-    /// If the store is gone.
-    pub async fn run(self, stopped: watch::Receiver<bool>) -> Result<(), AppError> {
-        let stop = ended(stopped);
-        tokio::pin!(stop);
-        loop {
-            tokio::select! {
-                delivered = self.deliver_due() => match delivered {
-                    // The notice waits in the store; the disk's or another process's trouble may pass.
-                    Err(error) if error.is_transient() => tracing::warn!(%error, "the outbox can't be used"),
-                    other => other?,
-                },
-                () = &mut stop => return Ok(()),
-            }
-            tokio::select! {
-                () = tokio::time::sleep(LOOK_EVERY) => {}
-                () = &mut stop => return Ok(()),
-            }
+    /// Whatever answers other than 2xx is tried again, 4xx too: a receiver that refuses may be set up wrongly for the
+    /// moment, and to drop an alarm for that would be silence.
+    pub(super) async fn send(&self, message: &Message, context: &SendContext) -> Result<(), SendFault> {
+        let request = self.request(message, context)?;
+        let answer = self.http.execute(request).await.map_err(untold)?;
+        if answer.status().is_success() {
+            return Ok(());
         }
+        let wait = answer.headers().get(RETRY_AFTER).and_then(|value| asked_to_wait(value.to_str().ok()?));
+        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait })
     }
 
-    /// Delivers, in order, until nothing waits or the first one has to wait.
-    async fn deliver_due(&self) -> Result<(), StoreError> {
-        while let Some(notice) = self.store.next_notice().await? {
-            let now = self.clock.now().at;
-            if notice.due() > now {
-                return Ok(());
+    fn request(&self, message: &Message, context: &SendContext) -> Result<reqwest::Request, SendFault> {
+        let (body, content_type) = match &self.plan.template {
+            None => (message.json(context).to_string(), JSON),
+            Some((template, content_type)) => {
+                let body = template.render(message, context);
+                let body = body.map_err(|found| SendFault::new(format!("the template can't be filled: {found}")))?;
+                (body, content_type.as_str())
             }
-            pass(Point::NoticeRead);
-            match self.post(&notice).await {
-                Ok(()) => {
-                    pass(Point::NoticeSent);
-                    self.store.delivered(&notice, self.clock.now().at).await?;
-                    pass(Point::NoticeDelivered);
-                }
-                Err(cause) => {
-                    let next = now + pause(notice.attempts());
-                    tracing::warn!(webhook = %self.webhook, key = notice.key(), %cause, "a notice was not delivered");
-                    self.store.postponed(&notice, next).await?;
-                    return Ok(());
-                }
-            }
+        };
+        let mut request = self.http.post(self.plan.url.reveal());
+        for (name, value) in &self.plan.headers {
+            request = request.header(name, value.reveal());
         }
-        Ok(())
-    }
-
-    async fn post(&self, notice: &Notice) -> Result<(), String> {
-        let request = self
-            .http
-            .post(self.webhook.address().as_str())
-            .header("content-type", "application/json")
-            .header("idempotency-key", notice.key())
-            .body(notice.body().to_owned());
-        // The address may hold a key: it is kept out of the error's text.
-        let answer = request.send().await.map_err(|error| error.without_url().to_string())?;
-        if answer.status().is_success() { Ok(()) } else { Err(format!("receiver answers {}", answer.status())) }
+        request = request.header(CONTENT_TYPE, content_type).header("idempotency-key", &message.key);
+        let Some((key_id, secret)) = &self.plan.key else { return request.body(body).build().map_err(untold) };
+        let request = request.body(body.clone()).build().map_err(untold)?;
+        let parts = Parts { path: request.url().path(), content_type, key: &message.key, body: body.as_bytes() };
+        let signed = sign(&parts, key_id, secret.reveal().as_bytes(), now());
+        with(
+            request,
+            [
+                ("content-digest", signed.content_digest),
+                ("signature-input", signed.signature_input),
+                ("signature", signed.signature),
+            ],
+        )
     }
 }
 
-/// The pause after so many failed tries: a second, doubled each time, up to ten minutes.
-fn pause(attempts: u32) -> Seconds {
-    let doubled = 2_u32.checked_pow(attempts).map_or(PAUSE_MAX, |seconds| Seconds::new(f64::from(seconds)));
-    if doubled < PAUSE_MAX { doubled } else { PAUSE_MAX }
+fn with(mut request: reqwest::Request, headers: [(&'static str, String); 3]) -> Result<reqwest::Request, SendFault> {
+    for (name, value) in headers {
+        let value = value.try_into().map_err(|_| SendFault::new("the key's name can't stand in a header"))?;
+        request.headers_mut().insert(name, value);
+    }
+    Ok(request)
+}
+
+/// What went wrong, without the address, which may hold a key.
+#[expect(clippy::needless_pass_by_value, reason = "only an owned error gives its address away")]
+fn untold(error: reqwest::Error) -> SendFault {
+    let what = if error.is_timeout() {
+        format!("no answer within {} s", DEADLINE.as_secs())
+    } else if error.is_connect() {
+        "no connection".to_owned()
+    } else {
+        "the request failed".to_owned()
+    };
+    let mut innermost: &dyn std::error::Error = &error;
+    while let Some(source) = innermost.source() {
+        innermost = source;
+    }
+    // The outermost error's text has the address; the one at the bottom is of the operating system or of TLS.
+    let why = if std::error::Error::source(&error).is_some() { format!(": {innermost}") } else { String::new() };
+    SendFault::new(what + &why)
+}
+
+/// When a request is signed is of the receiver's clock, which knows no other timeline than the machine's.
+fn now() -> Timestamp {
+    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH).unwrap_or_default();
+    Timestamp::from_ms(i64::try_from(since.as_millis()).unwrap_or(i64::MAX))
+}
+
+/// How long `Retry-After` asks to wait (RFC 9110, section 10.2.3): seconds, or until a date.
+fn asked_to_wait(value: &str) -> Option<Duration> {
+    let seconds = value.trim().parse().ok().map(Duration::from_secs);
+    let until = || httpdate::parse_http_date(value).ok()?.duration_since(SystemTime::now()).ok();
+    Some(seconds.or_else(until)?.min(WAIT_MAX))
 }

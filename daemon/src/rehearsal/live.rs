@@ -1,8 +1,9 @@
 //! The printer that the demo shows at work: one job after another for ever. Owns the order of its turns, chosen so
 //! that something is to be seen within the first simulated minutes.
 
+use super::broken::HeaterFault;
 use super::gcode::{JobPlan, ToolPlan, Visit};
-use super::plant::STEP_S;
+use super::plant::{STEP_S, Seat};
 use super::rig::Rig;
 use crate::entry::{HotEnd, JobState, Reading};
 use dwell_analysis::polymer::Material;
@@ -45,6 +46,17 @@ impl LiveJob {
     #[must_use]
     pub fn text(&self) -> Arc<str> {
         Arc::clone(&self.text)
+    }
+
+    /// The same printer with sensors that are told in so many steps a degree.
+    #[must_use]
+    pub fn with_sensors(self, steps_per_k: f64) -> Self {
+        Self { rig: self.rig.with_sensors(steps_per_k), ..self }
+    }
+
+    /// A heater fails in this way from the newest reading on.
+    pub fn break_heater(&mut self, which: Seat, fault: HeaterFault) {
+        self.rig.break_heater(which, fault);
     }
 
     /// Follows the clock to `now` and takes a reading.

@@ -2,6 +2,7 @@
 //! and one printer live over HTTP. The demo and the tests run the real daemon on it. Owns its own physics and its
 //! own hidden truth of what fails; must not be read by anything that learns.
 
+mod broken;
 pub mod calendar;
 pub mod gcode;
 pub mod hazard;
@@ -14,6 +15,7 @@ mod session;
 pub mod shape;
 pub mod story;
 
+pub use broken::HeaterFault;
 pub use host::{Fault, RehearsalHost};
 pub use live::LiveJob;
 pub use shape::Shape;

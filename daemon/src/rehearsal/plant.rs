@@ -1,6 +1,7 @@
 //! The heaters: first order with dead time, a PI controller a heater, neighbours that warm each other. Owns true
 //! temperatures and what a sensor makes of them; what is asked for is the machine's business.
 
+use super::broken::{Broken, HeaterFault};
 use crate::entry::{CentiCelsius, HotEnd};
 use rand::Rng;
 use rand_distr::{Distribution, Normal};
@@ -17,9 +18,10 @@ const BED_SHARE: f64 = 0.05;
 /// Share of full duty that 1 mm3/s of melt takes at 210 °C: 0.44 J/mm3 of a 40 W heater.
 const DUTY_PER_FLOW: f64 = 0.44 / 40.0;
 const FLOW_REFERENCE_K: f64 = 185.0;
-/// Spread of a sensor, K, and the step it is told in.
+/// Spread of a sensor, K.
 const SENSOR_SD: f64 = 0.25;
-const SENSOR_STEPS_PER_K: f64 = 10.0;
+/// A usual sensor is told in tenths of a degree.
+pub const SENSOR_STEPS_PER_K: f64 = 10.0;
 
 /// How one heater behaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,28 +50,34 @@ struct Zone {
     integral: f64,
     duty: f64,
     line: [f64; LINE],
+    broken: Option<Broken>,
+    /// What its controller feels, °C: the temperature, where the sensor is sound.
+    felt: f64,
 }
 
 impl Zone {
     const fn cold() -> Self {
-        Self { temp: AMBIENT_C, integral: 0.0, duty: 0.0, line: [0.0; LINE] }
+        Self { temp: AMBIENT_C, integral: 0.0, duty: 0.0, line: [0.0; LINE], broken: None, felt: AMBIENT_C }
     }
 
     /// `rise_k` is what neighbours and melt add to the temperature that the zone tends to, K.
     fn step(&mut self, facts: Facts, target: f64, rise_k: f64) {
-        self.duty = self.control(facts, target);
+        let felt = self.broken.as_mut().map_or(self.temp, |broken| broken.feel(self.temp));
+        let is_cut = self.broken.is_some_and(|broken| broken.is_cut());
+        self.duty = self.control(facts, if is_cut { 0.0 } else { target }, felt);
         self.line.rotate_right(1);
-        self.line[0] = self.duty;
+        self.line[0] = self.broken.map_or(self.duty, |broken| broken.heat(self.duty));
         let tends_to = AMBIENT_C + rise_k + facts.gain * self.line[facts.delay];
         self.temp = tends_to + (self.temp - tends_to) * (-STEP_S / facts.tau).exp();
+        self.felt = if self.broken.is_some() { felt } else { self.temp };
     }
 
-    fn control(&mut self, facts: Facts, target: f64) -> f64 {
+    fn control(&mut self, facts: Facts, target: f64, felt: f64) -> f64 {
         if target <= 0.0 {
             self.integral = 0.0;
             return 0.0;
         }
-        let error = target - self.temp;
+        let error = target - felt;
         let asked = facts.proportional * error + self.integral;
         // The integral rests while the heater is at a stop: it would wind up and overshoot.
         if (0.0..=1.0).contains(&asked) {
@@ -92,6 +100,31 @@ pub struct Load {
     pub fans: [bool; 2],
     /// Melt through each nozzle, mm3/s.
     pub flows: [f64; 2],
+}
+
+/// Where a heater sits.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Seat {
+    /// In the hot end of that tool.
+    Nozzle(usize),
+    /// Under the bed.
+    Bed,
+}
+
+/// What a sensor is told by.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Told {
+    /// The temperature that it feels, °C.
+    pub felt: f64,
+    /// Whether it tells that to the last digit, without noise.
+    pub is_exact: bool,
+}
+
+impl Told {
+    fn of(zone: &Zone) -> Self {
+        let felt = zone.broken.map_or(zone.felt, |broken| broken.told(zone.felt));
+        Self { felt, is_exact: zone.broken.is_some_and(|broken| broken.is_exact()) }
+    }
 }
 
 /// All heaters of one printer. A shared hot end has a single nozzle zone that both tools read.
@@ -121,12 +154,45 @@ impl Plant {
                 HotEnd::Separate => (load.fans[place], load.flows[place]),
                 HotEnd::Shared => (load.fans.contains(&true), load.flows.iter().sum()),
             };
+            let fan = fan || zone.broken.is_some_and(|broken| broken.is_blown());
             let facts = if fan { NOZZLE_BLOWN } else { NOZZLE_STILL };
             let taken = facts.gain * DUTY_PER_FLOW * flow * (zone.temp - AMBIENT_C) / FLOW_REFERENCE_K;
             let neighbour = NEIGHBOUR * (temps[1 - place] - zone.temp);
             zone.step(facts, load.targets[place], bed_rise + neighbour - taken);
         }
         self.bed.step(BED, load.bed_target, 0.0);
+    }
+
+    /// The heater fails in this way from now on; a shared hot end has the one heater of T0.
+    pub fn break_heater(&mut self, which: Seat, fault: HeaterFault) {
+        let zone = match which {
+            Seat::Nozzle(place) if self.hot_end == HotEnd::Separate && place == 1 => &mut self.nozzles[1],
+            Seat::Nozzle(_) => &mut self.nozzles[0],
+            Seat::Bed => &mut self.bed,
+        };
+        zone.broken = Some(Broken::new(fault, zone.felt));
+    }
+
+    /// What the controllers of the nozzles feel, °C: the true temperatures, where sensors are sound.
+    #[must_use]
+    pub fn felt(&self) -> [f64; 2] {
+        match self.hot_end {
+            HotEnd::Separate => [self.nozzles[0].felt, self.nozzles[1].felt],
+            HotEnd::Shared => [self.nozzles[0].felt; 2],
+        }
+    }
+
+    /// What the nozzles' sensors are told by, before noise.
+    #[must_use]
+    pub fn told(&self) -> [Told; 2] {
+        let second = if self.hot_end == HotEnd::Shared { &self.nozzles[0] } else { &self.nozzles[1] };
+        [Told::of(&self.nozzles[0]), Told::of(second)]
+    }
+
+    /// The same of the bed.
+    #[must_use]
+    pub fn told_bed(&self) -> Told {
+        Told::of(&self.bed)
     }
 
     /// True nozzle temperatures, °C, a tool.
@@ -163,7 +229,7 @@ impl Plant {
     pub fn settle(&mut self, nozzles: [f64; 2], bed: f64) {
         let warm = |zone: &mut Zone, facts: Facts, temp: f64| {
             let duty = ((temp - AMBIENT_C) / facts.gain).clamp(0.0, 1.0);
-            *zone = Zone { temp, integral: duty, duty, line: [duty; LINE] };
+            *zone = Zone { temp, integral: duty, duty, line: [duty; LINE], broken: zone.broken, felt: temp };
         };
         for (zone, temp) in self.nozzles.iter_mut().zip(nozzles) {
             warm(zone, NOZZLE_STILL, temp);
@@ -175,7 +241,7 @@ impl Plant {
     pub fn rest(&mut self, seconds: f64) {
         let cool = |zone: &mut Zone, tau: f64| {
             let temp = AMBIENT_C + (zone.temp - AMBIENT_C) * (-seconds / tau).exp();
-            *zone = Zone { temp, ..Zone::cold() };
+            *zone = Zone { temp, felt: temp, broken: zone.broken, ..Zone::cold() };
         };
         for zone in &mut self.nozzles {
             cool(zone, NOZZLE_STILL.tau);
@@ -184,11 +250,12 @@ impl Plant {
     }
 }
 
-/// What a sensor says of a true temperature: noise, then steps of a tenth of a degree.
+/// What a sensor says of what it feels: noise, then so many steps a degree.
 #[must_use]
-pub fn sensed(truth: f64, rng: &mut impl Rng) -> Option<CentiCelsius> {
-    let noise = Normal::new(0.0, SENSOR_SD).map_or(0.0, |normal| normal.sample(rng));
-    CentiCelsius::nearest(((truth + noise) * SENSOR_STEPS_PER_K).round() / SENSOR_STEPS_PER_K)
+pub fn sensed(told: Told, steps_per_k: f64, rng: &mut impl Rng) -> Option<CentiCelsius> {
+    let drawn = Normal::new(0.0, SENSOR_SD).map_or(0.0, |normal| normal.sample(rng));
+    let noise = if told.is_exact { 0.0 } else { drawn };
+    CentiCelsius::nearest(((told.felt + noise) * steps_per_k).round() / steps_per_k)
 }
 
 #[cfg(test)]
@@ -215,7 +282,9 @@ mod tests {
             assert!((second - 175.0).abs() < 0.3, "{second}");
             assert!((plant.bed() - 60.0).abs() < 0.5, "{}", plant.bed());
             let mut rng = ChaCha8Rng::seed_from_u64(4);
-            let told: Vec<f64> = (0..400).map(|_| sensed(first, &mut rng).unwrap().celsius().get()).collect();
+            let by = Told { felt: first, is_exact: false };
+            let told = (0..400).map(|_| sensed(by, SENSOR_STEPS_PER_K, &mut rng).unwrap().celsius().get());
+            let told: Vec<f64> = told.collect();
             let mean = told.iter().sum::<f64>() / 400.0;
             assert!((mean - first).abs() < 4.0 * SENSOR_SD / 20.0 + 0.05, "{mean}");
         }

@@ -1,8 +1,9 @@
 //! One simulated printer: machine, plant and the melt in each nozzle together. Owns what a poll of it reads and what
 //! each idle gap truly came to; which of the gaps do harm is `hazard`'s.
 
+use super::broken::HeaterFault;
 use super::machine::Machine;
-use super::plant::{Load, Plant, STEP_S, sensed};
+use super::plant::{Load, Plant, SENSOR_STEPS_PER_K, STEP_S, Seat, sensed};
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, Reading};
 use dwell_analysis::polymer::{self, Material, dose_rate};
 use dwell_analysis::time::Timestamp;
@@ -53,6 +54,7 @@ pub struct Rig {
     paused: bool,
     working: Option<usize>,
     sensors: ChaCha8Rng,
+    steps_per_k: f64,
 }
 
 impl Rig {
@@ -70,7 +72,19 @@ impl Rig {
             paused: false,
             working: None,
             sensors: ChaCha8Rng::seed_from_u64(seed),
+            steps_per_k: SENSOR_STEPS_PER_K,
         }
+    }
+
+    /// The same with sensors that are told in so many steps a degree.
+    #[must_use]
+    pub fn with_sensors(self, steps_per_k: f64) -> Self {
+        Self { steps_per_k, ..self }
+    }
+
+    /// A heater fails in this way from now on.
+    pub fn break_heater(&mut self, which: Seat, fault: HeaterFault) {
+        self.plant.break_heater(which, fault);
     }
 
     /// Loads another material: the nozzle is purged.
@@ -126,7 +140,8 @@ impl Rig {
     /// One step of [`STEP_S`]. Returns the gap that a tool change has just ended, if any.
     pub fn step(&mut self) -> Option<Gap> {
         let temps = self.plant.nozzles();
-        let extruded = if self.paused { [0.0; 2] } else { self.machine.step(STEP_S, temps, self.plant.bed()) };
+        let (felt, bed) = (self.plant.felt(), self.plant.told_bed().felt);
+        let extruded = if self.paused { [0.0; 2] } else { self.machine.step(STEP_S, felt, bed) };
         self.plant.step(&Load {
             targets: self.machine.targets(),
             bed_target: self.machine.bed_target(),
@@ -206,8 +221,8 @@ impl Rig {
             fraction_millionths: known.then(|| self.machine.fraction_millionths()),
             byte: known.then(|| u64::try_from(self.machine.byte()).unwrap_or(u64::MAX)),
         };
-        let (temps, duties, targets) = (self.plant.nozzles(), self.plant.duties(), self.machine.targets());
-        let mut told = [sensed(temps[0], &mut self.sensors), sensed(temps[1], &mut self.sensors)];
+        let (felt, duties, targets) = (self.plant.told(), self.plant.duties(), self.machine.targets());
+        let mut told = felt.map(|felt| sensed(felt, self.steps_per_k, &mut self.sensors));
         if self.hot_end == HotEnd::Shared {
             told[1] = told[0];
         }
@@ -218,7 +233,7 @@ impl Rig {
             fan_thousandths: None,
         };
         let tools = (0..2).map(|tool| heater(told[tool], targets[tool], duties[tool])).collect();
-        let bed_actual = sensed(self.plant.bed(), &mut self.sensors);
+        let bed_actual = sensed(self.plant.told_bed(), self.steps_per_k, &mut self.sensors);
         let bed = Some(heater(bed_actual, self.machine.bed_target(), self.plant.bed_duty()));
         Reading { at, after_gap: false, job, active_tool: known.then(|| self.machine.tool()), tools, bed }
     }

@@ -132,6 +132,7 @@ pub const fn at(entry: &Entry) -> Timestamp {
         Entry::Part(change) => change.at,
         Entry::Outcome(outcome) => outcome.at,
         Entry::JobFile(file) => file.at,
+        Entry::Heater(fact) => fact.at,
     }
 }
 

@@ -10,6 +10,42 @@ use std::path::{Path, PathBuf};
 
 /// A copy needs as much room as the database, and the record has to go on beside it.
 const ROOM: u64 = 2;
+/// However small the record is (a proposal, no source).
+const ROOM_MIN: u64 = 200_000_000;
+
+/// The room that a disk has and should have, bytes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Room {
+    /// A folder on that disk.
+    pub(super) folder: PathBuf,
+    /// What is free.
+    pub(super) free: u64,
+    /// What should be.
+    pub(super) needed: u64,
+}
+
+impl Room {
+    /// The room for a database on the disk of a folder: for a copy of it, and for it to grow.
+    pub(super) fn of(database: &Path, folder: &Path) -> io::Result<Self> {
+        let (free, needed) = (free(folder)?, for_copy(database).max(ROOM_MIN));
+        Ok(Self { folder: folder.to_owned(), free, needed })
+    }
+}
+
+/// What a copy of a database needs, and the record beside it.
+fn for_copy(database: &Path) -> u64 {
+    let size = |ending: &str| {
+        let mut path = database.as_os_str().to_owned();
+        path.push(ending);
+        fs::metadata(path).map_or(0, |found| found.len())
+    };
+    (size("") + size("-wal")).saturating_mul(ROOM)
+}
+
+fn free(folder: &Path) -> io::Result<u64> {
+    let found = rustix::fs::statvfs(folder)?;
+    Ok(found.f_bavail.saturating_mul(found.f_frsize))
+}
 
 /// A database's backups.
 #[derive(Clone, Debug)]
@@ -152,15 +188,8 @@ impl Backups {
     }
 
     fn find_room(&self) -> Result<(), BackupError> {
-        let size = |ending: &str| {
-            let mut path = self.database.as_os_str().to_owned();
-            path.push(ending);
-            fs::metadata(path).map_or(0, |found| found.len())
-        };
-        let needed = (size("") + size("-wal")).saturating_mul(ROOM);
-        let found = rustix::fs::statvfs(&self.folder);
-        let found = found.map_err(|error| BackupError::Folder { path: self.folder.clone(), error: error.into() })?;
-        let free = found.f_bavail.saturating_mul(found.f_frsize);
+        let needed = for_copy(&self.database);
+        let free = free(&self.folder).map_err(|error| BackupError::Folder { path: self.folder.clone(), error })?;
         if free >= needed { Ok(()) } else { Err(BackupError::Room { folder: self.folder.clone(), free, needed }) }
     }
 

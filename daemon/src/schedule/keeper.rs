@@ -2,8 +2,9 @@
 //! record that was set aside. Sets nothing aside itself: damage ends it, and the daemon with it begins anew.
 
 use super::backups::{BackupError, Backups};
+use super::duties::{Matter, Matters, settle};
 use super::restore;
-use crate::alarm::{AlarmEffect, Priority, Rule, Subject};
+use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
 use crate::app::{AppError, beside, ended};
 use crate::clock::Clock;
 use crate::config::BackupPlan;
@@ -34,6 +35,7 @@ pub struct Keeper {
     zone: TimeZone,
     backups: Backups,
     notices: bool,
+    rules: Rules,
     /// When each is due next; at once after the start.
     alarm_due: Option<Timestamp>,
     check_due: Option<Timestamp>,
@@ -48,7 +50,14 @@ impl Keeper {
     pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, plan: &BackupPlan) -> Self {
         let backups = Backups::new(store.path(), plan.folder(store.path()), plan.keep);
         let (alarm_due, check_due, backup_due) = (None, None, None);
-        Self { store, clock, zone, backups, notices: false, alarm_due, check_due, backup_due, told: None }
+        let rules = Rules::default();
+        Self { store, clock, zone, backups, notices: false, rules, alarm_due, check_due, backup_due, told: None }
+    }
+
+    /// How its alarms are tuned, where that differs from what is usual.
+    #[must_use]
+    pub fn tuned(self, rules: Rules) -> Self {
+        Self { rules, ..self }
     }
 
     /// Whether its alarms go to the outbox too.
@@ -93,6 +102,7 @@ impl Keeper {
     fn look(&mut self, halt: &Halt) -> Result<(), StoreError> {
         let now = self.clock.now().at;
         let is_due = |due: Option<Timestamp>| due.is_none_or(|due| due <= now);
+        let is_first = self.alarm_due.is_none();
         if is_due(self.alarm_due) {
             self.alarm_due = Some(now + DAY);
             self.settle_alarm(now, halt)?;
@@ -109,12 +119,13 @@ impl Keeper {
             && self.store.reader()?.newest()?.is_some()
         {
             self.backup_due = Some(now + AGAIN_AFTER);
-            self.back_up(today, halt)?;
+            return self.back_up(today, now, halt);
         }
-        Ok(())
+        // After a restart today's may be there already, or none be wanted any more.
+        if is_first { self.settle_backup(None, now) } else { Ok(()) }
     }
 
-    fn back_up(&mut self, today: Date, halt: &Halt) -> Result<(), StoreError> {
+    fn back_up(&mut self, today: Date, now: Timestamp, halt: &Halt) -> Result<(), StoreError> {
         // While a record lies aside, the backups from before are all that is left of it.
         let may_drop = set_aside_of(self.store.path()).is_ok_and(|lying| lying.is_empty());
         let taken = self.backups.take(today, halt).and_then(|copy| {
@@ -123,18 +134,45 @@ impl Keeper {
             Ok(())
         });
         match taken {
-            Ok(()) => self.told = None,
-            Err(BackupError::Store(error @ (StoreError::Halted | StoreError::Damaged { .. }))) => return Err(error),
+            Ok(()) => {
+                self.told = None;
+                self.settle_backup(None, now)
+            }
+            Err(BackupError::Store(error @ (StoreError::Halted | StoreError::Damaged { .. }))) => Err(error),
             Err(error) => {
                 let words = error.to_string();
                 // Tried again by the hour: said once.
                 if self.told.as_ref() != Some(&words) {
                     tracing::error!(error = words, "no daily backup");
-                    self.told = Some(words);
+                    self.told = Some(words.clone());
                 }
+                self.settle_backup(Some(&words), now)
             }
         }
-        Ok(())
+    }
+
+    /// Raises the alarm that there is no backup, for that reason, unless it stands; lets it return without one.
+    fn settle_backup(&self, failed: Option<&str>, now: Timestamp) -> Result<(), StoreError> {
+        let subject = Subject { rule: Rule::BackupFailed, tool: None };
+        // What stands can't be told while changes wait for the disk: it is tried again with the next backup.
+        if self.store.unwritten().is_some() {
+            return Ok(());
+        }
+        let standing =
+            self.store.reader()?.standing_of_record()?.into_iter().map(|(subject, at)| ((None, subject), at));
+        let standing: Vec<_> = standing.collect();
+        let matter = failed.map(|why| Matter {
+            key: (None, subject),
+            cause: format!("The daily backup was not taken: {why}."),
+            consequence: "If the record is damaged, what was recorded since the newest backup is lost.".to_owned(),
+            action: "Put right what the cause names; it is tried again by the hour, and this alarm goes with the next \
+                backup."
+                .to_owned(),
+        });
+        let found = Matters { rule: Rule::BackupFailed, found: Some(matter.into_iter().collect()) };
+        let changes = settle(&standing, vec![found], &self.rules, now);
+        let alarms: Vec<AlarmEffect> = changes.into_iter().map(|(_, alarm)| alarm).collect();
+        if alarms.is_empty() { Ok(()) } else { self.store.commit_own(alarms, self.notices).map(|_| ()) }
     }
 
     /// Raises the alarm while a record lies aside, and lets it return when none does any more.
@@ -176,7 +214,7 @@ impl Keeper {
         };
         let restore::Words { cause, consequence, action } =
             restore::words(self.store.path(), aside, backup.as_deref(), self.backups.folder());
-        let priority = Priority::High;
+        let priority = self.rules.tuning(Rule::RecordDamaged, None).priority;
         Ok(AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action })
     }
 }

@@ -1,8 +1,10 @@
-//! What is due, and doing it: the weekly report, the daily backup, the check of the record, learning anew, letting old
-//! readings go.
+//! What is due, and doing it: the weekly report, the daily backup, the check of the record, learning anew, finding out
+//! about heaters, alarms that no reading raises, letting old readings go.
 
 mod backups;
 mod due;
+mod duties;
+mod heaters;
 mod keeper;
 mod learner;
 mod reporter;
@@ -10,6 +12,8 @@ mod restore;
 mod retention;
 
 pub use due::{day_of, latest, week_due};
+pub use duties::Duties;
+pub use heaters::Heaters;
 pub use keeper::Keeper;
 pub use learner::Learner;
 pub use reporter::Reporter;

@@ -3,7 +3,8 @@
 
 use super::StoreError;
 use super::backlog::{Count, Dropped, Due};
-use super::outbox::write_fates;
+use super::carried::Carried;
+use super::post::write_carried;
 use super::waiting::Waiting;
 use super::writer::Writer;
 use std::time::{Duration, Instant};
@@ -110,14 +111,12 @@ impl Waiting {
     /// Writes what is left when no step waits, and ends the trouble unless one has come meanwhile.
     fn recover(&self, writer: &mut Writer) -> Result<bool, StoreError> {
         writer.flush()?;
-        let fates = self.held().fates.clone();
-        if !fates.is_empty() {
-            let step = writer.db.transaction()?;
-            write_fates(&step, &fates)?;
-            step.commit()?;
+        let carried = self.held().carried.clone();
+        if !carried.is_empty() {
+            write_carried(&mut writer.db, &carried)?;
         }
         let mut held = self.held();
-        held.fates.clear();
+        held.carried = Carried::default();
         if !held.backlog.is_empty() {
             return Ok(true);
         }

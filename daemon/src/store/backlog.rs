@@ -1,9 +1,10 @@
 //! Steps in memory, in order, while the disk takes nothing. Pure: owns what is kept, up to which bound, what goes
 //! first beyond it, and in which order it is to be written; knows no database and no clock.
 
-use super::commit::{Commit, is_over_at_once};
-use super::outbox::{Fate, Notice};
-use crate::alarm::AlarmEffect;
+use super::alarm::{Quiet, is_over_at_once};
+use super::commit::Commit;
+use super::outbox::Notice;
+use crate::alarm::{AlarmEffect, Priority};
 use crate::entry::PrinterName;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
@@ -36,10 +37,14 @@ pub(super) struct Backlog {
     own: VecDeque<Own>,
     /// The alarms of all that waits, in the order in which they came.
     told: VecDeque<Told>,
+    /// How many there have ever been.
+    n_told: u64,
     n_steps: usize,
     next_seq: u64,
     pub(super) n_dropped: Dropped,
     lost: HashMap<PrinterName, (Timestamp, Timestamp)>,
+    /// What nobody is to hear of.
+    pub(super) quiet: Quiet,
 }
 
 /// What the bound has cost.
@@ -78,7 +83,16 @@ struct Told {
     seq: u64,
     printer: Option<PrinterName>,
     alarm: AlarmEffect,
-    notice: Option<Notice>,
+    call: Call,
+}
+
+/// Whether a change calls somebody.
+#[derive(Clone, Debug)]
+enum Call {
+    Nobody,
+    /// Its notice is not made yet: the record is to be asked.
+    Unmade,
+    With(Notice),
 }
 
 /// What is to be written next, in one transaction, and up to which step of its printer that goes.
@@ -104,17 +118,19 @@ impl Backlog {
             queues: BTreeMap::new(),
             own: VecDeque::new(),
             told: VecDeque::new(),
+            n_told: 0,
             n_steps: 0,
             next_seq: 0,
             n_dropped: Dropped::default(),
             lost: HashMap::new(),
+            quiet: Quiet::default(),
         }
     }
 
-    /// Sets a step down behind all that waits of its printer; `record` is the word of the record in notices' keys.
-    pub(super) fn push(&mut self, record: &str, commit: Commit) {
+    /// Sets a step down behind all that waits of its printer.
+    pub(super) fn push(&mut self, commit: Commit) {
         let seq = self.seq();
-        self.tell(seq, record, Some(&commit.printer), &commit.alarms, commit.notices);
+        self.tell(seq, Some(&commit.printer), &commit.alarms, commit.notices);
         let printer = commit.printer.clone();
         let queue = self.queues.entry(printer.clone()).or_default();
         let is_plain = !commit.has_events();
@@ -136,9 +152,9 @@ impl Backlog {
     }
 
     /// Sets alarms of the record itself down.
-    pub(super) fn push_own(&mut self, record: &str, alarms: Vec<AlarmEffect>, notices: bool) {
+    pub(super) fn push_own(&mut self, alarms: Vec<AlarmEffect>, notices: bool) {
         let seq = self.seq();
-        self.tell(seq, record, None, &alarms, notices);
+        self.tell(seq, None, &alarms, notices);
         if !alarms.is_empty() {
             self.own.push_back(Own { seq, alarms, notices });
         }
@@ -149,12 +165,21 @@ impl Backlog {
         self.next_seq
     }
 
-    fn tell(&mut self, seq: u64, record: &str, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
+    fn tell(&mut self, seq: u64, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
         for alarm in alarms {
-            let is_sent = notices && !is_over_at_once(alarm, alarms);
-            let notice = is_sent.then(|| Notice::of(record, printer, alarm));
-            self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), notice });
+            let calls = calls(alarm) && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
+            let call = if notices && calls { Call::Unmade } else { Call::Nobody };
+            self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), call });
+            self.n_told += 1;
         }
+    }
+
+    /// Whether nobody is to hear of an alarm's change. One that came in what waits, and called nobody, goes as quietly.
+    fn is_quiet(&self, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> bool {
+        let of = |told: &&Told| told.printer.as_ref() == printer && told.alarm.key() == alarm.key();
+        let came = self.told.iter().filter(of).find(|told| told.alarm.is_raise());
+        let came_quietly = !alarm.is_raise() && came.is_some_and(|told| matches!(told.call, Call::Nobody));
+        came_quietly || self.quiet.covers(printer, alarm)
     }
 
     fn drop_one(&mut self, printer: &PrinterName) {
@@ -237,14 +262,42 @@ impl Backlog {
         self.told.iter().map(|told| (told.printer.clone(), told.alarm.clone())).collect()
     }
 
-    /// The oldest notice of what waits that has not arrived.
-    pub(super) fn next_notice(&self, fates: &HashMap<String, Fate>) -> Option<Notice> {
-        let notices = self.told.iter().filter_map(|told| told.notice.as_ref());
-        notices.cloned().find_map(|notice| match fates.get(notice.key()) {
-            Some(fate) if fate.delivered.is_some() => None,
-            Some(fate) => Some(notice.with(*fate)),
-            None => Some(notice),
-        })
+    /// Makes the notices that are not made yet. `priority` is the record's word on an alarm that was raised before all
+    /// this; `record` is the word of the record in notices' keys.
+    pub(super) fn compose(&mut self, record: &str, priority: impl Fn(Option<&PrinterName>, &AlarmEffect) -> Priority) {
+        for idx in 0..self.told.len() {
+            let Some(Told { printer, alarm, call: Call::Unmade, .. }) = self.told.get(idx) else { continue };
+            let of_raise = self.told.iter().take(idx).find_map(|other| match &other.alarm {
+                AlarmEffect::Raised { priority, .. }
+                    if other.printer == *printer && other.alarm.key() == alarm.key() =>
+                {
+                    Some(*priority)
+                }
+                _ => None,
+            });
+            let priority = match alarm {
+                AlarmEffect::Raised { priority, .. } => *priority,
+                AlarmEffect::Returned { .. } => of_raise.unwrap_or_else(|| priority(printer.as_ref(), alarm)),
+            };
+            let notice = Notice::of(record, printer.as_ref(), alarm, priority);
+            if let Some(told) = self.told.get_mut(idx) {
+                told.call = Call::With(notice);
+            }
+        }
+    }
+
+    /// The notices of what waits, in order, as far as they are made.
+    pub(super) fn notices(&self) -> Vec<Notice> {
+        let of = |told: &Told| match &told.call {
+            Call::With(notice) => Some(notice.clone()),
+            Call::Nobody | Call::Unmade => None,
+        };
+        self.told.iter().filter_map(of).collect()
+    }
+
+    /// How many changes of alarms have ever waited here.
+    pub(super) fn n_told(&self) -> u64 {
+        self.n_told
     }
 
     pub(super) fn count(&self) -> Count {
@@ -276,6 +329,15 @@ fn full_at(from: Timestamp, to: Timestamp, n: usize, bound: usize) -> Option<Tim
     let [n, left] = [n, bound.saturating_sub(n)].map(|n| u32::try_from(n).map_or(f64::INFINITY, f64::from));
     let lasted = (to - from).get();
     (n >= 2.0 && lasted > 0.0).then(|| to + Seconds::new(lasted / (n - 1.0) * left))
+}
+
+/// Whether a change calls anybody at all, whoever has said what of it.
+fn calls(alarm: &AlarmEffect) -> bool {
+    match alarm {
+        AlarmEffect::Raised { is_suppressed, .. } => !is_suppressed,
+        // The graver alarm in its place has called.
+        AlarmEffect::Returned { is_superseded, .. } => !is_superseded,
+    }
 }
 
 /// The newest instant in a step.

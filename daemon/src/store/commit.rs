@@ -1,8 +1,8 @@
 //! Effects → rows, inside one transaction. Each statement finds its row by what identifies it in the world.
 
 use super::StoreError;
-use super::{outbox, record};
-use crate::alarm::{AlarmEffect, State};
+use super::{alarm, record};
+use crate::alarm::AlarmEffect;
 use crate::entry::{PrinterName, ToolNumber};
 use crate::points::{Point, pass};
 use crate::tracker::Effect;
@@ -80,30 +80,7 @@ pub(super) fn events(
         event(db, printer, name, effect)?;
         pass(Point::EventWritten);
     }
-    self::alarms(db, Some((printer, name)), alarms, notices)
-}
-
-/// Alarms of a printer, or of the record itself.
-pub(super) fn alarms(
-    db: &Connection,
-    printer: Option<(i64, &PrinterName)>,
-    alarms: &[AlarmEffect],
-    notices: bool,
-) -> Result<(), StoreError> {
-    for alarm in alarms {
-        change_alarm(db, printer, alarm)?;
-        if notices && !is_over_at_once(alarm, alarms) {
-            outbox::put(db, printer.map(|(_, name)| name), alarm)?;
-        }
-        pass(Point::AlarmWritten);
-    }
-    Ok(())
-}
-
-/// Whether an alarm is raised and returns within one commit: it was found when it had passed, and nobody need be called.
-pub(super) fn is_over_at_once(alarm: &AlarmEffect, alarms: &[AlarmEffect]) -> bool {
-    let has = |is_raise| alarms.iter().any(|other| other.key() == alarm.key() && other.is_raise() == is_raise);
-    has(true) && has(false)
+    alarm::write(db, Some((printer, name)), alarms, notices)
 }
 
 fn event(db: &Connection, printer: i64, name: &PrinterName, effect: &Effect) -> Result<(), StoreError> {
@@ -220,40 +197,6 @@ fn end_span(
         end.map(Celsius::get),
     ))?;
     found(n, "span", name.as_str(), began)
-}
-
-fn change_alarm(db: &Connection, printer: Option<(i64, &PrinterName)>, alarm: &AlarmEffect) -> Result<(), StoreError> {
-    let id = printer.map(|(id, _)| id);
-    match alarm {
-        AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action } => {
-            const SQL: &str =
-                "INSERT INTO alarm (printer, tool, rule, priority, raised_ms, state, cause, consequence, action)
-                VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)";
-            let state = if *is_suppressed { State::SuppressedByDesign } else { State::Unacknowledged };
-            let (tool, rule) = (subject.tool.map(number), subject.rule.word());
-            db.prepare_cached(SQL)?.execute((
-                id,
-                tool,
-                rule,
-                priority.word(),
-                at.as_ms(),
-                state.word(),
-                cause,
-                consequence,
-                action,
-            ))?;
-            Ok(())
-        }
-        AlarmEffect::Returned { subject, raised, at, is_superseded } => {
-            const SQL: &str = "UPDATE alarm SET returned_ms = ?5,
-                state = CASE WHEN state IN ('acknowledged', 'suppressed by design') OR ?6 THEN 'normal' ELSE 'returned unacknowledged' END
-                WHERE printer IS ?1 AND tool IS ?2 AND rule = ?3 AND raised_ms = ?4 AND returned_ms IS NULL";
-            let row = (id, subject.tool.map(number), subject.rule.word(), raised.as_ms(), at.as_ms(), is_superseded);
-            let n = db.prepare_cached(SQL)?.execute(row)?;
-            let whose = printer.map_or("the record", |(_, name)| name.as_str());
-            found(n, "alarm", whose, *raised)
-        }
-    }
 }
 
 fn print_event(db: &Connection, print: i64, at: Timestamp, kind: &str) -> Result<(), StoreError> {

@@ -40,6 +40,9 @@ pub enum StoreError {
     /// The disk fails, or has no room for a file beside the database: what was to be written is kept and tried again.
     #[error("the files of the database can't be used: {0}")]
     Failing(String),
+    /// What is seen waits in memory for the disk, and nothing else can be taken before that.
+    #[error("the record takes nothing now, since what is seen waits in memory for it: {0}")]
+    NotNow(String),
     /// Another process writes for too long.
     #[error("the database is busy with another process")]
     Busy,
@@ -133,7 +136,7 @@ impl StoreError {
     /// Whether the same call may succeed later without anybody changing the program.
     #[must_use]
     pub fn is_transient(&self) -> bool {
-        matches!(self, Self::Full | Self::Busy | Self::ReadOnly | Self::Failing(_))
+        matches!(self, Self::Full | Self::Busy | Self::ReadOnly | Self::Failing(_) | Self::NotNow(_))
     }
 
     /// Whether the file itself is what can't be used, however much room there is.

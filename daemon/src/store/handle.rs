@@ -96,6 +96,7 @@ impl Store {
         }
         let word = outbox::identity(&db)?;
         let waiting = Arc::new(Waiting::new(word, Arc::clone(&pending), Arc::clone(&board), keeps.then_some(reserve)));
+        waiting.note_quiet(&db)?;
         let mut writer = Writer::new(db, Arc::clone(&pending), Arc::clone(&board), sync);
         let kept = Arc::clone(&waiting);
         let run = move || {

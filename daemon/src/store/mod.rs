@@ -9,20 +9,25 @@
 
 mod advice;
 mod again;
+mod alarm;
 mod aside;
 mod backlog;
 mod backup;
+mod carried;
 mod column;
 mod commit;
 mod error;
 mod handle;
+mod heater;
 mod job_file;
 mod keep;
 mod latest;
 mod learned;
+mod message;
 mod outbox;
 mod packed;
 mod pending;
+mod post;
 mod read;
 mod record;
 mod repack;
@@ -38,6 +43,7 @@ mod waiting;
 mod writer;
 
 pub use advice::{SaidSuggestion, Standing, SuggestionNames, SuggestionRow};
+pub use alarm::{Acted, AlarmError, SHELVED_MAX};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;
@@ -48,10 +54,12 @@ pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
 pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
+pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
-    AlarmRow, ChangeRow, EndedPrint, GapRow, HotDoing, HotTime, OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool,
-    PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter, SpanRow, VisitRow,
+    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
+    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
+    SpanRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -1,45 +1,66 @@
 //! The outbox: notices of alarms on their way out. They stand in the table from the commit of their alarm on, or in
 //! memory while the disk takes nothing; a [`Notice`] can only be read from here, so what was never handed to the record
-//! is never sent. Owns what a notice says and its key, which is the same in memory and in the table.
+//! is never sent. Owns what a notice says and its key, which is the same in memory and in the table; which channel sends
+//! it when is `message`'s.
 
-use super::waiting::Waiting;
-use super::writer::Writer;
-use super::{Store, StoreError};
-use crate::alarm::AlarmEffect;
-use crate::entry::PrinterName;
+use super::read::word;
+use super::{AlarmRow, StoreError};
+use crate::alarm::{AlarmEffect, Priority, Tuning};
+use crate::entry::{PrinterName, ToolNumber};
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::SAFETY_WORDS;
-use rusqlite::Connection;
+use rusqlite::{Connection, OptionalExtension, Row};
+use serde::Deserialize;
 use std::sync::Arc;
 
 /// A notice on its way out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Notice {
-    key: String,
-    body: String,
-    fate: Fate,
+    key: Arc<str>,
+    body: Arc<str>,
+    at: Timestamp,
+    priority: Priority,
+    subject: Arc<str>,
+    is_raise: bool,
 }
 
-/// What has become of a notice so far.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Fate {
-    pub(super) attempts: u32,
-    /// When the next try is due.
-    pub(super) due: Timestamp,
-    pub(super) delivered: Option<Timestamp>,
+/// What is read of a notice's body to tell alarms apart.
+#[derive(Deserialize)]
+struct Told<'a> {
+    alarm: &'a str,
+    #[serde(default)]
+    printer: Option<String>,
+    #[serde(default)]
+    tool: Option<usize>,
+    rule: String,
 }
 
 impl Notice {
     /// The notice of an alarm's change, by the word of the record that it is of.
-    pub(super) fn of(record: &str, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> Self {
+    pub(super) fn of(record: &str, printer: Option<&PrinterName>, alarm: &AlarmEffect, priority: Priority) -> Self {
         let key = format!("{record}-{}", key(printer, alarm));
-        let fate = Fate { attempts: 0, due: alarm.at(), delivered: None };
-        Self { key, body: body(printer, alarm).to_string(), fate }
+        let body = body(printer, alarm, priority, &key).to_string();
+        Self::read(key, body, alarm.at(), priority)
     }
 
-    pub(super) fn with(self, fate: Fate) -> Self {
-        Self { fate, ..self }
+    /// A notice as it stands in the table.
+    pub(crate) fn read(key: String, body: String, at: Timestamp, priority: Priority) -> Self {
+        let (subject, is_raise) = match serde_json::from_str::<Told<'_>>(&body) {
+            Ok(Told { alarm, printer, tool, rule }) => {
+                let tool = tool.map_or_else(String::new, |tool| tool.to_string());
+                (format!("{}\n{tool}\n{rule}", printer.unwrap_or_default()).into(), alarm == "raised")
+            }
+            // One of an early record, which said nothing of these: it is like no other.
+            Err(_) => (Arc::from(key.as_str()), true),
+        };
+        Self { key: key.into(), body: body.into(), at, priority, subject, is_raise }
+    }
+
+    /// From columns `key, body, at_ms, priority`.
+    pub(super) fn from_row(row: &Row<'_>) -> rusqlite::Result<Self> {
+        let priority = word(Priority::of_word(row.get_ref(3)?.as_str()?), "priority")?;
+        Ok(Self::read(row.get(0)?, row.get(1)?, Timestamp::from_ms(row.get(2)?), priority))
     }
 
     /// Identifies it for ever: the receiver sees the same key when it is delivered twice.
@@ -54,77 +75,29 @@ impl Notice {
         &self.body
     }
 
-    /// Deliveries tried so far.
+    /// When the alarm was raised, or returned.
     #[must_use]
-    pub fn attempts(&self) -> u32 {
-        self.fate.attempts
+    pub fn at(&self) -> Timestamp {
+        self.at
     }
 
-    /// When the next try is due.
+    /// How soon a person has to act.
     #[must_use]
-    pub fn due(&self) -> Timestamp {
-        self.fate.due
-    }
-}
-
-impl Store {
-    /// The oldest notice that waits; they leave in order.
-    ///
-    /// # Errors
-    /// If the record can't be read.
-    pub async fn next_notice(&self) -> Result<Option<Notice>, StoreError> {
-        let waiting = Arc::clone(&self.waiting);
-        self.call_async(move |writer| match oldest(writer, &waiting) {
-            Ok(Some(notice)) => Ok(Some(notice)),
-            Ok(None) => Ok(waiting.next_notice()),
-            // A record that can't even be read does not keep an alarm in.
-            Err(error) if error.is_transient() => waiting.next_notice().map(Some).ok_or(error),
-            Err(error) => Err(error),
-        })
-        .await
+    pub fn priority(&self) -> Priority {
+        self.priority
     }
 
-    /// The notice has arrived.
-    ///
-    /// # Errors
-    /// If the record can't be written, for a reason that does not pass; the notice will be sent again then.
-    pub async fn delivered(&self, notice: &Notice, at: Timestamp) -> Result<(), StoreError> {
-        let attempts = notice.fate.attempts.saturating_add(1);
-        self.settle(notice, Fate { attempts, due: notice.fate.due, delivered: Some(at) }).await
+    /// What it is about: the same for every notice of one rule on one tool or printer.
+    #[must_use]
+    pub fn subject(&self) -> &str {
+        &self.subject
     }
 
-    /// The notice did not arrive; the next try is at `next`.
-    ///
-    /// # Errors
-    /// If the record can't be written, for a reason that does not pass.
-    pub async fn postponed(&self, notice: &Notice, next: Timestamp) -> Result<(), StoreError> {
-        let attempts = notice.fate.attempts.saturating_add(1);
-        self.settle(notice, Fate { attempts, due: next, delivered: None }).await
+    /// Whether the alarm comes; else it goes.
+    #[must_use]
+    pub fn is_raise(&self) -> bool {
+        self.is_raise
     }
-
-    async fn settle(&self, notice: &Notice, fate: Fate) -> Result<(), StoreError> {
-        let (waiting, key) = (Arc::clone(&self.waiting), notice.key.clone());
-        self.call_async(move |writer| waiting.settle(writer, key, fate)).await
-    }
-}
-
-/// The oldest notice of the table that has not arrived, by what is known in memory too.
-fn oldest(writer: &Writer, waiting: &Waiting) -> Result<Option<Notice>, StoreError> {
-    const SQL: &str = "SELECT key, body, at_ms FROM outbox WHERE settled_ms IS NULL ORDER BY id";
-    let mut statement = writer.db.prepare_cached(SQL)?;
-    let rows = statement.query_map([], |row| {
-        let fate = Fate { attempts: 0, due: Timestamp::from_ms(row.get(2)?), delivered: None };
-        Ok(Notice { key: row.get(0)?, body: row.get(1)?, fate })
-    })?;
-    for notice in rows {
-        let notice = notice?;
-        match waiting.fate(&notice.key) {
-            Some(fate) if fate.delivered.is_some() => {}
-            Some(fate) => return Ok(Some(notice.with(fate))),
-            None => return Ok(Some(notice)),
-        }
-    }
-    Ok(None)
 }
 
 /// The word that tells this record from any other.
@@ -132,27 +105,67 @@ pub(super) fn identity(db: &Connection) -> Result<String, StoreError> {
     Ok(db.query_row("SELECT word FROM identity", [], |row| row.get(0))?)
 }
 
-/// Puts an alarm's notice into the table.
+/// Puts an alarm's notice into the table, where the alarm is already.
 pub(super) fn put(db: &Connection, printer: Option<&PrinterName>, alarm: &AlarmEffect) -> Result<(), StoreError> {
+    let priority = match alarm {
+        AlarmEffect::Raised { priority, .. } => *priority,
+        AlarmEffect::Returned { .. } => priority_of(db, printer, alarm)?,
+    };
+    insert(db, &Notice::of(&identity(db)?, printer, alarm, priority))
+}
+
+fn insert(db: &Connection, notice: &Notice) -> Result<(), StoreError> {
     const SQL: &str =
-        "INSERT INTO outbox (key, body, at_ms, priority) SELECT word || '-' || ?1, ?2, ?3, 'high' FROM identity
-        WHERE true ON CONFLICT (key) DO NOTHING";
-    let row = (key(printer, alarm), body(printer, alarm).to_string(), alarm.at().as_ms());
-    db.prepare_cached(SQL)?.execute(row)?;
+        "INSERT INTO outbox (key, body, at_ms, priority) VALUES (?1, ?2, ?3, ?4) ON CONFLICT (key) DO NOTHING";
+    db.prepare_cached(SQL)?.execute((notice.key(), notice.body(), notice.at.as_ms(), notice.priority.word()))?;
     Ok(())
 }
 
-/// Writes what has become of notices.
-pub(super) fn write_fates<'a>(
+/// Puts the notice into the table that an alarm which nobody was to hear of stands, now that this is over.
+pub(super) fn put_again(db: &Connection, alarm: &AlarmRow, at: Timestamp) -> Result<(), StoreError> {
+    let raised = AlarmEffect::Raised {
+        subject: alarm.subject,
+        at: alarm.raised,
+        priority: alarm.priority,
+        is_suppressed: false,
+        cause: alarm.cause.clone(),
+        consequence: alarm.consequence.clone(),
+        action: alarm.action.clone(),
+    };
+    let printer = alarm.printer.as_ref();
+    let key = format!("{}-{}-again-{}", identity(db)?, key(printer, &raised), at.as_ms());
+    let mut body = body(printer, &raised, alarm.priority, &key);
+    body["raised"] = stamp::write(alarm.raised).into();
+    body["at"] = stamp::write(at).into();
+    body["was"] = alarm.state.word().into();
+    insert(db, &Notice::read(key, body.to_string(), at, alarm.priority))
+}
+
+/// How urgent an alarm of the table is; of one that is not there, its rule's usual priority.
+pub(super) fn priority_of(
     db: &Connection,
-    fates: impl IntoIterator<Item = (&'a String, &'a Fate)>,
-) -> Result<(), StoreError> {
-    const SQL: &str = "UPDATE outbox SET settled_ms = ?2 WHERE key = ?1";
-    for (key, fate) in fates {
-        let delivered = fate.delivered.map(Timestamp::as_ms);
-        db.prepare_cached(SQL)?.execute((key, delivered))?;
-    }
-    Ok(())
+    printer: Option<&PrinterName>,
+    alarm: &AlarmEffect,
+) -> Result<Priority, StoreError> {
+    const SQL: &str = "SELECT priority FROM alarm WHERE ifnull(printer, -1) = ?1 AND ifnull(tool, -1) = ?2
+        AND rule = ?3 AND raised_ms = ?4";
+    let (subject, raised) = alarm.key();
+    let printer = printer_id(db, printer)?.unwrap_or(-1);
+    let key = (printer, subject.tool.map_or(-1, number), subject.rule.word(), raised.as_ms());
+    let read = |row: &Row<'_>| word(Priority::of_word(row.get_ref(0)?.as_str()?), "priority");
+    let found = db.prepare_cached(SQL)?.query_row(key, read).optional()?;
+    Ok(found.unwrap_or_else(|| Tuning::usual(subject.rule).priority))
+}
+
+fn printer_id(db: &Connection, printer: Option<&PrinterName>) -> Result<Option<i64>, StoreError> {
+    const SQL: &str = "SELECT id FROM printer WHERE name = ?1";
+    let Some(name) = printer else { return Ok(None) };
+    Ok(db.prepare_cached(SQL)?.query_row([name.as_str()], |row| row.get(0)).optional()?)
+}
+
+fn number(tool: ToolNumber) -> i64 {
+    // A tool's number is below 16.
+    i64::try_from(tool.idx()).unwrap_or(i64::MAX)
 }
 
 /// What identifies a notice within its record: whose alarm, which, when it was raised, and whether it comes or goes.
@@ -172,7 +185,7 @@ fn header_safe(name: &str) -> String {
 }
 
 /// What is told of an alarm's change.
-fn body(printer: Option<&PrinterName>, alarm: &AlarmEffect) -> serde_json::Value {
+fn body(printer: Option<&PrinterName>, alarm: &AlarmEffect, priority: Priority, key: &str) -> serde_json::Value {
     let mut notice = match alarm {
         AlarmEffect::Raised { cause, consequence, action, .. } => serde_json::json!({
             "alarm": "raised", "cause": cause, "consequence": consequence, "action": action,
@@ -183,6 +196,8 @@ fn body(printer: Option<&PrinterName>, alarm: &AlarmEffect) -> serde_json::Value
         }
     };
     let (subject, _) = alarm.key();
+    notice["key"] = key.into();
+    notice["priority"] = priority.word().into();
     notice["rule"] = subject.rule.word().into();
     notice["at"] = stamp::write(alarm.at()).into();
     if let Some(printer) = printer {
@@ -199,7 +214,6 @@ fn body(printer: Option<&PrinterName>, alarm: &AlarmEffect) -> serde_json::Value
 mod tests {
     use super::*;
     use crate::alarm::{Rule, Subject};
-    use crate::entry::ToolNumber;
 
     #[test]
     fn a_key_tells_every_change_of_every_alarm_apart_and_fits_a_header() {
@@ -215,7 +229,7 @@ mod tests {
                     AlarmEffect::Raised {
                         subject,
                         at,
-                        priority: crate::alarm::Priority::Low,
+                        priority: Priority::Low,
                         is_suppressed: false,
                         cause,
                         consequence,
@@ -224,30 +238,12 @@ mod tests {
                     gone(at),
                     gone(Timestamp::from_ms(at.as_ms() + 1)),
                 ] {
-                    let notice = Notice::of("0123456789abcdef", printer, &alarm);
+                    let notice = Notice::of("0123456789abcdef", printer, &alarm, Priority::Low);
                     assert!(notice.key().bytes().all(|byte| byte.is_ascii_graphic()), "{}", notice.key());
                     assert!(keys.insert(notice.key().to_owned()), "twice: {}", notice.key());
                 }
             }
         }
         assert_eq!(keys.len(), 7 * 2 * 3);
-    }
-
-    /// A receiver may have seen it before the program was renewed.
-    #[tokio::test]
-    async fn a_notice_of_before_keys_were_words_keeps_its_number() {
-        let folder = tempfile::tempdir().unwrap();
-        let path = folder.path().join("third.db");
-        let db = Connection::open(&path).unwrap();
-        for schema in [include_str!("schema.sql"), include_str!("schema_2.sql"), include_str!("schema_3.sql")] {
-            db.execute_batch(schema).unwrap();
-        }
-        db.execute_batch("PRAGMA user_version = 3; INSERT INTO outbox VALUES (17, '{}', 2, 5000, NULL)").unwrap();
-        drop(db);
-        let store = Store::open(&path).unwrap();
-        let notice = store.next_notice().await.unwrap().unwrap();
-        assert_eq!((notice.key(), notice.attempts(), notice.due()), ("17", 2, Timestamp::from_ms(5000)));
-        store.delivered(&notice, Timestamp::from_ms(6000)).await.unwrap();
-        assert_eq!(store.next_notice().await.unwrap(), None);
     }
 }

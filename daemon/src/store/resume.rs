@@ -2,7 +2,7 @@
 
 use super::{Reader, StoreError, samples};
 use crate::alarm::{Rule, Subject};
-use crate::entry::{JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
+use crate::entry::{HeaterFact, JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use rusqlite::OptionalExtension;
 
@@ -39,6 +39,8 @@ pub struct Resume {
     pub changes: Vec<SettingsChange>,
     /// Job files of prints since then, by the time at which they were read.
     pub job_files: Vec<JobFile>,
+    /// What was known of heaters, in time order; what is older than the readings holds when they begin.
+    pub heaters: Vec<HeaterFact>,
     /// Readings since then, in time order; without anything open, the newest one alone.
     pub readings: Vec<Reading>,
     /// Alarms that stand, and when each was raised.
@@ -77,6 +79,7 @@ impl Reader {
             None => Vec::new(),
         };
         let job_files = if from.is_some() { self.job_files(printer, from)? } else { Vec::new() };
+        let heaters = self.heater_facts(printer)?;
         let mut alarms = self.db.prepare(ALARMS)?;
         let alarms = alarms.query_map([id], |row| {
             let (tool, rule): (Option<u8>, String) = (row.get(0)?, row.get(1)?);
@@ -86,6 +89,6 @@ impl Reader {
             Ok(subject.map(|subject| (subject, raised)))
         })?;
         let alarms = alarms.filter_map(Result::transpose).collect::<rusqlite::Result<_>>()?;
-        Ok(Some(Resume { settings, changes, job_files, readings, alarms }))
+        Ok(Some(Resume { settings, changes, job_files, heaters, readings, alarms }))
     }
 }

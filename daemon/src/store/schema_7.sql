@@ -108,11 +108,15 @@ CREATE UNIQUE INDEX message_waiting ON message (channel) WHERE delivered_ms IS N
 CREATE TABLE delivery (
     channel TEXT NOT NULL,
     notice INTEGER NOT NULL REFERENCES outbox,
-    -- Null is a notice that the channel does not carry.
+    -- Null is a notice that the channel does not carry, or one that was dropped and of which no message has told yet.
     message INTEGER REFERENCES message,
+    -- More waited than is kept: the message says how many were, not what they said.
+    is_dropped INTEGER NOT NULL DEFAULT 0 CHECK (is_dropped IN (0, 1)),
     PRIMARY KEY (channel, notice)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX delivery_of ON delivery (message);
+CREATE INDEX delivery_by ON delivery (notice);
+CREATE INDEX delivery_untold ON delivery (channel) WHERE is_dropped = 1 AND message IS NULL;
 
 -- What signs the links in messages; it never leaves the record.
 CREATE TABLE link_key (

@@ -3,11 +3,12 @@
 //! by the writing thread, which tries, and the tasks and pages, which ask.
 
 use super::StoreError;
+use super::alarm::Quiet;
 use super::backlog::{BOUNDS, Backlog, Count, Dropped};
+use super::carried::Carried;
 use super::commit::Commit;
 use super::handle::Known;
 use super::latest::{Board, Latest};
-use super::outbox::{Fate, Notice, write_fates};
 use super::pending::Pending;
 use super::reserve::Reserve;
 use super::writer::Writer;
@@ -15,7 +16,7 @@ use crate::alarm::AlarmEffect;
 use crate::entry::PrinterName;
 use crate::tracker::Effect;
 use dwell_analysis::time::Timestamp;
-use std::collections::HashMap;
+use rusqlite::Connection;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 use tokio::sync::watch;
@@ -53,7 +54,7 @@ pub(super) struct Waiting {
     held: Mutex<Held>,
     pub(super) failing: watch::Sender<bool>,
     /// The record's own word, in the keys of its notices.
-    record: String,
+    pub(super) record: String,
     pub(super) pending: Arc<Pending>,
     pub(super) board: Arc<Board>,
     /// Filled again once all is written. Without one nothing is kept: a replay can be made again.
@@ -66,8 +67,8 @@ pub(super) struct Held {
     /// Printers that were taken up and are not in the record yet.
     pub(super) known: Vec<Known>,
     pub(super) backlog: Backlog,
-    /// What has become of notices and is not in the record yet.
-    pub(super) fates: HashMap<String, Fate>,
+    /// What channels have done with notices and is not in the record yet.
+    pub(super) carried: Carried,
     /// Why a step that waits can never be written; told to the next caller.
     pub(super) fault: Option<StoreError>,
 }
@@ -84,7 +85,7 @@ pub(super) struct Trouble {
 impl Waiting {
     pub(super) fn new(record: String, pending: Arc<Pending>, board: Arc<Board>, reserve: Option<Reserve>) -> Self {
         let backlog = Backlog::new(BOUNDS);
-        let held = Held { trouble: None, known: Vec::new(), backlog, fates: HashMap::new(), fault: None };
+        let held = Held { trouble: None, known: Vec::new(), backlog, carried: Carried::default(), fault: None };
         Self { held: Mutex::new(held), failing: watch::Sender::new(false), record, pending, board, reserve }
     }
 
@@ -145,7 +146,7 @@ impl Waiting {
                 Err(error) => self.failed(error)?,
             }
         }
-        self.held().backlog.push_own(&self.record, alarms, notices);
+        self.held().backlog.push_own(alarms, notices);
         self.board.moved();
         Ok(Committed::Waiting)
     }
@@ -159,18 +160,6 @@ impl Waiting {
             }
         }
         self.held().known = known;
-        Ok(())
-    }
-
-    /// Writes what has become of a notice, or keeps that.
-    pub(super) fn settle(&self, writer: &mut Writer, key: String, fate: Fate) -> Result<(), StoreError> {
-        if self.held().trouble.is_none() {
-            match write_fates(&writer.db, [(&key, &fate)]) {
-                Ok(()) => return Ok(()),
-                Err(error) => self.failed(error)?,
-            }
-        }
-        self.held().fates.insert(key, fate);
         Ok(())
     }
 
@@ -206,7 +195,7 @@ impl Waiting {
             }
             self.board.put(&commit.printer, newest);
         }
-        held.backlog.push(&self.record, commit);
+        held.backlog.push(commit);
     }
 
     /// Writes a step; of one whose beginning was dropped, what can be written.
@@ -233,6 +222,21 @@ impl Waiting {
         self.held().backlog.has_lost(printer, began)
     }
 
+    /// Whether the record takes what people say: while the disk takes nothing, that is refused.
+    pub(super) fn takes_words(&self) -> Result<(), StoreError> {
+        match &self.held().trouble {
+            None => Ok(()),
+            Some(trouble) => Err(StoreError::NotNow(trouble.cause.clone())),
+        }
+    }
+
+    /// Takes note of what nobody is to hear of, for notices that leave from memory.
+    pub(super) fn note_quiet(&self, db: &Connection) -> Result<(), StoreError> {
+        let quiet = Quiet::read(db)?;
+        self.held().backlog.quiet = quiet;
+        Ok(())
+    }
+
     pub(super) fn unwritten(&self) -> Option<Unwritten> {
         let n_pending = self.pending.extent().0;
         let held = self.held();
@@ -251,15 +255,6 @@ impl Waiting {
 
     pub(super) fn alarms(&self) -> Vec<(Option<PrinterName>, AlarmEffect)> {
         self.held().backlog.alarms()
-    }
-
-    pub(super) fn fate(&self, key: &str) -> Option<Fate> {
-        self.held().fates.get(key).copied()
-    }
-
-    pub(super) fn next_notice(&self) -> Option<Notice> {
-        let held = self.held();
-        held.backlog.next_notice(&held.fates)
     }
 
     pub(super) fn failing(&self) -> watch::Receiver<bool> {

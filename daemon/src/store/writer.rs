@@ -5,7 +5,7 @@ use super::handle::Known;
 use super::latest::{Board, Latest};
 use super::pending::Pending;
 use super::samples::Rows;
-use super::{StoreError, commit, record, samples};
+use super::{StoreError, alarm, commit, record, samples};
 use crate::alarm::AlarmEffect;
 use crate::entry::{HotEnd, PrinterName, Reading, ToolNumber};
 use crate::points::{Point, pass};
@@ -144,7 +144,7 @@ impl Writer {
     /// Alarms of the record itself.
     pub(super) fn commit_own(&mut self, alarms: &[AlarmEffect], notices: bool) -> Result<(), StoreError> {
         let transaction = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        commit::alarms(&transaction, None, alarms, notices)?;
+        alarm::write(&transaction, None, alarms, notices)?;
         transaction.commit()?;
         self.board.moved();
         Ok(())

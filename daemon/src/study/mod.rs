@@ -2,6 +2,7 @@
 //! numbers that `analysis` takes; stores nothing and shows nothing.
 
 mod advice;
+mod alarms;
 mod habits;
 mod heaters;
 mod kept;
@@ -22,6 +23,7 @@ mod tests;
 mod trials;
 
 pub use advice::{Liners, SuggestionJson, advice, keep_advice};
+pub use alarms::{alarm_figures, alarm_view};
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
 pub use kept::{fitted, source, studied};

@@ -1,18 +1,19 @@
 //! The weekly report's view, filled from the record. Every number of it is counted here or learned in `learned`.
 
+use super::alarms::{alarm_figures, alarm_view};
 use super::kept::studied;
 use super::learned::Study;
 use super::outcomes::{in_force, is_failure};
 use super::settings::newest_settings;
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
-use crate::store::{AlarmRow, GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
+use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
 use dwell_analysis::estimate::{Confidence, rate};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{DoseMinutes, Probability, Seconds};
 use dwell_dashboards::view::{
-    AlarmView, DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, Refused, ReportView,
-    SpanRow as SpanView, ToolWeek, UnreportedPrint,
+    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, Refused, ReportView, SpanRow as SpanView,
+    ToolWeek, UnreportedPrint,
 };
 use dwell_dashboards::week::IsoWeek;
 use jiff::tz::TimeZone;
@@ -65,8 +66,9 @@ pub fn week_report(
             .alarms(Some(from), Some(to))?
             .into_iter()
             .filter(|alarm| alarm.raised >= from)
-            .map(alarm)
+            .map(alarm_view)
             .collect(),
+        alarm_figures: alarm_figures(reader, from, until)?,
         gaps: gap_sum(&gaps, from, until),
         refused: refused(reader, from, to)?,
         unreported: unreported(&prints),
@@ -221,21 +223,6 @@ fn span_view(span: &SpanRow, (dose, idle): (DoseMinutes, Seconds), limit: DoseMi
         dose: Some(dose),
         limit,
         ooze: span.ooze,
-    }
-}
-
-fn alarm(row: AlarmRow) -> AlarmView {
-    AlarmView {
-        printer: row.printer.as_ref().map(ToString::to_string),
-        tool: row.subject.tool.map(ToolNumber::idx),
-        rule: row.subject.rule.word(),
-        priority: row.priority.word(),
-        state: row.state.word(),
-        raised: row.raised,
-        returned: row.returned,
-        cause: row.cause,
-        consequence: row.consequence,
-        action: row.action,
     }
 }
 

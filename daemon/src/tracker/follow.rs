@@ -69,6 +69,11 @@ impl Tracker {
         self.tools[idx].set(&change.settings, of_file);
     }
 
+    /// The settings in force, T0 first: those typed in, and over them those of the job file while its print is on.
+    pub fn in_force(&self) -> impl Iterator<Item = &Settings> {
+        self.tools.iter().map(Tool::settings)
+    }
+
     /// Nothing has been heard up to `now`: says so once, when the silence is too long.
     pub fn silence(&mut self, now: Timestamp) -> Option<Effect> {
         let last = self.last.as_mut()?;

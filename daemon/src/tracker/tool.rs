@@ -101,6 +101,11 @@ impl Tool {
         }
     }
 
+    /// The settings in force.
+    pub(super) fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
     /// Whether it was heated as of the newest reading.
     pub(super) fn was_heated(&self) -> Option<bool> {
         self.heated

@@ -17,6 +17,8 @@ pub(super) enum Refusal {
     Bad(String),
     /// The request is not one of ours.
     Foreign,
+    /// What it is about does not allow it now.
+    NotNow(String),
     /// The record can't be written now: what was said is not kept.
     NotRecorded(String),
     /// The record can't be read or written.
@@ -41,6 +43,7 @@ impl IntoResponse for Refusal {
                  send it once more."
                     .to_owned(),
             ),
+            Self::NotNow(text) => (StatusCode::CONFLICT, "Not now", text),
             Self::NotRecorded(cause) => {
                 let text = format!(
                     "What you said is not recorded: {cause}. Nothing of it is kept; say it again when the record can \

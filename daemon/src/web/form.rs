@@ -3,6 +3,7 @@
 
 use super::Site;
 use super::answer::{Refusal, blocking};
+use super::attempts::Attempt;
 use crate::entry::{Mode, Outcome, Severity, ToolNumber};
 use axum::Form;
 use axum::extract::rejection::FormRejection;
@@ -41,6 +42,7 @@ pub(super) async fn report(
 ) -> Result<Redirect, Refusal> {
     let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
     if fields.token != site.token {
+        site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
     }
     let said = understood(fields)?;

@@ -3,13 +3,21 @@
 //! The dashboard listens on loopback and has no sign-in. What must be kept out are pages of other sites that a
 //! browser on this machine has open: they could ask under a name of their own that resolves here (so the `Host` is
 //! checked), or post a form here (so a post carries a token that only our pages show, and no foreign `Origin`).
+//!
+//! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in.
 
-use axum::extract::Request;
+use super::Site;
+use super::answer::page;
+use super::attempts::Attempt;
+use crate::links::{LINK_PATH, Links};
+use axum::extract::{Request, State};
 use axum::http::header::{CONTENT_SECURITY_POLICY, HOST, ORIGIN, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use dwell_dashboards::render_link_message;
 use rand::distr::{Alphanumeric, SampleString};
+use std::sync::Arc;
 
 /// No script, style or image from elsewhere, and no inline ones.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
@@ -23,13 +31,55 @@ pub(super) fn new_token() -> String {
     Alphanumeric.sample_string(&mut rand::rng(), TOKEN_LETTERS)
 }
 
-/// Lets a request through only if it speaks to this machine, and adds the headers that every answer carries.
-pub(super) async fn check(request: Request, next: Next) -> Response {
-    let headers = request.headers();
-    if !is_local(headers) {
-        return (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response();
+/// The further name that the pages of links are asked under.
+#[derive(Clone, Debug)]
+pub(super) struct Names {
+    link: Option<Arc<LinkName>>,
+}
+
+#[derive(Debug)]
+struct LinkName {
+    /// As `Host` has it: with a port where it is not the scheme's own.
+    host: String,
+    /// As `Origin` has it.
+    origin: String,
+}
+
+impl Names {
+    pub(super) fn of(links: Option<&Links>) -> Self {
+        let url = links.and_then(|links| reqwest::Url::parse(links.base()).ok());
+        let name = url.and_then(|url| {
+            let port = url.port().map_or_else(String::new, |port| format!(":{port}"));
+            let host = format!("{}{port}", url.host_str()?);
+            Some(Arc::new(LinkName { origin: url.origin().ascii_serialization(), host }))
+        });
+        Self { link: name }
     }
-    if request.method() == Method::POST && !is_own_origin(headers) {
+
+    /// The further name, where the request asks for what that name opens.
+    fn of_link(&self, headers: &HeaderMap, path: &str) -> Option<&LinkName> {
+        let opens = path.starts_with(LINK_PATH) || path == "/style.css";
+        self.link.as_deref().filter(|_| opens && self.is_asked(headers))
+    }
+
+    /// Whether a request is made under the further name.
+    fn is_asked(&self, headers: &HeaderMap) -> bool {
+        let name = self.link.as_deref().zip(host_of(headers));
+        name.is_some_and(|(name, host)| host.eq_ignore_ascii_case(&name.host))
+    }
+}
+
+/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; counts foreign
+/// forms, and adds the headers that every answer carries.
+pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, request: Request, next: Next) -> Response {
+    let headers = request.headers();
+    let link = names.of_link(headers, request.uri().path());
+    if link.is_none() && !is_local(headers) {
+        return if names.is_asked(headers) { nothing_else() } else { elsewhere() };
+    }
+    let is_own = link.map_or_else(|| is_own_origin(headers), |name| is_origin(headers, &name.origin));
+    if request.method() == Method::POST && !is_own {
+        site.turned_away(Attempt::ForeignForm);
         return (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response();
     }
     let mut response = next.run(request).await;
@@ -38,6 +88,17 @@ pub(super) async fn check(request: Request, next: Next) -> Response {
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(REFERRER_POLICY, HeaderValue::from_static("same-origin"));
     response
+}
+
+fn elsewhere() -> Response {
+    (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response()
+}
+
+/// Said to a person who followed a link and went on from there.
+fn nothing_else() -> Response {
+    let text = "Under this name only the links in messages open. The dashboard has no sign-in, so the rest of it answers \
+                on its own machine alone.";
+    (StatusCode::MISDIRECTED_REQUEST, page(render_link_message("Not from here", text))).into_response()
 }
 
 fn host_of(headers: &HeaderMap) -> Option<&str> {
@@ -53,11 +114,13 @@ fn is_local(headers: &HeaderMap) -> bool {
     name == "localhost" || name == "[::1]" || name.parse::<std::net::Ipv4Addr>().is_ok_and(|ip| ip.is_loopback())
 }
 
-/// A browser names the origin of a form; a command-line client does not, and needs the token all the same.
 fn is_own_origin(headers: &HeaderMap) -> bool {
-    let Some(origin) = headers.get(ORIGIN) else { return true };
-    let own = host_of(headers).map(|host| format!("http://{host}"));
-    origin.to_str().ok().map(str::to_owned) == own
+    host_of(headers).is_some_and(|host| is_origin(headers, &format!("http://{host}")))
+}
+
+/// A browser names the origin of a form; a command-line client does not, and needs the token all the same.
+fn is_origin(headers: &HeaderMap, own: &str) -> bool {
+    headers.get(ORIGIN).is_none_or(|origin| origin.to_str().is_ok_and(|origin| origin == own))
 }
 
 #[cfg(test)]
@@ -90,5 +153,25 @@ mod tests {
         assert!(is_own_origin(&headers("localhost:7870", None)));
         assert!(!is_own_origin(&headers("localhost:7870", Some("http://elsewhere.example"))));
         assert!(!is_own_origin(&headers("localhost:7870", Some("null"))));
+    }
+
+    #[test]
+    fn the_links_name_opens_the_links_pages_and_their_style_alone() {
+        let links = Links::new("https://Bench.example:8443/", crate::links::LinkKey::new(&[7; 32], "one".to_owned()));
+        let names = Names::of(Some(&links));
+        let may = |host: &str, path: &str| names.of_link(&headers(host, None), path).is_some();
+        for path in ["/alarms/link/a.b", "/style.css"] {
+            assert!(may("bench.example:8443", path) && may("BENCH.example:8443", path), "{path}");
+            assert!(!may("bench.example", path) && !may("other.example:8443", path), "{path}");
+            assert!(Names::of(None).of_link(&headers("bench.example:8443", None), path).is_none());
+        }
+        for path in ["/", "/alarms", "/alarms/4/acknowledge", "/alarms/link", "/prints", "/live", "/x/alarms/link/a.b"]
+        {
+            assert!(!may("bench.example:8443", path), "{path}");
+        }
+        let name = names.of_link(&headers("bench.example:8443", None), "/style.css").unwrap();
+        let is_own = |origin| is_origin(&headers("bench.example:8443", origin), &name.origin);
+        assert!(is_own(Some("https://bench.example:8443")) && is_own(None));
+        assert!(!is_own(Some("http://bench.example:8443")) && !is_own(Some("https://elsewhere.example")));
     }
 }

@@ -3,6 +3,7 @@
 
 use super::Site;
 use super::answer::{Refusal, blocking, page};
+use super::attempts::Attempt;
 use super::views;
 use super::views::ViewError;
 use crate::arriving::{Arriving, PIECES_WAITING};
@@ -93,7 +94,7 @@ async fn taken(
         match field.name() {
             Some("token") => is_ours = word(field).await? == site.token,
             // Nobody else's bytes are read.
-            _ if !is_ours => return Err(Refusal::Foreign.into()),
+            _ if !is_ours => break,
             Some("printer") => *printer = Some(word(field).await?),
             Some("file") => {
                 let name = field.file_name().unwrap_or_default().to_owned();
@@ -103,6 +104,7 @@ async fn taken(
         }
     }
     if !is_ours {
+        site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign.into());
     }
     Err(no_file())

@@ -1,9 +1,11 @@
 //! Routes and the server's life. Owns which address shows what, and that it ends when it is told to.
 
 use super::answer::{Refusal, blocking, file, page};
-use super::{form, guard, live, preflight, views};
+use super::attempts::{Attempt, Attempts};
+use super::{alarms, form, guard, link, live, preflight, views};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
+use crate::links::Links;
 use crate::preflight::Known;
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
@@ -12,7 +14,7 @@ use axum::Router;
 use axum::extract::{DefaultBodyLimit, FromRef, Path, Query, State};
 use axum::http::HeaderValue;
 use axum::http::header::CONTENT_SECURITY_POLICY;
-use axum::middleware::from_fn;
+use axum::middleware::from_fn_with_state;
 use axum::response::{Redirect, Response};
 use axum::routing::{get, post};
 use dwell_analysis::polymer::Materials;
@@ -45,8 +47,11 @@ pub struct Site {
     pub(super) zone: TimeZone,
     pub(super) clock: Arc<Clock>,
     pub(super) rehearsal: bool,
+    /// What links in messages are read with; `None` while the configuration has no address for them.
+    pub(super) links: Option<Links>,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
+    pub(super) attempts: Arc<Attempts>,
 }
 
 impl Site {
@@ -54,13 +59,31 @@ impl Site {
     /// knows.
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { store, printers, materials: Arc::default(), zone, clock, rehearsal, token: guard::new_token() }
+        let (materials, token, attempts) = (Arc::default(), guard::new_token(), Arc::default());
+        Self { store, printers, materials, zone, clock, rehearsal, links: None, token, attempts }
+    }
+
+    /// The same, which answers the links in messages.
+    #[must_use]
+    pub fn linked(self, links: Option<Links>) -> Self {
+        Self { links, ..self }
     }
 
     /// The same with the materials that are in force, where the built-in ones are not.
     #[must_use]
     pub fn knowing(self, materials: Arc<Materials>) -> Self {
         Self { materials, ..self }
+    }
+
+    /// The same with a count of what it turns away that others ask too.
+    #[must_use]
+    pub fn counting(self, attempts: Arc<Attempts>) -> Self {
+        Self { attempts, ..self }
+    }
+
+    /// Counts what was turned away.
+    pub(super) fn turned_away(&self, attempt: Attempt) {
+        self.attempts.note(attempt, self.clock.now().at);
     }
 
     pub(super) fn printer_names(&self, reader: &Reader) -> Result<Vec<PrinterName>, StoreError> {
@@ -115,6 +138,9 @@ pub(super) fn router(live: Live) -> Router {
     Router::new()
         .route("/", get(now))
         .route("/live", get(live::live))
+        .route("/alarms", get(alarms::alarms))
+        .route("/alarms/link/{token}", get(link::show).post(link::act))
+        .route("/alarms/{id}/{act}", post(alarms::act))
         .route("/prints", get(prints))
         .route("/prints/{id}", get(print))
         .route("/prints/{id}/outcome", post(form::report))
@@ -127,7 +153,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
-        .layer(from_fn(guard::check))
+        .layer(from_fn_with_state((guard::Names::of(live.site.links.as_ref()), Arc::clone(&live.site)), guard::check))
         .with_state(live)
 }
 

@@ -1,9 +1,10 @@
 //! The dashboard against a real record: what it shows of a gap, whom it turns away, and what it never lets through.
 
+mod alarms;
 mod preflight;
 
 use super::server::{Live, router};
-use super::{Site, views};
+use super::{Attempt, Site, views};
 use crate::clock::Clock;
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, PrinterName, Reading, Settings};
 use crate::pipeline::Pipeline;
@@ -166,6 +167,35 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
         let request = Request::get(path).header("host", host).body(Body::empty()).unwrap();
         assert_eq!(ask(site, request).await.0, expected, "{path} at {host}");
     }
+}
+
+#[tokio::test]
+async fn forms_that_are_turned_away_are_counted_and_our_own_are_not() {
+    let (_folder, site) = site(801);
+    let attempts = Arc::clone(&site.attempts);
+    let (now, token) = (site.clock.now().at, site.token.clone());
+    let (_close, closing) = watch::channel(false);
+    let routes = router(Live { site: Arc::new(site), closing });
+    let send = async |origin: Option<&str>, token: &str| {
+        let request = Request::post("/prints/1/outcome")
+            .header("host", "localhost:7870")
+            .header("content-type", "application/x-www-form-urlencoded");
+        let request = origin.into_iter().fold(request, |request, origin| request.header("origin", origin));
+        let body = Body::from(format!("token={token}&tool=all&mode=clean"));
+        routes.clone().oneshot(request.body(body).unwrap()).await.unwrap().status()
+    };
+    for _ in 0..5 {
+        assert_eq!(send(Some("http://elsewhere.example"), &token).await, StatusCode::FORBIDDEN);
+    }
+    for _ in 0..20 {
+        assert_eq!(send(None, &token).await, StatusCode::SEE_OTHER);
+    }
+    for _ in 0..4 {
+        assert_eq!(send(None, "guessed").await, StatusCode::FORBIDDEN);
+    }
+    assert_eq!(attempts.are_many(now), None);
+    assert_eq!(send(None, "guessed").await, StatusCode::FORBIDDEN);
+    assert_eq!(attempts.are_many(now), Some(Some(Attempt::WrongToken)));
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -1,12 +1,16 @@
 //! Whole HTML pages. Owns the shell around them, the stylesheet and the one script; each page has a file of its own.
 //! Every page works without scripts and carries no inline style or script.
 
+mod alarms;
+mod link;
 mod now;
 mod preflight;
 mod print;
 mod prints;
 mod verdict;
 
+pub use alarms::render_alarms;
+pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
 pub use print::render_print;
@@ -16,9 +20,8 @@ pub use prints::render_prints;
 pub(crate) use now::refused;
 pub(crate) use prints::name;
 
-use crate::view::{AlarmView, Frame};
-use crate::{SAFETY_WORDS, chart, format};
-use dwell_analysis::time::Timestamp;
+use crate::view::Frame;
+use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
@@ -28,13 +31,19 @@ pub const STYLE: &str =
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
 
+/// The stylesheet as a page below `/alarms/link/` asks for it, wherever a proxy has put that.
+const LINK_STYLE: &str = "../../style.css";
+
 /// Which entry of the navigation a page belongs to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Place {
     Now,
+    Alarms,
     Prints,
     Preflight,
     Elsewhere,
+    /// What a link in a message opens: whoever has it may go nowhere else.
+    Link,
 }
 
 /// A page's own part.
@@ -67,7 +76,7 @@ fn shell(page: &Page<'_>) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (page.title) " · dwellwatch" }
-                link rel="stylesheet" href="/style.css";
+                link rel="stylesheet" href=(if page.place == Place::Link { LINK_STYLE } else { "/style.css" });
                 // Without scripts the page still renews itself.
                 @if live { noscript { meta http-equiv="refresh" content="30"; } script src="/live.js" defer {} }
             }
@@ -75,7 +84,7 @@ fn shell(page: &Page<'_>) -> String {
                 a class="skip" href="#main" { "To the content" }
                 header class="top" {
                     span class="brand" { "dwellwatch" }
-                    (navigation(page))
+                    @if page.place != Place::Link { (navigation(page)) }
                 }
                 @if page.frame.is_some_and(|frame| frame.rehearsal) { (rehearsal_words()) }
                 main id="main" { (page.body) }
@@ -92,6 +101,7 @@ fn navigation(page: &Page<'_>) -> Markup {
     html! {
         nav aria-label="Pages" {
             a href="/" aria-current=[here(Place::Now)] { "Now" }
+            a href="/alarms" aria-current=[here(Place::Alarms)] { "Alarms" }
             a href="/prints" aria-current=[here(Place::Prints)] { "Prints" }
             a href="/preflight" aria-current=[here(Place::Preflight)] { "Preflight" }
             @if let Some(frame) = page.frame { a href={ "/reports/" (frame.week) } { "Report" } }
@@ -107,31 +117,10 @@ pub(crate) fn rehearsal_words() -> Markup {
 }
 
 /// A text in which commands stand between backticks.
-fn commands(text: &str) -> Markup {
+pub(crate) fn commands(text: &str) -> Markup {
     html! {
         @for (idx, part) in text.split('`').enumerate() {
             @if idx % 2 == 1 { code class="command" { (part) } } @else { (part) }
-        }
-    }
-}
-
-/// One alarm: what it is, since when, and what to do.
-pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, frame: &Frame) -> Markup {
-    let standing = alarm.returned.is_none();
-    html! {
-        div class=(if standing { "alarm standing" } else { "alarm" }) {
-            p class="alarm-head" {
-                span class="sign" aria-hidden="true" { (if standing { "▲" } else { "△" }) }
-                strong { (format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule)) }
-                " (" (format::word(alarm.priority)) ") "
-                span class="quiet" {
-                    "raised " (format::clock_near(alarm.raised, now, &frame.zone))
-                    @if let Some(at) = alarm.returned { ", gone " (format::clock_near(at, now, &frame.zone)) }
-                    @else { ", still standing" }
-                }
-            }
-            p { (format::sentence(&alarm.cause)) " " (format::sentence(&alarm.consequence)) }
-            p { strong { "Do: " } (commands(&format::sentence(&alarm.action))) }
         }
     }
 }

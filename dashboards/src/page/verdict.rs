@@ -1,6 +1,7 @@
 //! The words at the top of *Now*: is the waiting nozzle all right? Owns how a printer's state becomes a sentence;
 //! decides nothing that an alarm decides. What is not known is said to be not known.
 
+use crate::alarms::{Call, call, gravest_first};
 use crate::format;
 use crate::view::{AlarmView, Contact, DoingNow, NowView, PrinterNow, ToolNowView, Trouble};
 use dwell_analysis::time::Timestamp;
@@ -49,16 +50,31 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     if !printer.troubles.is_empty() {
         said.tone = said.tone.max(Tone::Watch);
     }
-    let standing: Vec<_> = view.alarms.iter().filter(|alarm| stands(alarm, printer)).collect();
-    if let Some(first) = standing.first() {
-        said.tone = Tone::Over;
-        said.rest.insert(0, format!("Do: {}", format::sentence(&first.action)));
+    let mine = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name));
+    let standing = gravest_first(mine.filter(|alarm| tone(alarm).is_some()));
+    if let Some((first, tone)) = standing.first().and_then(|first| Some((*first, tone(first)?))) {
+        let words = if tone == Tone::Over {
+            format!("Do: {}", format::sentence(&first.action))
+        } else {
+            format!("An alarm stands: {} ({} priority, {}).", format::word(first.rule), first.priority, first.state)
+        };
+        let place = if tone == Tone::Over { 0 } else { said.rest.len() };
+        said.tone = said.tone.max(tone);
+        said.rest.insert(place, words);
     }
     said
 }
 
-fn stands(alarm: &AlarmView, printer: &PrinterNow) -> bool {
-    alarm.returned.is_none() && alarm.printer.as_ref() == Some(&printer.name)
+/// What an alarm that stands makes of the page; `None` where nobody is to hear of it. High is over its limit whether or
+/// not somebody has looked; what may wait for a day never is, or the page would no longer tell whether the nozzle is all
+/// right.
+fn tone(alarm: &AlarmView) -> Option<Tone> {
+    match (call(alarm), alarm.priority) {
+        (Call::None | Call::Unseen, _) => None,
+        (Call::Known, "low") => Some(Tone::Calm),
+        (Call::Calls, "low") | (Call::Known, "medium") => Some(Tone::Watch),
+        (Call::Calls | Call::Known, _) => Some(Tone::Over),
+    }
 }
 
 fn never() -> Verdict {

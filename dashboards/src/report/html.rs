@@ -2,9 +2,10 @@
 //! Served by a web server it needs a policy that permits its inline style.
 
 use super::summary::{coverage, disagreed, files, sentences, state, total};
+use crate::alarms::{alarm, figures};
 use crate::chart::{idle_days, patterns, print_days, worst_spans};
-use crate::page::{alarm, name, refused, rehearsal_words, settings_rows};
-use crate::view::{Frame, ReportView};
+use crate::page::{name, refused, rehearsal_words, settings_rows};
+use crate::view::ReportView;
 use crate::{SAFETY_WORDS, format};
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -80,12 +81,16 @@ fn charts(view: &ReportView) -> Markup {
 }
 
 fn details(view: &ReportView) -> Markup {
-    let frame = Frame { zone: view.zone.clone(), week: view.week, rehearsal: view.rehearsal };
     html! {
         (settings(view))
         h2 { "Alarms" }
         @if view.alarms.is_empty() { p { "None was raised." } }
-        @for raised in &view.alarms { (alarm(raised, view.as_of, &frame)) }
+        @for raised in &view.alarms { (alarm(raised, view.as_of, &view.zone, None)) }
+        h3 { "How the alarms did" }
+        @match &view.alarm_figures {
+            Some(found) => (figures(found, &view.zone)),
+            None => p { "Nothing was recorded, so there is nothing to count." },
+        }
         h2 { "Contact" }
         p {
             @if total(view).is_none() { "Nothing was recorded" }

@@ -1,6 +1,7 @@
 //! The report as plain text in 78 columns, for a mail or a terminal.
 
 use super::summary::{coverage, disagreed, files, sentences, state};
+use crate::alarm_figures::{figure_rows, looked_at, rests_on};
 use crate::plain::Lines;
 use crate::view::{DayRecord, ReportView};
 use crate::{SAFETY_WORDS, chart, format, page};
@@ -128,11 +129,24 @@ fn alarms(view: &ReportView, out: &mut Lines) {
             .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
         let raised = format::moment_short(alarm.raised, &view.zone);
         let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-        out.wrapped("  - ", &format!("{about} ({}), raised {raised}, {gone}", format::word(alarm.priority)));
+        out.wrapped(
+            "  - ",
+            &format!("{about} ({} priority, {}), raised {raised}, {gone}", alarm.priority, alarm.state),
+        );
         let [cause, consequence, action] =
             [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
         out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
     }
+    out.heading("How the alarms did");
+    let Some(figures) = &view.alarm_figures else {
+        out.line("  Nothing was recorded, so there is nothing to count.");
+        return;
+    };
+    out.wrapped("  ", &looked_at(figures, &view.zone));
+    for row in figure_rows(figures, &view.zone) {
+        out.wrapped("  - ", &format!("{}: {} (EEMUA 191: {})", row.what, row.here, row.wanted));
+    }
+    out.wrapped("  ", &rests_on(figures));
 }
 
 fn rest(view: &ReportView, out: &mut Lines) {

@@ -2,9 +2,12 @@
 //! reads the store, whoever serializes one finds every number that a person sees.
 
 mod advice;
+mod alarm_figures;
+mod alarms;
 mod heaters;
 mod heatplan;
 mod learned;
+mod message;
 mod now;
 mod parts;
 mod preflight;
@@ -13,9 +16,14 @@ mod report;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
+pub use alarm_figures::{
+    AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
+};
+pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
+pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{
@@ -81,6 +89,8 @@ pub struct LanePiece {
 /// An alarm, standing or returned.
 #[derive(Clone, Debug)]
 pub struct AlarmView {
+    /// Its number in the record; `None` while it is in memory alone.
+    pub id: Option<i64>,
     /// The printer's name; `None` is the record itself.
     pub printer: Option<String>,
     /// The tool's number, from 0; `None` is the printer as a whole, or the record.
@@ -95,6 +105,10 @@ pub struct AlarmView {
     pub raised: Timestamp,
     /// When its condition went away; `None` while it stands.
     pub returned: Option<Timestamp>,
+    /// When a person acknowledged it first; `None` if nobody has.
+    pub acknowledged: Option<Timestamp>,
+    /// Whether it was rightly raised, as a person said; `None` if nobody did.
+    pub is_right: Option<bool>,
     /// What was found.
     pub cause: String,
     /// What it leads to.

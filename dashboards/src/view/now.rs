@@ -1,6 +1,6 @@
 //! The *Now* page's view: each printer as of its newest reading.
 
-use super::{AlarmView, Frame, LanePiece};
+use super::{AlarmView, Frame, HoldView, LanePiece};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 
@@ -17,6 +17,12 @@ pub struct NowView {
     pub printers: Vec<PrinterNow>,
     /// Alarms that stand, and those that returned lately.
     pub alarms: Vec<AlarmView>,
+    /// Alarms that came and went before those, and that nobody has looked at.
+    pub n_unseen: u32,
+    /// Holds in force.
+    pub holds: Vec<HoldView>,
+    /// Shows that a form is ours.
+    pub token: String,
     /// The store's revision that this was read at.
     pub revision: u64,
 }

@@ -1,6 +1,6 @@
 //! The weekly report's view. Every number that the report shows is a field here.
 
-use super::{AlarmView, Refused, SettingsView, SpanRow};
+use super::{AlarmFigures, AlarmView, Refused, SettingsView, SpanRow};
 use crate::week::IsoWeek;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Probability, Seconds};
@@ -37,6 +37,8 @@ pub struct ReportView {
     pub disagreements: u32,
     /// Alarms raised in the week, in time order.
     pub alarms: Vec<AlarmView>,
+    /// How the alarms of the week did; `None` where nothing was recorded.
+    pub alarm_figures: Option<AlarmFigures>,
     /// Time without contact.
     pub gaps: GapSum,
     /// Readings left out in the week, by reason.

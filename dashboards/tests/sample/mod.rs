@@ -1,8 +1,7 @@
 //! An invented week at the printer "bench", as views: what the tests of pages and reports look at.
 
-mod ahead;
-
-pub(crate) use ahead::{preflight, preflight_page};
+pub(crate) mod ahead;
+pub(crate) mod alarms;
 
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
@@ -87,7 +86,17 @@ pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
 }
 
 pub(crate) fn now(printers: Vec<PrinterNow>, alarms: Vec<AlarmView>) -> NowView {
-    NowView { frame: frame(), at: Some(at(0.0)), unwritten: None, printers, alarms, revision: 812 }
+    NowView {
+        frame: frame(),
+        at: Some(at(0.0)),
+        unwritten: None,
+        printers,
+        alarms,
+        n_unseen: 0,
+        holds: Vec::new(),
+        token: "c0ffee".to_owned(),
+        revision: 812,
+    }
 }
 
 pub(crate) fn in_contact() -> Contact {
@@ -101,13 +110,16 @@ pub(crate) fn calm() -> NowView {
 
 pub(crate) fn alarm(returned: Option<Timestamp>) -> AlarmView {
     AlarmView {
+        id: Some(4),
         printer: Some("bench".to_owned()),
         tool: Some(1),
         rule: "residence_budget",
         priority: "medium",
-        state: "unacknowledged",
+        state: if returned.is_some() { "returned unacknowledged" } else { "unacknowledged" },
         raised: at(-45.0),
         returned,
+        acknowledged: None,
+        is_right: None,
         cause: "The waiting PLA has taken 64.1 of 60.0 equivalent min.".to_owned(),
         consequence: "It may char, swell and jam the nozzle.".to_owned(),
         action: "Purge T1 before it prints again, or lower its standby temperature.".to_owned(),
@@ -279,6 +291,7 @@ pub(crate) fn report(name: &str) -> ReportView {
         }],
         disagreements: 2,
         alarms: vec![alarm(Some(at(-20.0))), alarm(None)],
+        alarm_figures: Some(alarms::figures(7.0)),
         gaps: GapSum { n: 3, total: Seconds::minutes(27.0) },
         refused: vec![Refused { reason: "out_of_order", n: 2 }, Refused { reason: "tool_out_of_range", n: 1 }],
         unreported: vec![UnreportedPrint {
@@ -305,6 +318,7 @@ pub(crate) fn first_week() -> ReportView {
         settings: Vec::new(),
         disagreements: 0,
         alarms: Vec::new(),
+        alarm_figures: None,
         gaps: GapSum::default(),
         refused: Vec::new(),
         unreported: Vec::new(),

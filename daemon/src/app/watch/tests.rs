@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::config::Config;
-use crate::entry::{CentiCelsius, FileTurn, Heater, HotEnd, Job, JobFileFrom, JobState, Reading};
+use crate::entry::{CentiCelsius, Entry, FileTurn, Heater, HotEnd, Job, JobFileFrom, JobState, Reading};
 use crate::store::PrintFilter;
 use crate::tracker::{Effect, ToolSource};
 use std::sync::Arc;
@@ -102,6 +102,43 @@ async fn what_is_found_is_in_the_record_before_it_is_followed_and_a_restart_does
     assert_eq!(resumed.unplanned(), None);
     let (mine, theirs) = (resumed.read(reading(5, 5000)), pipeline.read(reading(5, 5000)));
     assert_eq!(mine.effects, theirs.effects);
+}
+
+#[tokio::test]
+async fn what_is_told_of_a_heater_holds_from_the_newest_reading_on_and_after_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("bench.db")).unwrap();
+    let (printer, clock) = (printer(folder.path()), Arc::new(Clock::rehearsal(START, 1.0)));
+    let (tell, told) = channel::channel(Vec::new());
+    let client = Client::new(Duration::from_secs(1)).unwrap();
+    let mut watch = Watch::new(&printer, client, &store, &clock).told_of_heaters(told);
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
+    let fact = HeaterFact {
+        at: START + Seconds::new(9_999.0),
+        tool: ToolNumber::new(1).unwrap(),
+        heater: dwell_analysis::thermal::Heater::HOT_END,
+        surroundings: dwell_analysis::units::Celsius::new(31.25),
+        heating_spread: 0.1,
+        n: 12,
+    };
+    tell.send(vec![fact]).unwrap();
+    // Without a reading there is no instant that stands in the record.
+    watch.learn_heaters(&mut pipeline).await.unwrap();
+    assert!(store.reader().unwrap().heater_facts(&printer.name).unwrap().is_empty());
+    for second in 0..3 {
+        let step = pipeline.read(reading(second, 0));
+        watch.keep(step).await.unwrap();
+        watch.learn_heaters(&mut pipeline).await.unwrap();
+    }
+    let recorded = HeaterFact { at: START, ..fact };
+    let reader = store.reader().unwrap();
+    assert_eq!(reader.heater_facts(&printer.name).unwrap(), [recorded]);
+    assert_eq!(reader.resume(&printer.name).unwrap().unwrap().heaters, [recorded]);
+    store.flush().unwrap();
+    let entries = store.reader().unwrap();
+    let entries: Vec<Entry> = entries.entries(&printer.name, None, None).unwrap().map(Result::unwrap).collect();
+    let places: Vec<usize> = (0..entries.len()).filter(|idx| entries[*idx] == Entry::Heater(recorded)).collect();
+    assert_eq!((entries.len(), places), (4, vec![1]), "{entries:?}");
 }
 
 /// The length may stand in a document that is polled seldom, and still be the last job's when a print begins.

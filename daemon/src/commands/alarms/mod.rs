@@ -5,6 +5,8 @@ mod figures;
 mod list;
 mod test;
 
+pub(super) use figures::document as alarm_figures;
+
 use super::Failure;
 use crate::cli::{AlarmAct, Alarms, Place};
 
@@ -13,6 +15,6 @@ pub(super) fn run(place: &Place, asked: &Alarms) -> Result<(), Failure> {
         None => list::run(place, &asked.listing),
         Some(AlarmAct::Test { channel }) => test::run(place, channel.as_deref()),
         Some(AlarmAct::Figures { days, json }) => figures::run(place, *days, *json),
-        Some(act) => act::run(place, act),
+        Some(AlarmAct::Word(word)) => act::run(place, word),
     }
 }

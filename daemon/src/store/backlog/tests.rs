@@ -47,7 +47,7 @@ fn alarmed(printer: &str, second: u32) -> Commit {
 fn backlog(steps: Vec<Commit>, bounds: Bounds) -> Backlog {
     let mut backlog = Backlog::new(bounds);
     for step in steps {
-        backlog.push("word", step);
+        backlog.push(step);
     }
     backlog
 }
@@ -80,10 +80,11 @@ fn written(backlog: &mut Backlog) -> Vec<(String, Vec<f64>, usize)> {
 fn alarms_are_written_in_the_order_they_came_each_after_what_its_printer_did_until_then() {
     let steps = vec![plain("a", 0), plain("b", 0), alarmed("b", 1), plain("a", 1), alarmed("a", 2), alarmed("b", 2)];
     let mut backlog = backlog(steps, super::BOUNDS);
-    backlog.push_own("word", vec![alarm(3)], true);
-    backlog.push("word", plain("a", 3));
+    backlog.push_own(vec![alarm(3)], true);
+    backlog.push(plain("a", 3));
     assert_eq!(backlog.count(), Count { steps: 7, events: 3, alarms: 3 });
-    let keys: Vec<_> = backlog.told.iter().map(|told| told.notice.as_ref().unwrap().key().to_owned()).collect();
+    backlog.compose("word", |_, _| Priority::High);
+    let keys: Vec<_> = backlog.notices().iter().map(|notice| notice.key().to_owned()).collect();
     assert!(
         keys[0].starts_with("word-b.-host_silent-1772438401000") && keys[3].starts_with("word-record-"),
         "{keys:?}"
@@ -101,7 +102,7 @@ fn beyond_the_bound_the_oldest_plain_readings_go_first_and_are_counted() {
     assert_eq!(backlog.n_dropped, Dropped { readings: 2, events: 0 });
     // All printers together: of whoever has the most plain readings.
     for step in [plain("b", 6), plain("b", 7), plain("b", 8)] {
-        backlog.push("word", step);
+        backlog.push(step);
     }
     assert_eq!(backlog.n_dropped, Dropped { readings: 3, events: 0 });
     assert!(!backlog.has_lost(&name("a"), at(0)), "a reading is no beginning");
@@ -115,15 +116,15 @@ fn events_alone_are_kept_up_to_the_bound_of_all_and_what_went_is_known_by_its_be
     let steps: Vec<_> = (0..6).map(|second| lost("a", second)).collect();
     let mut backlog = backlog(steps, BOUNDS);
     assert_eq!(backlog.n_dropped, Dropped::default(), "a printer's own bound is for plain readings");
-    backlog.push("word", alarmed("a", 6));
-    backlog.push("word", alarmed("a", 7));
+    backlog.push(alarmed("a", 6));
+    backlog.push(alarmed("a", 7));
     assert_eq!(backlog.n_dropped, Dropped { readings: 0, events: 2 });
     let known = |second| backlog.has_lost(&name("a"), at(second));
     assert_eq!((known(0), known(1), known(2)), (true, true, false));
     assert!(!backlog.has_lost(&name("b"), at(0)));
     assert_eq!(backlog.alarms().len(), 2);
     for second in 8..16 {
-        backlog.push("word", alarmed("a", second));
+        backlog.push(alarmed("a", second));
     }
     assert_eq!((backlog.n_steps, backlog.alarms().len()), (6, 6), "dropped steps take their alarms with them");
     assert_eq!(written(&mut backlog).len(), 6);
@@ -133,8 +134,8 @@ fn events_alone_are_kept_up_to_the_bound_of_all_and_what_went_is_known_by_its_be
 fn a_step_that_is_dropped_while_it_is_written_takes_no_later_one_with_it() {
     let mut backlog = backlog((0..4).map(|second| plain("a", second)).collect(), BOUNDS);
     let Some(Due::Printer { last, .. }) = backlog.due() else { unreachable!("plain readings wait") };
-    backlog.push("word", plain("a", 4));
-    backlog.push("word", plain("a", 5));
+    backlog.push(plain("a", 4));
+    backlog.push(plain("a", 5));
     backlog.written(Some(&name("a")), last);
     assert_eq!(written(&mut backlog), [("a".to_owned(), vec![4.0, 5.0], 0)]);
 }
@@ -159,4 +160,21 @@ fn many_steps_are_written_in_several_commits() {
     let mut backlog = backlog((0..1300).map(|step| plain("a", step)).collect(), super::BOUNDS);
     let lengths: Vec<_> = written(&mut backlog).iter().map(|(_, seconds, _)| seconds.len()).collect();
     assert_eq!(lengths, [TOGETHER_MAX, TOGETHER_MAX, 1300 - 2 * TOGETHER_MAX]);
+}
+
+#[test]
+fn a_return_calls_at_its_raise_s_priority_if_that_waits_here_and_by_the_record_s_word_if_not() {
+    let subject = Subject { rule: Rule::HostSilent, tool: None };
+    let returned = |raised, second, is_superseded| {
+        let gone = AlarmEffect::Returned { subject, raised: at(raised), at: at(second), is_superseded };
+        Commit { alarms: vec![gone], ..plain("a", second) }
+    };
+    let steps = vec![returned(0, 5, false), alarmed("a", 10), returned(10, 15, false)];
+    let mut backlog = backlog(steps, super::BOUNDS);
+    backlog.push(alarmed("a", 20));
+    backlog.push(returned(20, 25, true));
+    backlog.compose("word", |_, _| Priority::Low);
+    let told: Vec<_> = backlog.notices().iter().map(|notice| (notice.is_raise(), notice.priority())).collect();
+    let [low, high] = [Priority::Low, Priority::High];
+    assert_eq!(told, [(false, low), (true, high), (false, high), (true, high)], "one that was superseded calls nobody");
 }

@@ -88,7 +88,7 @@ impl Reader {
     }
 
     /// Everything that a printer's journal holds, in time order: settings and parts before the reading of the same
-    /// instant, job files and outcomes after it. Readings, and what is said of their prints, begin where
+    /// instant, what is known of heaters, job files and outcomes after it. Readings, and what is said of their prints, begin where
     /// readings are kept: see [`Self::let_go_before`].
     ///
     /// # Errors
@@ -110,6 +110,9 @@ impl Reader {
         for row in self.parts(Some(printer))? {
             others.push((row.change.at, false, Entry::Part(row.change)));
         }
+        for fact in self.heater_facts(printer)? {
+            others.push((fact.at, true, Entry::Heater(fact)));
+        }
         // The job file of a print that began before the period would find no print when replayed.
         for file in self.job_files(printer, from)? {
             others.push((file.at, true, Entry::JobFile(file)));
@@ -119,8 +122,10 @@ impl Reader {
         {
             others.push((outcome.at, true, Entry::Outcome(outcome)));
         }
-        // Settings and parts say what holds, however old their word is.
-        others.retain(|(at, after, _)| (if *after { from_ms } else { asked }..to_ms).contains(&at.as_ms()));
+        // Settings, parts and heaters say what holds, however old their word is.
+        let is_of_print = |entry: &Entry| matches!(entry, Entry::JobFile(_) | Entry::Outcome(_));
+        let since = |entry: &Entry| if is_of_print(entry) { from_ms } else { asked };
+        others.retain(|(at, _, entry)| (since(entry)..to_ms).contains(&at.as_ms()));
         others.sort_by_key(|(at, after, _)| (*at, *after));
         let mut others: VecDeque<_> = others.into();
         let mut readings = self.readings(printer, from, to)?.peekable();

@@ -1,19 +1,25 @@
 //! Reading the record: rows straight into the words of the trade. A [`Reader`] sees one consistent state for as long
 //! as it is held.
 
+mod alarm_calls;
+mod alarms;
 mod ended;
 mod hot;
 mod journal;
+mod link;
 mod prints;
 mod rows;
 mod spans;
 
+pub use alarm_calls::AlarmCall;
+pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
 pub use ended::EndedPrint;
 pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
-pub use rows::{AlarmRow, GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
+pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 
+pub(super) use alarms::{alarms, holds};
 pub(super) use prints::tool;
 pub(super) use rows::settings;
 

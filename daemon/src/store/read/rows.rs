@@ -1,14 +1,11 @@
-//! Printers, gaps, refusals, settings, parts, alarms.
+//! Printers, gaps, refusals, settings, parts.
 
 use super::prints::tool;
 use super::{Reader, StoreError, ms_or, word};
-use crate::alarm::{Priority, Rule, State, Subject};
-use crate::entry::{
-    HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange, ToolNumber,
-};
+use crate::entry::{HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
-use rusqlite::{Row, params};
+use rusqlite::Row;
 use std::sync::Arc;
 
 /// A printer.
@@ -58,35 +55,6 @@ pub struct PartRow {
     pub printer: PrinterName,
     /// The change.
     pub change: PartChange,
-}
-
-/// An alarm.
-#[derive(Clone, Debug)]
-pub struct AlarmRow {
-    /// Its number.
-    pub id: i64,
-    /// The printer; `None` is the record itself.
-    pub printer: Option<PrinterName>,
-    /// What it is about.
-    pub subject: Subject,
-    /// When it was raised.
-    pub raised: Timestamp,
-    /// When its condition went away.
-    pub returned: Option<Timestamp>,
-    /// How soon a person has to act.
-    pub priority: Priority,
-    /// Where it is in its life.
-    pub state: State,
-    /// When a person acknowledged it first.
-    pub acknowledged: Option<Timestamp>,
-    /// Whether it was rightly raised, as a person said.
-    pub is_right: Option<bool>,
-    /// What was found.
-    pub cause: String,
-    /// What it leads to.
-    pub consequence: String,
-    /// What to do.
-    pub action: String,
 }
 
 impl Reader {
@@ -181,54 +149,6 @@ impl Reader {
                 note: row.get(6)?,
             };
             Ok(PartRow { printer: word(PrinterName::new(&row.get::<_, String>(0)?), "name")?, change })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
-    }
-
-    /// Alarms that stood at any time in a stretch, in the order they were raised.
-    ///
-    /// # Errors
-    /// If the record can't be read.
-    pub fn alarms(&self, from: Option<Timestamp>, to: Option<Timestamp>) -> Result<Vec<AlarmRow>, StoreError> {
-        const SQL: &str =
-            "SELECT alarm.id, name, tool, rule, raised_ms, returned_ms, state, cause, consequence, action,
-            priority, acknowledged_ms, marked
-            FROM alarm LEFT JOIN printer ON printer.id = alarm.printer
-            WHERE (returned_ms IS NULL OR returned_ms >= ?1) AND raised_ms < ?2 ORDER BY raised_ms, alarm.id";
-        let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map(params![ms_or(from, i64::MIN), ms_or(to, i64::MAX)], |row| {
-            let name: Option<String> = row.get(1)?;
-            Ok(AlarmRow {
-                id: row.get(0)?,
-                printer: name.map(|name| word(PrinterName::new(&name), "name")).transpose()?,
-                subject: Subject {
-                    rule: word(Rule::of_word(&row.get::<_, String>(3)?), "rule")?,
-                    tool: row.get::<_, Option<u8>>(2)?.and_then(|tool| ToolNumber::new(usize::from(tool))),
-                },
-                raised: Timestamp::from_ms(row.get(4)?),
-                returned: row.get::<_, Option<i64>>(5)?.map(Timestamp::from_ms),
-                state: word(State::of_word(&row.get::<_, String>(6)?), "state")?,
-                cause: row.get(7)?,
-                consequence: row.get(8)?,
-                action: row.get(9)?,
-                priority: word(Priority::of_word(&row.get::<_, String>(10)?), "priority")?,
-                acknowledged: row.get::<_, Option<i64>>(11)?.map(Timestamp::from_ms),
-                is_right: row.get::<_, Option<String>>(12)?.map(|marked| marked == "right"),
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
-    }
-
-    /// Alarms of the record itself that stand, and when each was raised.
-    ///
-    /// # Errors
-    /// If the record can't be read.
-    pub fn standing_of_record(&self) -> Result<Vec<(Subject, Timestamp)>, StoreError> {
-        const SQL: &str = "SELECT rule, raised_ms FROM alarm WHERE printer IS NULL AND returned_ms IS NULL";
-        let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([], |row| {
-            let rule = word(Rule::of_word(&row.get::<_, String>(0)?), "rule")?;
-            Ok((Subject { rule, tool: None }, Timestamp::from_ms(row.get(1)?)))
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }

@@ -1,3 +1,7 @@
+//! Databases of older schemas, and files that are none of ours.
+
+mod alarms;
+
 use super::*;
 use crate::alarm::Rule;
 use crate::entry::{CentiCelsius, Entry, Heater, Job, JobState, PrinterName, Reading, ToolNumber};
@@ -30,8 +34,9 @@ fn a_database_of_the_first_schema_keeps_its_alarms_and_takes_those_of_a_printer(
     assert_eq!(told, [(7, Rule::IdleHot, true), (8, Rule::ResidenceBudget, false)]);
     let db = Connection::open(&path).unwrap();
     let insert = |tool: &str, rule: &str| {
-        let row =
-            format!("INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 9, NULL, 'unacknowledged', '', '', '')");
+        let row = format!(
+            "INSERT INTO alarm VALUES (NULL, 1, {tool}, '{rule}', 'low', 9, NULL, 'unacknowledged', NULL, NULL, '', '', '')"
+        );
         db.execute_batch(&row)
     };
     insert("NULL", "host_silent").unwrap();
@@ -93,11 +98,20 @@ const ROWS: [&str; 3] = [
     INSERT INTO tool_disagreement VALUES (4, 1770000030000, 1, 0);",
 ];
 
-/// What is held in memory since, and the readings, which are compared as such.
-const MOVED: [&str; 4] = ["poll_fault", "sample_batch", "span", "outbox"];
+/// What was advised, and its trial.
+const ADVISED: &str = "INSERT INTO suggestion VALUES
+        ('bench-t0', 1, 0, 'PLA', 'standby_c', '170', '150', '{}', 1770000000000, 1770000000000, 'adopted', 1770000000000, NULL);
+    INSERT INTO trial (id, suggestion, printer, tool, material, setting, from_value, to_value, adopted_ms, design, prints,
+        ratio_expected, power, modes, risk, risk_low, risk_high, baseline)
+        VALUES (3, 'bench-t0', 1, 0, 'PLA', 'standby_c', '170', '150', 1770000000000, 'before_after', 9, 0.5, 0.8, 'jam',
+            0.2, 0.1, 0.3, 'x');
+    INSERT INTO trial_draw VALUES (3, 1, 'changed');";
 
-/// Tables whose rows lost their number, or gained a key.
-const REBUILT: [&str; 2] = ["span", "outbox"];
+/// What is held in memory since, and the readings, which are compared as such.
+const MOVED: [&str; 5] = ["poll_fault", "sample_batch", "span", "outbox", "alarm"];
+
+/// Tables whose rows lost their number, or gained columns among the others, from the second column on.
+const REBUILT: [&str; 2] = ["span", "alarm"];
 
 /// Whether a row has these values in this order, whatever stands between them.
 fn holds(row: &[Value], values: &[Value]) -> bool {
@@ -165,6 +179,9 @@ fn old(path: &Path, schema: usize) {
     if schema > 4 {
         db.execute_batch("INSERT INTO learned VALUES (1, '0.1.0 3 unknown 4', 1770000070000, x'00')").unwrap();
     }
+    if schema > 5 {
+        db.execute_batch(ADVISED).unwrap();
+    }
     db.pragma_update(None, "user_version", i64::try_from(schema).unwrap()).unwrap();
 }
 
@@ -209,10 +226,20 @@ fn every_older_database_keeps_all_of_its_rows_and_a_copy_beside_it() {
             let is_kept = |row: &Vec<Value>| after.iter().any(|kept| holds(kept, &row[1..]));
             assert!(before.len() == after.len() && before.iter().all(is_kept), "schema {schema}: {name}: {after:?}");
         }
+        let (alarm, notice) = (&after["alarm"][0], &after["outbox"]);
+        assert!(alarm.contains(&Value::Text("medium".to_owned())), "{alarm:?}");
+        assert!(after["alarm_change"].is_empty() && after["delivery"].is_empty(), "nothing is made up of before");
+        // Whatever waited waits on: its key is its number of before, or the word that it had.
+        let key = if schema > 3 { &before["outbox"][0][1] } else { &Value::Text("5".to_owned()) };
+        let body = Value::Text("{}".to_owned());
+        let wanted =
+            [Value::Integer(5), key.clone(), Value::Integer(1_770_000_040_000), Value::Text("high".to_owned())];
+        assert_eq!(notice[..], [[&wanted[..], &[body, Value::Null]].concat()]);
         // A print, a word, a part and a setting.
         assert_eq!(after["evidence"], [[Value::Integer(1), Value::Integer(4)]]);
         assert_eq!(after["learned"].len(), usize::from(schema > 4));
-        assert!(["suggestion", "trial", "trial_draw"].iter().all(|name| after[*name].is_empty()));
+        let n_trial = ["suggestion", "trial", "trial_draw"].map(|name| after[name].len());
+        assert_eq!(n_trial, [usize::from(schema > 5); 3]);
         assert_eq!(fs::read_to_string(&taken).unwrap(), "an earlier one");
         let copy = extended(&taken, "-2");
         assert_eq!((rows(&copy), version(&open_raw(&copy).unwrap()).unwrap()), (before, schema));

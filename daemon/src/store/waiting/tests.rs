@@ -3,8 +3,9 @@
 use super::*;
 use crate::alarm::{Rule, Subject};
 use crate::entry::HotEnd;
-use crate::store::Store;
+use crate::notify::Kind;
 use crate::store::backlog::Bounds;
+use crate::store::{Carrier, Draft, Store, Underway};
 use dwell_analysis::units::Seconds;
 use std::time::Duration;
 
@@ -53,47 +54,68 @@ fn silence(from: u32, to: u32) -> [Effect; 2] {
     [Effect::ContactLost { since: at(from) }, Effect::ContactRegained { since: at(from), at: at(to) }]
 }
 
-/// Key, tries and whether it arrived, of every notice in the table.
-fn outbox(store: &Store) -> Vec<(String, u32, bool)> {
+/// Key, channel, tries and whether it arrived, of every notice in the table and every channel that has it in a message.
+fn outbox(store: &Store) -> Vec<(String, String, u32, bool)> {
     let rows = |writer: &mut Writer| {
-        let sql = "SELECT key, attempts, delivered_ms IS NOT NULL FROM outbox ORDER BY id";
+        let sql = "SELECT outbox.key, message.channel, attempts, delivered_ms IS NOT NULL FROM outbox
+            JOIN delivery ON notice = outbox.id JOIN message ON message.id = message ORDER BY message.channel, outbox.id";
         let mut statement = writer.db.prepare(sql)?;
-        let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+        let rows = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?)))?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     };
     store.call(rows).unwrap()
 }
 
+fn carrier(channel: &str) -> Carrier {
+    Carrier { channel: channel.into(), all: ["log", "post"].map(str::to_owned).into() }
+}
+
+/// The oldest notice of a channel in a message of its own.
+async fn next(store: &Store, channel: &str, second: u32) -> Option<Underway> {
+    let outbox = store.outbox(&carrier(channel), at(second)).await.unwrap();
+    if outbox.underway.is_some() {
+        return outbox.underway;
+    }
+    let message = (Kind::Single, vec![outbox.pending.first()?.clone()]);
+    let draft = Draft { message: Some(message), skipped: Vec::new() };
+    store.make_message(&carrier(channel), draft, at(second)).await.unwrap()
+}
+
 #[tokio::test]
-async fn a_notice_leaves_memory_in_order_and_under_the_key_that_it_has_in_the_record() {
+async fn a_notice_leaves_memory_in_order_once_a_channel_and_under_the_key_that_it_has_in_the_record() {
     let (_folder, store) = record();
     assert_eq!(commit(&store, Vec::new(), vec![raised(0)]).unwrap(), Committed::Durable);
     close(&store, true);
     for second in [1, 2] {
         assert_eq!(commit(&store, Vec::new(), vec![raised(second)]).unwrap(), Committed::Waiting);
     }
-    let own = crate::alarm::record_full(at(3), "no room", None, None);
+    let own = crate::alarm::record_full(at(3), crate::alarm::Priority::High, "no room", None, None);
     assert_eq!(store.commit_own(vec![own], true).unwrap(), Committed::Waiting);
     let mut keys = Vec::new();
     for _ in 0..2 {
-        let notice = store.next_notice().await.unwrap().unwrap();
-        store.delivered(&notice, at(10)).await.unwrap();
-        keys.push(notice.key().to_owned());
+        let underway = next(&store, "post", 9).await.unwrap();
+        keys.push(underway.message.key.clone());
+        store.delivered(&carrier("post"), underway, at(10)).await.unwrap();
     }
-    let third = store.next_notice().await.unwrap().unwrap();
-    store.postponed(&third, at(20)).await.unwrap();
-    let again = store.next_notice().await.unwrap().unwrap();
-    assert_eq!((again.key(), again.attempts(), again.due()), (third.key(), 1, at(20)));
+    let third = next(&store, "post", 10).await.unwrap();
+    store.postponed(&carrier("post"), third.clone(), at(20)).await.unwrap();
+    let again = next(&store, "post", 11).await.unwrap();
+    assert_eq!((&again.message, again.attempts, again.due), (&third.message, 1, at(20)));
     assert!(keys.iter().zip(["000-raised", "1000-raised"]).all(|(key, end)| key.ends_with(end)), "{keys:?}");
-    assert_eq!(outbox(&store).len(), 1);
+    // Another channel has its own order.
+    let first = next(&store, "log", 12).await.unwrap();
+    assert_eq!(first.message.key, keys[0]);
+    assert_eq!(outbox(&store), []);
     close(&store, false);
     store.flush().unwrap();
-    let rows = outbox(&store);
-    let told: Vec<_> = rows.iter().map(|(_, attempts, arrived)| (*attempts, *arrived)).collect();
-    assert_eq!(told, [(1, true), (1, true), (1, false), (0, false)]);
-    assert_eq!([&rows[0].0, &rows[1].0, &rows[2].0], [&keys[0], &keys[1], third.key()]);
-    let again = store.next_notice().await.unwrap().unwrap();
-    assert_eq!((again.key(), again.attempts(), again.due()), (third.key(), 1, at(20)));
+    let post = |key: &String, attempts, arrived| (key.clone(), "post".to_owned(), attempts, arrived);
+    let log = (keys[0].clone(), "log".to_owned(), 0, false);
+    let expected = [log, post(&keys[0], 1, true), post(&keys[1], 1, true), post(&third.message.key, 1, false)];
+    assert_eq!(outbox(&store), expected);
+    let again = next(&store, "post", 13).await.unwrap();
+    assert_eq!((&again.message, again.attempts, again.due), (&third.message, 1, at(20)));
+    let pending = store.outbox(&carrier("post"), at(13)).await.unwrap().pending;
+    assert_eq!(pending.len(), 1);
 }
 
 #[test]

@@ -1,11 +1,13 @@
 //! From the record to the pages' views. Owns which rows a page needs and how rows become what it shows; decides
 //! nothing, and leaves out what the record does not hold.
 
+mod alarms;
 mod lanes;
 mod now;
 mod preflight;
 mod prints;
 
+pub(super) use alarms::alarms;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};

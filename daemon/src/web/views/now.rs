@@ -2,11 +2,11 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
-use crate::alarm::{AlarmEffect, State, Subject};
+use crate::alarm::{AlarmEffect, Event, State, Subject};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
-use crate::study::typed_at;
+use crate::study::{alarm_view, typed_at};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::{Materials, dose_rate};
@@ -57,11 +57,26 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     }
     let mut alarms = alarms(&reader, &names, at - LOOK_BACK)?;
     for (printer, alarm) in waiting {
-        told_in_memory(&mut alarms, printer.as_ref(), alarm);
+        let ((subject, raised), is_suppressed) = (alarm.key(), alarm.is_suppressed());
+        let birth = reader.birth(printer.as_ref(), subject, raised, is_suppressed)?;
+        told_in_memory(&mut alarms, printer.as_ref(), alarm, birth);
     }
+    let open = reader.open_alarms()?;
+    let holds = super::alarms::holds(&reader, &open)?;
+    let n_unseen = unseen(&open, at - LOOK_BACK);
     let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let unwritten = unwritten.map(in_view);
-    Ok(NowView { frame: frame(site)?, at: (!is_empty).then_some(at), unwritten, printers, alarms, revision })
+    Ok(NowView {
+        frame: frame(site)?,
+        at: (!is_empty).then_some(at),
+        unwritten,
+        printers,
+        alarms,
+        n_unseen,
+        holds,
+        token: site.token.clone(),
+        revision,
+    })
 }
 
 fn contact(
@@ -166,17 +181,24 @@ fn in_view(unwritten: store::Unwritten) -> Unwritten {
 }
 
 /// Takes an alarm's change, which is not in the record yet, over into those that are.
-fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect) {
+fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect, birth: State) {
     let (Subject { rule, tool }, raised) = alarm.key();
     let (printer, tool, rule) = (printer.map(ToString::to_string), tool.map(ToolNumber::idx), rule.word());
     let known = alarms
         .iter_mut()
         .find(|known| known.printer == printer && known.tool == tool && known.rule == rule && known.raised == raised);
     match (alarm, known) {
-        (AlarmEffect::Returned { at, .. }, Some(known)) => known.returned = Some(at),
+        (AlarmEffect::Returned { at, is_superseded, .. }, Some(known)) => {
+            known.returned = Some(at);
+            let event = if is_superseded { Event::Superseded } else { Event::Goes };
+            if let Some(Ok(step)) = State::of_word(known.state).map(|state| state.step(event, true)) {
+                known.state = step.to.word();
+            }
+        }
         (AlarmEffect::Raised { priority, cause, consequence, action, .. }, None) => {
-            let (priority, state) = (priority.word(), State::Unacknowledged.word());
+            let (priority, state) = (priority.word(), birth.word());
             alarms.push(AlarmView {
+                id: None,
                 printer,
                 tool,
                 rule,
@@ -184,6 +206,8 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
                 state,
                 raised,
                 returned: None,
+                acknowledged: None,
+                is_right: None,
                 cause,
                 consequence,
                 action,
@@ -194,21 +218,14 @@ fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, al
     }
 }
 
+/// How many came and went before that, without anybody having looked at them.
+fn unseen(open: &[AlarmRow], before: Timestamp) -> u32 {
+    let is_past = |row: &&AlarmRow| row.returned.is_some_and(|at| at < before);
+    let mine = open.iter().filter(|row| row.state == State::ReturnedUnacknowledged).filter(is_past);
+    u32::try_from(mine.count()).unwrap_or(u32::MAX)
+}
+
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
     let concerns = |row: &AlarmRow| row.printer.as_ref().is_none_or(|printer| printers.contains(printer));
-    let rows = reader.alarms(Some(since), None)?.into_iter().filter(concerns);
-    Ok(rows
-        .map(|row| AlarmView {
-            printer: row.printer.as_ref().map(ToString::to_string),
-            tool: row.subject.tool.map(ToolNumber::idx),
-            rule: row.subject.rule.word(),
-            priority: row.priority.word(),
-            state: row.state.word(),
-            raised: row.raised,
-            returned: row.returned,
-            cause: row.cause,
-            consequence: row.consequence,
-            action: row.action,
-        })
-        .collect())
+    Ok(reader.alarms(Some(since), None)?.into_iter().filter(concerns).map(alarm_view).collect())
 }

@@ -1,0 +1,41 @@
+//! The rule of the liner: a hot end over what the tube above its nozzle stands. Owns what is taken where nobody said what
+//! liner it is.
+
+use super::effect::{AlarmEffect, Subject};
+use super::ledger::{Ledger, Moment, Words};
+use super::rule::Rule;
+use super::rulebook::Bound;
+use crate::entry::ToolNumber;
+use crate::tracker::ToolNow;
+use dwell_analysis::units::Celsius;
+use dwell_analysis::wear::LINER_CAUTIOUS;
+
+impl Ledger {
+    /// Weighs one tool's heat against its liner.
+    pub(super) fn weigh_liner(&mut self, tool: ToolNumber, now: &ToolNow, moment: Moment) -> Option<AlarmEffect> {
+        let subject = Subject::of_tool(Rule::OverLiner, tool);
+        let Bound::Over { at: set, deadband } = self.tuning(subject).bound else { return None };
+        let told = set.or_else(|| self.rules.liner_max(tool.idx()));
+        let limit = told.unwrap_or(LINER_CAUTIOUS.value);
+        // At its rating a liner is still within it.
+        let gate = self.gate(subject);
+        let is_over = |actual: Celsius| actual > limit || gate.stands() && actual >= limit - deadband;
+        self.follow(subject, now.actual.map(is_over), moment, |_| words(tool, now.actual, limit, told.is_some()))
+    }
+}
+
+fn words(tool: ToolNumber, actual: Option<Celsius>, limit: Celsius, is_told: bool) -> Words {
+    let (actual, limit) = (actual.map_or_else(String::new, |actual| format!("{:.0}", actual.get())), limit.get());
+    let stands = if is_told {
+        format!("its liner stands {limit:.0} °C for good")
+    } else {
+        format!("a liner of PTFE stands {limit:.0} °C for good, and nobody has told what liner it has")
+    };
+    Words {
+        cause: format!("{tool} is at {actual} °C; {stands}."),
+        consequence: "A liner over its limit softens, grips the filament and ages fast. Overheated PTFE gives off fumes \
+                      that harm people and kill birds.",
+        action: "Ventilate, keep birds out of the room, and lower the tool's set point. If its liner stands more, or it \
+                 has none, say so by liner_max_c of the tool in the configuration.",
+    }
+}

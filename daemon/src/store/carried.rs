@@ -1,0 +1,87 @@
+//! What channels have made and sent while the disk takes nothing. Pure: owns how that is laid over what the table says;
+//! it is written into the table once there is room.
+
+use super::message::{Carrier, Draft, Outbox, Past, Underway, key};
+use super::outbox::Notice;
+use crate::notify::Message;
+use dwell_analysis::time::Timestamp;
+use std::collections::HashSet;
+
+/// All of it, in order.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Carried {
+    pub(super) messages: Vec<Kept>,
+    /// What channels do not carry.
+    pub(super) skipped: Vec<(Carrier, Notice)>,
+}
+
+/// A message that was made here, or whose fate is known here alone.
+#[derive(Clone, Debug)]
+pub(super) struct Kept {
+    pub(super) carrier: Carrier,
+    pub(super) underway: Underway,
+    pub(super) delivered: Option<Timestamp>,
+    /// The table does not know of it.
+    is_made_here: bool,
+}
+
+impl Carried {
+    pub(super) fn is_empty(&self) -> bool {
+        self.messages.is_empty() && self.skipped.is_empty()
+    }
+
+    /// What a channel has to do: by the table, by what waits in memory behind that, and by what is known here.
+    pub(super) fn lay_over(&self, carrier: &Carrier, mut table: Outbox, unwritten: Vec<Notice>) -> Outbox {
+        let own: Vec<&Kept> = self.of(carrier).collect();
+        table.underway = match own.last() {
+            Some(newest) if newest.delivered.is_none() => Some(newest.underway.clone()),
+            // One that the table has under way and that is not known here is still there.
+            _ => table.underway.filter(|at| !own.iter().any(|kept| kept.underway.message.key == at.message.key)),
+        };
+        let messages = own.iter().flat_map(|kept| &kept.underway.message.notices);
+        let skipped = self.skipped.iter().filter(|(other, _)| other.channel == carrier.channel);
+        let done: HashSet<&str> = messages.chain(skipped.map(|(_, notice)| notice)).map(Notice::key).collect();
+        table.pending.extend(unwritten);
+        table.pending.retain(|notice| !done.contains(notice.key()));
+        for Kept { underway: Underway { message, .. }, .. } in own.iter().filter(|kept| kept.is_made_here) {
+            table.sent.notices.extend(message.notices.iter().map(|notice| Past::of(notice, message.made)));
+            table.sent.last = table.sent.last.max(Some((message.made, message.notices.len())));
+        }
+        table
+    }
+
+    fn of<'a>(&'a self, carrier: &'a Carrier) -> impl Iterator<Item = &'a Kept> {
+        self.messages.iter().filter(|kept| kept.carrier.channel == carrier.channel)
+    }
+
+    /// Makes the message of a draft.
+    pub(super) fn make(&mut self, carrier: &Carrier, draft: &Draft, now: Timestamp) -> Option<Underway> {
+        self.skipped.extend(draft.skipped.iter().map(|notice| (carrier.clone(), notice.clone())));
+        let (kind, notices) = draft.message.as_ref()?;
+        let message = Message { key: key(notices), kind: *kind, made: now, n_dropped: 0, notices: notices.clone() };
+        let underway = Underway { message, attempts: 0, due: now };
+        self.messages.push(Kept {
+            carrier: carrier.clone(),
+            underway: underway.clone(),
+            delivered: None,
+            is_made_here: true,
+        });
+        Some(underway)
+    }
+
+    /// Keeps how far a message has got.
+    pub(super) fn note(&mut self, carrier: &Carrier, underway: &Underway, delivered: Option<Timestamp>) {
+        let is_it = |kept: &&mut Kept| {
+            kept.carrier.channel == carrier.channel && kept.underway.message.key == underway.message.key
+        };
+        match self.messages.iter_mut().find(is_it) {
+            Some(kept) => (kept.underway, kept.delivered) = (underway.clone(), delivered),
+            None => self.messages.push(Kept {
+                carrier: carrier.clone(),
+                underway: underway.clone(),
+                delivered,
+                is_made_here: false,
+            }),
+        }
+    }
+}

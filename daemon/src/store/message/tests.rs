@@ -1,0 +1,147 @@
+//! Messages in the table: made once, told of what was dropped, done with when every channel is, and let go in the end.
+
+use super::*;
+use crate::alarm::Priority;
+use crate::store::schema;
+
+const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
+
+fn record() -> (tempfile::TempDir, Connection) {
+    let folder = tempfile::tempdir().unwrap();
+    let db = schema::open_write(&folder.path().join("bench.db")).unwrap();
+    (folder, db)
+}
+
+fn carrier(channel: &str) -> Carrier {
+    Carrier { channel: channel.into(), all: ["log", "post"].map(str::to_owned).into() }
+}
+
+fn put(db: &Connection, numbers: std::ops::Range<usize>, priority: Priority) {
+    let sql = "INSERT INTO outbox (key, body, at_ms, priority) VALUES (?1, '{}', ?2, ?3)";
+    for number in numbers {
+        db.execute(sql, (format!("key-{number}"), START.as_ms(), priority.word())).unwrap();
+    }
+}
+
+fn all_of(db: &mut Connection, channel: &str, now: Timestamp) -> Underway {
+    let notices = outbox(db, &carrier(channel), now).unwrap().pending;
+    let draft = Draft { message: Some((Kind::Group, notices)), skipped: Vec::new() };
+    make(db, &carrier(channel), &draft, now).unwrap().unwrap()
+}
+
+fn count(db: &Connection, what: &str) -> u32 {
+    db.query_row(&format!("SELECT count(*) FROM {what}"), [], |row| row.get(0)).unwrap()
+}
+
+#[test]
+fn a_message_is_there_as_it_was_made_until_it_has_arrived() {
+    let (_folder, mut db) = record();
+    put(&db, 0..3, Priority::Low);
+    let made = all_of(&mut db, "post", START);
+    put(&db, 3..5, Priority::High);
+    let found = outbox(&mut db, &carrier("post"), START).unwrap();
+    assert_eq!(found.underway.map(|underway| underway.message), Some(made.message.clone()));
+    assert_eq!((made.message.notices.len(), found.pending.len(), found.sent.notices.len()), (3, 2, 3));
+    assert_eq!(found.sent.last, Some((START, 3)));
+    assert_eq!(outbox(&mut db, &carrier("log"), START).unwrap().pending.len(), 5);
+    note(&mut db, &carrier("post"), &made, Some(START)).unwrap();
+    assert!(outbox(&mut db, &carrier("post"), START).unwrap().underway.is_none());
+}
+
+#[test]
+fn a_notice_is_done_with_when_every_channel_is_and_only_then() {
+    let (_folder, mut db) = record();
+    put(&db, 0..2, Priority::Low);
+    let made = all_of(&mut db, "post", START);
+    note(&mut db, &carrier("post"), &made, Some(START)).unwrap();
+    assert_eq!(count(&db, "outbox WHERE settled_ms IS NOT NULL"), 0);
+    let pending = outbox(&mut db, &carrier("log"), START).unwrap().pending;
+    let draft = Draft { message: Some((Kind::Single, vec![pending[0].clone()])), skipped: vec![pending[1].clone()] };
+    let single = make(&mut db, &carrier("log"), &draft, START).unwrap().unwrap();
+    assert_eq!(count(&db, "outbox WHERE settled_ms IS NOT NULL AND key = 'key-1'"), 1);
+    assert_eq!(count(&db, "outbox WHERE settled_ms IS NOT NULL"), 1);
+    note(&mut db, &carrier("log"), &single, Some(START)).unwrap();
+    assert_eq!(count(&db, "outbox WHERE settled_ms IS NOT NULL"), 2);
+}
+
+#[test]
+fn a_channel_that_is_no_more_holds_no_notice_back() {
+    let (_folder, mut db) = record();
+    put(&db, 0..2, Priority::Low);
+    let made = all_of(&mut db, "post", START);
+    note(&mut db, &carrier("post"), &made, Some(START)).unwrap();
+    let alone = Carrier { channel: "post".into(), all: ["post".to_owned()].into() };
+    settle_all(&db, &alone, START).unwrap();
+    assert_eq!(count(&db, "outbox WHERE settled_ms IS NOT NULL"), 2);
+}
+
+#[test]
+fn beyond_the_bound_the_oldest_low_ones_go_and_the_next_message_says_how_many() {
+    let (_folder, mut db) = record();
+    let step = db.transaction().unwrap();
+    put(&step, 0..10, Priority::High);
+    put(&step, 10..WAITING_MAX, Priority::Low);
+    put(&step, WAITING_MAX..WAITING_MAX + 7, Priority::Medium);
+    step.commit().unwrap();
+    let pending = outbox(&mut db, &carrier("post"), START).unwrap().pending;
+    let keys: Vec<_> = pending.iter().map(Notice::key).collect();
+    assert_eq!((keys.len(), keys[0], keys[9], keys[10]), (WAITING_MAX, "key-0", "key-9", "key-17"));
+    let draft = Draft { message: Some((Kind::Group, pending[..3].to_vec())), skipped: Vec::new() };
+    let made = make(&mut db, &carrier("post"), &draft, START).unwrap().unwrap();
+    assert_eq!((made.message.n_dropped, made.message.notices.len()), (7, 3));
+    let again = outbox(&mut db, &carrier("post"), START).unwrap().underway.unwrap();
+    assert_eq!(again.message, made.message, "a restart tells the same");
+    note(&mut db, &carrier("post"), &made, Some(START)).unwrap();
+    let next = all_of(&mut db, "post", START);
+    assert_eq!(next.message.n_dropped, 0, "it is told once");
+}
+
+#[test]
+fn what_is_done_with_is_let_go_after_a_month_and_what_waits_is_not() {
+    let (_folder, mut db) = record();
+    put(&db, 0..3, Priority::Low);
+    for channel in ["log", "post"] {
+        let made = all_of(&mut db, channel, START);
+        note(&mut db, &carrier(channel), &made, Some(START)).unwrap();
+    }
+    put(&db, 3..5, Priority::Low);
+    let later = START + Seconds::minutes(29.0 * 24.0 * 60.0);
+    let made = all_of(&mut db, "log", later);
+    note(&mut db, &carrier("log"), &made, Some(later)).unwrap();
+    assert_eq!(count(&db, "outbox"), 5);
+    put(&db, 5..6, Priority::Low);
+    let later = START + Seconds::minutes(30.0 * 24.0 * 60.0 + 1.0);
+    let made = all_of(&mut db, "log", later);
+    note(&mut db, &carrier("log"), &made, Some(later)).unwrap();
+    assert_eq!((count(&db, "outbox"), count(&db, "delivery"), count(&db, "message")), (3, 3, 2));
+    assert_eq!(outbox(&mut db, &carrier("post"), later).unwrap().pending.len(), 3);
+}
+
+#[test]
+fn the_same_notices_make_the_same_key_and_others_another() {
+    let (_folder, mut db) = record();
+    put(&db, 0..3, Priority::Low);
+    let notices = outbox(&mut db, &carrier("post"), START).unwrap().pending;
+    assert_eq!(key(&notices[..1]), "key-0");
+    assert_eq!(key(&notices[..2]), key(&notices[..2]));
+    assert_ne!(key(&notices[..2]), key(&notices[1..]));
+}
+
+/// A receiver may have seen it before the program was renewed.
+#[test]
+fn a_notice_of_before_keys_were_words_keeps_its_number_and_one_of_before_channels_still_leaves() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("third.db");
+    let db = Connection::open(&path).unwrap();
+    for schema in &schema::MIGRATIONS[..3] {
+        db.execute_batch(schema).unwrap();
+    }
+    db.execute_batch(
+        "PRAGMA user_version = 3; INSERT INTO outbox VALUES (16, '{}', 3, 4000, 4500), (17, '{}', 2, 5000, NULL)",
+    )
+    .unwrap();
+    drop(db);
+    let mut db = schema::open_write(&path).unwrap();
+    let made = all_of(&mut db, "webhook", START);
+    assert_eq!(made.message.notices.iter().map(Notice::key).collect::<Vec<_>>(), ["17"]);
+}

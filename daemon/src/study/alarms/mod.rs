@@ -1,0 +1,77 @@
+//! Alarms of the record as pages and reports show them, and how they did over a time. Owns which time is looked at; the
+//! figures are `figures`' own.
+
+mod figures;
+
+use crate::alarm::State;
+use crate::entry::ToolNumber;
+use crate::store::{AlarmCall, AlarmRow, Reader, StoreError};
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::view::{AlarmFigures, AlarmView};
+use figures::{Call, Told, figures};
+use std::collections::HashMap;
+
+/// An alarm as it is shown.
+#[must_use]
+pub fn alarm_view(row: AlarmRow) -> AlarmView {
+    AlarmView {
+        id: Some(row.id),
+        printer: row.printer.as_ref().map(ToString::to_string),
+        tool: row.subject.tool.map(ToolNumber::idx),
+        rule: row.subject.rule.word(),
+        priority: row.priority.word(),
+        state: row.state.word(),
+        raised: row.raised,
+        returned: row.returned,
+        acknowledged: row.acknowledged,
+        is_right: row.is_right,
+        cause: row.cause,
+        consequence: row.consequence,
+        action: row.action,
+    }
+}
+
+/// The figures of the alarms from an instant on and before another; from where the record begins, if that is later.
+/// `None` without any record of that time.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn alarm_figures(reader: &Reader, from: Timestamp, to: Timestamp) -> Result<Option<AlarmFigures>, StoreError> {
+    let rows = reader.alarms(Some(from), Some(to))?;
+    let first_reading = reader.oldest()?;
+    let Some(began) = first_reading.into_iter().chain(rows.first().map(|row| row.raised)).min() else {
+        return Ok(None);
+    };
+    let from = from.max(began);
+    if from >= to {
+        return Ok(None);
+    }
+    let calls: HashMap<i64, AlarmCall> = reader.alarm_calls(to)?.into_iter().map(|call| (call.alarm, call)).collect();
+    let told: Vec<Told> = rows.iter().map(|row| told(row, calls.get(&row.id))).collect();
+    Ok(Some(figures(&told, from, to)))
+}
+
+/// Without a recorded change, as from before changes were kept, an alarm called somebody when it was raised.
+fn told(row: &AlarmRow, call: Option<&AlarmCall>) -> Told {
+    let by_state = |state| match state {
+        State::SuppressedByDesign => Call::Suppressed,
+        State::Shelved => Call::Shelved,
+        State::OutOfService => Call::OutOfService,
+        State::Normal | State::Unacknowledged | State::Acknowledged | State::ReturnedUnacknowledged => {
+            Call::Called(row.raised)
+        }
+    };
+    let called = call.and_then(|call| call.called).map(Call::Called);
+    let touched = call.and_then(|call| call.touched);
+    Told {
+        printer: row.printer.clone(),
+        subject: row.subject,
+        priority: row.priority,
+        raised: row.raised,
+        returned: row.returned,
+        call: called.unwrap_or_else(|| by_state(call.map_or(row.state, |call| call.born))),
+        seen: row.acknowledged.into_iter().chain(touched).min(),
+        is_over: row.state == State::Normal,
+        is_right: row.is_right,
+    }
+}

@@ -1,0 +1,153 @@
+//! The *Alarms* page: what stands, what is held, how the alarms did, and what became of each.
+
+use super::{Page, Place, shell};
+use crate::alarms::{Call, about, acts, alarm, call, figures, gravest_first, hold_words};
+use crate::format;
+use crate::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm};
+use maud::{Markup, html};
+
+/// The whole page.
+#[must_use]
+pub fn render_alarms(view: &AlarmsView) -> String {
+    let body = html! {
+        h1 { "Alarms" }
+        (open(view))
+        (holds(view))
+        section aria-labelledby="figures" {
+            h2 id="figures" { "How they did" }
+            @match &view.figures {
+                Some(found) => (figures(found, &view.frame.zone)),
+                None => p { "Nothing has been recorded yet, so there is nothing to count." },
+            }
+        }
+        (past(view))
+    };
+    shell(&Page { title: &title(view), place: Place::Alarms, frame: Some(&view.frame), body })
+}
+
+/// How many wait to be looked at, so that a browser's tab tells it too.
+fn title(view: &AlarmsView) -> String {
+    match view.open.iter().filter(|alarm| matches!(call(alarm), Call::Calls | Call::Unseen)).count() {
+        0 => "Alarms".to_owned(),
+        n => format!("{n} unacknowledged: Alarms"),
+    }
+}
+
+fn open(view: &AlarmsView) -> Markup {
+    let (held, open): (Vec<_>, Vec<_>) =
+        gravest_first(&view.open).into_iter().partition(|alarm| call(alarm) == Call::None);
+    html! {
+        section aria-labelledby="open" {
+            h2 id="open" class="unseen" { "What stands or waits to be seen" }
+            @if open.is_empty() {
+                p class="lead" { "No alarm stands, and none waits to be seen." }
+            }
+            @for open in &open {
+                (alarm(open, view.at, &view.frame.zone, acts(open, &view.token, true).as_ref()))
+            }
+        }
+        @if !held.is_empty() {
+            section aria-labelledby="held" {
+                h2 id="held" { "Held back" }
+                p class="quiet" { "These were found too, and call nobody: a person said so, or the printer is being set up." }
+                @for held in &held {
+                    details id={ "held-" (held.id.unwrap_or_default()) } {
+                        summary { (about(held)) ", " (held.state) }
+                        (alarm(held, view.at, &view.frame.zone, acts(held, &view.token, true).as_ref()))
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn holds(view: &AlarmsView) -> Markup {
+    html! {
+        @if !view.holds.is_empty() {
+            section aria-labelledby="holds" {
+                h2 id="holds" { "Shelved and out of service" }
+                ul class="holds" { @for hold in &view.holds { li { (hold_entry(hold, view)) } } }
+            }
+        }
+    }
+}
+
+fn hold_entry(hold: &HoldView, view: &AlarmsView) -> Markup {
+    let (act, words) = match hold.kind {
+        "shelved" => ("unshelve", "End shelving"),
+        _ => ("return-to-service", "Return to service"),
+    };
+    let about = format::about(hold.printer.as_deref(), hold.tool, hold.rule);
+    html! {
+        span { (hold_words(hold, view.at, &view.frame.zone)) }
+        @if let Some(id) = hold.alarm {
+            form class="acts" method="post" action={ "/alarms/" (id) "/" (act) } {
+                input type="hidden" name="token" value=(view.token);
+                button type="submit" aria-label={ (words) " of " (about) } { (words) }
+            }
+        }
+    }
+}
+
+fn past(view: &AlarmsView) -> Markup {
+    html! {
+        section aria-labelledby="past" {
+            h2 id="past" { "The last 30 days" }
+            @if view.past.is_empty() { p { "No alarm was raised." } }
+            ol class="past" { @for past in &view.past { li { (entry(past, view)) } } }
+            @if view.n_more > 0 {
+                p class="quiet" {
+                    "And " (view.n_more) " before them; " code { "dwellwatch alarms" } " lists all of the record."
+                }
+            }
+        }
+    }
+}
+
+fn entry(past: &PastAlarm, view: &AlarmsView) -> Markup {
+    let alarm = &past.alarm;
+    let moment = |at| format::moment_short(at, &view.frame.zone);
+    let lasted = match alarm.returned {
+        Some(at) => format!("lasted {}", format::duration(at - alarm.raised)),
+        None => "stands".to_owned(),
+    };
+    let marked = match alarm.is_right {
+        Some(true) => ", marked as right",
+        Some(false) => ", marked as false",
+        None => "",
+    };
+    html! {
+        p class="print-head" {
+            strong { (about(alarm)) }
+            span class="quiet" { (moment(alarm.raised)) ", " (lasted) ", " (alarm.priority) " priority, " (alarm.state) (marked) }
+        }
+        details id={ "past-" (alarm.id.unwrap_or_default()) } {
+            summary { (format::sentence(&alarm.cause)) }
+            p { (format::sentence(&alarm.consequence)) " " strong { "Do: " } (super::commands(&format::sentence(&alarm.action))) }
+            ol class="changes" { @for change in &past.changes { li { (changed(change, view)) } } }
+            @if past.changes.is_empty() { p class="quiet" { "Its changes were not kept: it is older than they are." } }
+            @if alarm.is_right.is_none() { (mark(past, view)) }
+        }
+    }
+}
+
+fn changed(change: &AlarmChangeView, view: &AlarmsView) -> Markup {
+    html! {
+        (format::moment_short(change.at, &view.frame.zone)) ": " (change.to) ", by " (change.by)
+        @if let Some(why) = &change.why { ": " (why) }
+    }
+}
+
+/// What is over can still be said to have been right or false; what is open has these buttons above.
+fn mark(past: &PastAlarm, view: &AlarmsView) -> Markup {
+    let path = |act: &str, id: i64| format!("/alarms/{id}/{act}");
+    html! {
+        @if let (Some(id), "normal") = (past.alarm.id, past.alarm.state) {
+            form class="acts" method="post" action=(path("right", id)) {
+                input type="hidden" name="token" value=(view.token);
+                button type="submit" { "It was right" }
+                button type="submit" formaction=(path("false", id)) { "It was false" }
+            }
+        }
+    }
+}

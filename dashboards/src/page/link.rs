@@ -1,0 +1,57 @@
+//! The page that a link in a message opens: one alarm and one button. It leads nowhere else, since whoever holds the link
+//! may see this alarm and nothing more.
+
+use super::{Page, Place, shell};
+use crate::alarms::{about, alarm};
+use crate::format;
+use crate::view::{LinkActView, LinkStage, LinkView};
+use dwell_analysis::units::Seconds;
+use maud::html;
+
+/// The whole page.
+#[must_use]
+pub fn render_link(view: &LinkView) -> String {
+    let about = about(&view.alarm);
+    let (does, done) = match view.act {
+        LinkActView::Acknowledge => ("Acknowledge".to_owned(), "Acknowledged".to_owned()),
+        LinkActView::Shelve(minutes) => {
+            let time = format::duration(Seconds::minutes(f64::from(minutes)));
+            (format!("Shelve for {time}"), format!("Shelved for {time}"))
+        }
+    };
+    let title = if view.stage == LinkStage::Done { format!("{done}: {about}") } else { about };
+    let body = html! {
+        h1 { (title) }
+        @match &view.stage {
+            LinkStage::Asks => {
+                // It leads to its own address, wherever a proxy has put that.
+                form class="acts" method="post" {
+                    button type="submit" class="acknowledge" { (does) }
+                }
+                p class="quiet" { (meaning(view.act)) }
+            }
+            LinkStage::Done => p class="lead" { (meaning(view.act)) },
+            LinkStage::Needless(why) => p class="lead" { (why) },
+        }
+        (alarm(&view.alarm, view.at, &view.zone, None))
+    };
+    shell(&Page { title: &title, place: Place::Link, frame: None, body })
+}
+
+/// A page that says why a link does nothing.
+#[must_use]
+pub fn render_link_message(title: &str, text: &str) -> String {
+    let body = html! { h1 { (title) } p class="lead" { (text) } };
+    shell(&Page { title, place: Place::Link, frame: None, body })
+}
+
+fn meaning(act: LinkActView) -> &'static str {
+    match act {
+        LinkActView::Acknowledge => {
+            "It says that you have seen it. Nothing is switched off, and the alarm stands until its condition is gone."
+        }
+        LinkActView::Shelve(_) => {
+            "Nobody is called for it in that time. Nothing is switched off, and its condition goes on being watched."
+        }
+    }
+}

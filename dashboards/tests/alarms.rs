@@ -1,0 +1,165 @@
+//! What the *Alarms* page, a link's page and *Now* make of alarms: order, buttons, and how loud each is.
+#![expect(clippy::unwrap_used, reason = "a test may stop")]
+#![expect(dead_code, reason = "the sample serves several tests")]
+
+mod sample;
+
+use dwell_dashboards::view::{AlarmView, DoingNow, LinkStage, NowView};
+use dwell_dashboards::{SHELVE_FOR, render_report_text};
+use dwell_dashboards::{render_alarms, render_link, render_link_message, render_now, render_report_html};
+use sample::alarms::{figures, link, of, page, shelved};
+use sample::{at, in_contact, now, printer, tool, waiting};
+
+/// Where each phrase stands in the page.
+fn order(html: &str, phrases: &[&str]) -> Vec<usize> {
+    phrases.iter().map(|phrase| html.find(phrase).unwrap_or_else(|| unreachable!("no {phrase} in {html}"))).collect()
+}
+
+fn calm_with(alarms: Vec<AlarmView>) -> NowView {
+    let tools = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 22.8)];
+    now(vec![printer(in_contact(), tools)], alarms)
+}
+
+fn tone(alarms: Vec<AlarmView>) -> String {
+    let html = render_now(&calm_with(alarms));
+    html.split_once("<div class=\"verdict ").unwrap().1.split_once('"').unwrap().0.to_owned()
+}
+
+#[test]
+fn the_gravest_stands_first_and_what_is_held_stands_apart() {
+    let html = render_alarms(&page("Ada"));
+    let heads = ["T1: heat lost", "medium priority, acknowledged"];
+    let rest = ["medium priority, returned unacknowledged", "bench T1: outcome missing", "Held back"];
+    let places = order(&html, &[&heads[..], &rest[..]].concat());
+    assert!(places.is_sorted(), "{places:?} {html}");
+}
+
+#[test]
+fn only_what_nobody_has_seen_can_be_acknowledged_and_each_button_names_its_alarm() {
+    let html = render_alarms(&page("Ada"));
+    assert_eq!(html.matches("aria-label=\"Acknowledge bench").count(), 3, "{html}");
+    for said in
+        ["/alarms/8/acknowledge", "/alarms/8/shelve", "/alarms/8/out-of-service", "/alarms/8/right", "/alarms/8/false"]
+    {
+        assert!(html.contains(&format!("\"{said}\"")), "{said}");
+    }
+    // What is held has its end among the holds, and can't be held twice.
+    assert!(!html.contains("/alarms/3/shelve\"") && html.contains("/alarms/3/unshelve\""));
+    assert!(html.contains("/alarms/3/return-to-service\""));
+    for (minutes, words) in SHELVE_FOR {
+        let chosen = if minutes == 60 { " selected" } else { "" };
+        assert!(html.contains(&format!("<option value=\"{minutes}\"{chosen}>{words}</option>")), "{words}");
+    }
+    assert_eq!(html.matches("<form").count(), html.matches("name=\"token\" value=\"c0ffee\"").count());
+}
+
+#[test]
+fn the_history_says_who_changed_what_and_when() {
+    let html = render_alarms(&page("Ada"));
+    for said in ["Sat 28 Feb, 22:30: acknowledged, by Ada: Ada", "Sat 28 Feb, 22:15: unacknowledged, by dwellwatch"] {
+        assert!(html.contains(said), "{said} in {html}");
+    }
+    assert!(html.contains("lasted 25 min, high priority, normal, marked as false"));
+    assert!(html.contains("Its changes were not kept") && html.contains("And 12 before them"));
+    assert!(html.contains("bench T0: temp drift, shelved until 23:50 by Ada: Ada"));
+}
+
+#[test]
+fn without_alarms_the_page_says_so_and_has_no_number() {
+    let mut empty = page("Ada");
+    (empty.open, empty.holds, empty.past, empty.figures, empty.n_more) = (vec![], vec![], vec![], None, 0);
+    let html = render_alarms(&empty);
+    assert!(html.contains("No alarm stands, and none waits to be seen.") && html.contains("No alarm was raised."));
+    assert!(html.contains("Nothing has been recorded yet, so there is nothing to count.") && !html.contains("<form"));
+}
+
+#[test]
+fn an_alarm_is_as_loud_as_its_priority_and_whether_somebody_has_seen_it() {
+    let of = |priority, state| vec![of(9, "idle_hot", priority, state)];
+    assert_eq!(tone(Vec::new()), "calm");
+    for (priority, state, loud) in [
+        ("high", "unacknowledged", "over"),
+        ("high", "acknowledged", "over"),
+        ("medium", "unacknowledged", "over"),
+        ("medium", "acknowledged", "watch"),
+        ("low", "unacknowledged", "watch"),
+        ("low", "acknowledged", "calm"),
+    ] {
+        assert_eq!(tone(of(priority, state)), loud, "{priority} {state}");
+    }
+    for state in ["shelved", "out of service", "suppressed by design", "returned unacknowledged"] {
+        assert_eq!(tone(of("high", state)), "calm", "{state}");
+    }
+    // A grave one behind a low one is still heard.
+    let both = vec![
+        sample::alarms::of(1, "outcome_missing", "low", "unacknowledged"),
+        sample::alarms::of(2, "heat_lost", "high", "unacknowledged"),
+    ];
+    assert_eq!(tone(both), "over");
+}
+
+#[test]
+fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behind_the_tools() {
+    let mut view = calm_with(vec![
+        of(1, "outcome_missing", "low", "unacknowledged"),
+        of(2, "heat_lost", "high", "unacknowledged"),
+        of(3, "temp_drift", "medium", "shelved"),
+    ]);
+    view.holds = vec![shelved("Ada")];
+    view.n_unseen = 3;
+    let html = render_now(&view);
+    let places = order(
+        &html,
+        &[
+            "bench T1: heat lost",
+            "Calls nobody: bench T0: temp drift, shelved until 23:50 by Ada",
+            "3 more alarms came and went",
+            "<article class=\"tool\">",
+            "bench T1: outcome missing",
+        ],
+    );
+    assert!(places.is_sorted(), "{places:?}");
+    assert!(!html.contains("bench T1: temp drift"), "{html}");
+    assert_eq!(html.matches("name=\"back\" value=\"now\"").count(), 2);
+    assert!(!html.contains("/alarms/2/shelve"));
+    // What is in memory alone has no number to act on.
+    view.alarms[1].id = None;
+    assert!(!render_now(&view).contains("/alarms/2/acknowledge"));
+}
+
+#[test]
+fn a_link_s_page_has_one_button_and_leads_nowhere_else() {
+    let asks = render_link(&link(LinkStage::Asks));
+    assert_eq!(asks.matches("<button").count(), 1);
+    assert!(!asks.contains("action=") && asks.contains(">Shelve for 1 h 0 min</button>"), "{asks}");
+    let needless = render_link(&link(LinkStage::Needless("It is acknowledged already.".to_owned())));
+    let done = render_link(&link(LinkStage::Done));
+    let gone = render_link_message("Over", "Its time is over.");
+    for html in [&needless, &done, &gone] {
+        assert!(!html.contains("<button"), "{html}");
+    }
+    for html in [asks, needless, done, gone] {
+        assert!(!html.contains("<nav") && !html.contains("href=\"/\"") && !html.contains("<script"), "{html}");
+    }
+}
+
+#[test]
+fn page_and_report_tell_the_same_figures_and_judge_none_under_thirty_days() {
+    let (page, mut report) = (render_alarms(&page("Ada")), sample::report("lantern.gcode"));
+    let short = render_report_html(&report);
+    report.alarm_figures = Some(figures(30.0));
+    let (html, text) = (render_report_html(&report), render_report_text(&report));
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in ["0.43 (0.21 to 0.88)", "bench T1: heat lost (4 in 30 min)", "none: not met", "fewer than 5: within"] {
+        for told in [&page, &html, &text] {
+            assert!(told.contains(said), "{said} in {told}");
+        }
+    }
+    assert!(short.contains("nothing is judged by them here"), "{short}");
+    assert!(!short.contains(": within<") && !short.contains(": not met<"), "{short}");
+    report.alarm_figures = None;
+    assert!(render_report_text(&report).contains("Nothing was recorded, so there is nothing to count."));
+    // A day without alarms has no bar.
+    let bars = page.split_once("aria-label=\"Alarms that called somebody, in each 24 h\"").unwrap().1;
+    assert_eq!(bars.split_once("</svg>").unwrap().0.matches("class=\"mark").count(), 3);
+}
