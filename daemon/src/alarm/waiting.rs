@@ -5,7 +5,7 @@ use super::effect::{AlarmEffect, Subject};
 use super::gate::Turn;
 use super::ledger::{Ledger, Moment, Words};
 use super::rule::Rule;
-use super::rulebook::Bound;
+use super::rulebook::{Bound, Tuning};
 use crate::entry::{JobState, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::polymer::dose_rate;
@@ -17,9 +17,9 @@ use std::collections::BTreeMap;
 /// falling back tells nobody anything that they could do.
 const LADDER: [Rule; 4] = [Rule::ResidenceBudget, Rule::ResidenceWarn, Rule::IdleHot, Rule::ResidenceNote];
 
-/// A level of the dose under the limit is said once in this time, of a tool in prints and of a tool outside of them: in a
-/// print it waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so
-/// that a daily habit is told of daily.
+/// Each rung but the gravest is said once in this time, of a tool in prints and of a tool outside of them: in a print it
+/// waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so that a
+/// daily habit is told of daily.
 const QUIET: Seconds = Seconds::minutes(20.0 * 60.0);
 
 /// What was said of waiting tools lately.
@@ -79,9 +79,10 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            let is_low = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn);
-            let rests = is_low && self.told.is_heating_up();
-            let is_told = is_spoken_for || is_low && self.told.has(tool, rung, moment.at);
+            let rests = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn) && self.told.is_heating_up();
+            // Who has tuned a rule wants to hear just that, each time.
+            let is_quiet = rung > 0 && self.tuning(subject) == Tuning::usual(rule);
+            let is_told = is_spoken_for || is_quiet && self.told.has(tool, rung, moment.at);
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
                 Turn::Raise if !is_told => {
                     self.told.keep(subject, moment.at);

@@ -1,7 +1,7 @@
 //! The ladder of a waiting tool: its rungs, what is said once, and the words.
 
-use super::{Bench, NOTHING, WAITS, WORKS, cause_of};
-use crate::alarm::Rules;
+use super::{Bench, NOTHING, WAITS, WORKS, cause_of, only};
+use crate::alarm::{Change, Rule, Rules};
 use crate::entry::JobState;
 use crate::tracker::Doing;
 
@@ -39,26 +39,42 @@ fn falling_back_says_nothing_again_until_the_melt_is_under_the_lowest_level() {
 }
 
 #[test]
-fn a_level_is_said_once_a_day_but_for_the_highest_in_prints_and_outside_of_them() {
-    let mut bench = Bench::new();
-    assert_eq!(bench.at_dose(25.0), ["+residence_warn"]);
-    for dose in [11.0, 26.0] {
+fn what_nobody_tuned_is_said_once_a_day_but_for_the_highest_in_prints_and_outside_of_them() {
+    let mut bench = Bench::with(&Rules::default());
+    let turn = |bench: &mut Bench, actual, dose| {
         (bench.doing, bench.dose) = (WORKS, 0.0);
         bench.wait(70.0);
-        assert_eq!(bench.at_dose(dose), NOTHING, "{dose}");
+        (bench.doing, bench.actual, bench.dose) = (WAITS, Some(actual), dose);
+        bench.wait(620.0)
+    };
+    assert_eq!(turn(&mut bench, 170.0, 25.0), ["+residence_warn"]);
+    for (actual, dose) in [(170.0, 11.0), (170.0, 26.0), (200.0, 9.0)] {
+        assert_eq!(turn(&mut bench, actual, dose), NOTHING, "{actual} {dose}");
     }
     for _ in 0..2 {
-        assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
-        (bench.doing, bench.dose) = (WORKS, 0.0);
-        assert_eq!(bench.wait(70.0), ["-residence_budget"]);
+        assert_eq!(turn(&mut bench, 170.0, 60.0), ["+residence_budget"]);
     }
-    // What happens outside of a print was not told of.
-    bench.job = JobState::Completed;
-    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
-    // Nor was a day later what happens in it.
+    // What happens outside of a print was not told of; its heaters are off, and hot for a while.
+    (bench.job, bench.target) = (JobState::Completed, Some(0.0));
+    assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
+    assert_eq!(turn(&mut bench, 200.0, 9.0), ["+idle_hot"]);
+    assert_eq!(turn(&mut bench, 200.0, 9.0), NOTHING);
+    // Nor was what happens in it a day later.
     (bench.job, bench.doing, bench.dose) = (JobState::Printing, WORKS, 0.0);
     bench.wait(20.0 * 3600.0);
-    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
+    assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
+}
+
+#[test]
+fn a_rule_that_was_tuned_is_said_each_time() {
+    let change = Change { bound: Some(180.0), ..Change::default() };
+    let mut bench = Bench::with(&only(Rule::IdleHot, change));
+    for _ in 0..3 {
+        (bench.doing, bench.actual) = (WAITS, Some(181.0));
+        assert_eq!(bench.wait(620.0), ["+idle_hot"]);
+        bench.doing = WORKS;
+        assert_eq!(bench.wait(70.0), ["-idle_hot"]);
+    }
 }
 
 #[test]
