@@ -1,7 +1,7 @@
 //! What the heaters' alarms are worth, over the simulated printers: how soon each planted fault is found and by which
 //! rule, how many alarms a thousand quiet hours bring, and what watching for them costs a reading.
 //! `cargo bench -p dwell-tests --bench alarms`.
-#![expect(clippy::print_stdout, reason = "a bench prints what it measured")]
+#![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_tests::heaters::{LEARNED, Planted, RULES, Raised, SHOWN, Scene, Watched, story};
 use dwellwatch::alarm::Ledger;
@@ -11,6 +11,7 @@ use dwellwatch::tracker::{Effect, ToolNow, Tracker};
 use std::collections::BTreeMap;
 use std::hint::black_box;
 use std::sync::Arc;
+use std::thread;
 use std::time::{Duration, Instant};
 
 /// Seeds of the quiet hours: each watches eight scenes and two stories.
@@ -26,29 +27,35 @@ fn main() {
     if !std::env::args().any(|word| word == "--bench") {
         return;
     }
+    cost();
     println!("faults that show in temperatures, from the first hour on:");
     delays(SHOWN, 0.3);
     println!("faults that show beside what was learned in six hours:");
     delays(LEARNED, 6.0);
     quiet();
-    cost();
 }
 
 fn delays(planted: &[Planted], first_h: f64) {
-    for (seat, fault, rules, _) in planted {
-        let mut found: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
-        let mut n_missed = 0;
-        for nth in 0..TIMES {
-            let mut watched = Watched::new(Scene::usual(u64::from(20 + nth)));
-            watched.watch(first_h + APART_H * f64::from(nth));
-            match watched.until((*seat, *fault), rules, 24.0).last().filter(|last| rules.contains(&last.rule)) {
-                Some(last) => found.entry(last.rule.word()).or_default().push(last.after_s),
-                None => n_missed += 1,
-            }
+    let lines = thread::scope(|scope| {
+        let runs: Vec<_> = planted.iter().map(|planted| scope.spawn(move || delay(planted, first_h))).collect();
+        runs.into_iter().map(|run| run.join().unwrap()).collect::<Vec<_>>()
+    });
+    lines.iter().for_each(|line| println!("  {line}"));
+}
+
+fn delay((seat, fault, rules, _): &Planted, first_h: f64) -> String {
+    let mut found: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+    let mut n_missed = 0;
+    for nth in 0..TIMES {
+        let mut watched = Watched::new(Scene::usual(u64::from(20 + nth)));
+        watched.watch(first_h + APART_H * f64::from(nth));
+        match watched.until((*seat, *fault), rules, 24.0).last().filter(|last| rules.contains(&last.rule)) {
+            Some(last) => found.entry(last.rule.word()).or_default().push(last.after_s),
+            None => n_missed += 1,
         }
-        let told: Vec<String> = found.iter_mut().map(|(rule, delays)| told(rule, delays)).collect();
-        println!("  {seat:?} {fault:?}: {}; missed {n_missed} of {TIMES}", told.join("; "));
     }
+    let told: Vec<String> = found.iter_mut().map(|(rule, delays)| told(rule, delays)).collect();
+    format!("{seat:?} {fault:?}: {}; missed {n_missed} of {TIMES}", told.join("; "))
 }
 
 fn told(rule: &str, delays: &mut [f64]) -> String {
@@ -59,19 +66,20 @@ fn told(rule: &str, delays: &mut [f64]) -> String {
 
 fn quiet() {
     let (mut hours, mut raised) = (0.0, Vec::<Raised>::new());
-    for seed in 0..SEEDS {
-        for scene in Scene::all(100 + seed) {
-            let of_scene = Watched::new(scene).watch(HOURS);
-            of_scene.iter().for_each(|alarm| println!("  false: {scene:?} {}", alarm.cause));
-            raised.extend(of_scene);
-            hours += HOURS;
+    for seed in 100..100 + SEEDS {
+        let of_seed = thread::scope(|scope| {
+            let scenes = Scene::all(seed).into_iter();
+            let scenes = scenes.map(|scene| scope.spawn(move || (HOURS, Watched::new(scene).watch(HOURS))));
+            let stories = [false, true].map(|is_measured| scope.spawn(move || story(seed, is_measured)));
+            let runs: Vec<_> = scenes.chain(stories).collect();
+            runs.into_iter().map(|run| run.join().unwrap()).collect::<Vec<_>>()
+        });
+        for (of_run, alarms) in of_seed {
+            hours += of_run;
+            alarms.iter().for_each(|alarm| println!("  false, seed {seed}: {}", alarm.cause));
+            raised.extend(alarms);
         }
-        for is_measured in [false, true] {
-            let (told, of_story) = story(100 + seed, is_measured);
-            of_story.iter().for_each(|alarm| println!("  false: story {seed} {is_measured} {}", alarm.cause));
-            raised.extend(of_story);
-            hours += told;
-        }
+        println!("  {} false alarms in {hours:.0} quiet hours so far", raised.len());
     }
     println!("false alarms in {hours:.0} quiet hours, a thousand hours:");
     for rule in RULES {
