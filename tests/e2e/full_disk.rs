@@ -108,7 +108,7 @@ fn watched_through(disk: &SmallDisk) {
     // What is raised now can't be written; it is on the page and at the receiver all the same.
     bench.receives("idle_hot raised");
     bench.waits_for(FULL);
-    assert!(bench.shows("class=\"unwritten\"") && bench.shows("has waited over 40"), "{}", bench.daemon.page());
+    assert!(bench.shows("class=\"unwritten\"") && bench.shows("has waited at 40"), "{}", bench.daemon.page());
     assert!(bench.daemon.record().alarms(None, None).unwrap().is_empty(), "the disk was not full");
     bench.receives("record_full raised");
     assert!(bench.shows("The memory lasts until about"), "{}", bench.daemon.page());
