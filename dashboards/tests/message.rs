@@ -123,6 +123,7 @@ fn a_flood_stays_short_and_names_how_much_it_leaves_out() {
     let of = |idx: usize| NoticeView { printer: Some(format!("bench {}", idx % 500)), ..notice("idle_hot", "medium") };
     let view = MessageView {
         list: Some("https://bench.example/alarms".to_owned()),
+        n_dropped: 7,
         ..message(MessageKind::Group, (0..10_000).map(of).collect())
     };
     assert_eq!(subject(&view), "500 printers: 10000 alarms raised, the gravest of medium priority");
@@ -130,6 +131,7 @@ fn a_flood_stays_short_and_names_how_much_it_leaves_out() {
     assert!(plain.len() < 6_000 && page.len() < 12_000, "{} and {} bytes", plain.len(), page.len());
     for said in [plain, page] {
         assert!(said.contains("488 lines more in the list of alarms"), "{said}");
+        assert!(said.contains("as more waited than is kept: 7 notices."), "{said}");
         assert!(said.contains("https://bench.example/alarms"), "{said}");
     }
 }

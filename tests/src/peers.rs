@@ -56,10 +56,12 @@ impl Peer {
         self.lines.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// The lines of JSON among them.
+    /// The lines of JSON among them, of which there are soon to be so many.
     #[must_use]
-    pub fn told(&self) -> Vec<Value> {
-        self.lines().iter().filter_map(|line| serde_json::from_str(line).ok()).collect()
+    pub fn told(&self, n: usize) -> Vec<Value> {
+        let told = || self.lines().iter().filter_map(|line| serde_json::from_str(line).ok()).collect::<Vec<_>>();
+        assert!(eventually(PATIENCE, || told().len() >= n), "{n} wanted: {:?}", told());
+        told()
     }
 
     fn listens(&self) -> u16 {
