@@ -214,3 +214,14 @@ fn a_test_says_that_nothing_is_the_matter() {
     assert_eq!(subject(&view), "dwellwatch: a test, nothing is the matter");
     assert!(text(&view).contains("nothing is the matter") && html(&view).contains("nothing is the matter"));
 }
+
+#[test]
+fn what_was_dropped_is_said_in_whichever_message_comes_next() {
+    for kind in [MessageKind::Single, MessageKind::Group] {
+        let notices = vec![notice("idle_hot", "medium"); if kind == MessageKind::Single { 1 } else { 3 }];
+        let whole = message(kind, notices);
+        assert!(!text(&whole).contains("dropped") && !html(&whole).contains("dropped"));
+        let cut = MessageView { n_dropped: 7, ..whole };
+        assert!([text(&cut), html(&cut)].iter().all(|told| told.contains("7 of the least urgent were dropped")));
+    }
+}

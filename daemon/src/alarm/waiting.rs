@@ -17,9 +17,9 @@ use std::collections::BTreeMap;
 /// falling back tells nobody anything that they could do.
 const LADDER: [Rule; 4] = [Rule::ResidenceBudget, Rule::ResidenceWarn, Rule::IdleHot, Rule::ResidenceNote];
 
-/// Each rung but the gravest is said once in this time, of a tool in prints and of a tool outside of them: in a print it
-/// waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so that a
-/// daily habit is told of daily.
+/// A level of the dose under the limit is said once in this time, of a tool in prints and of a tool outside of them: in a
+/// print it waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so
+/// that a daily habit is told of daily.
 const QUIET: Seconds = Seconds::minutes(20.0 * 60.0);
 
 /// What was said of waiting tools lately.
@@ -51,10 +51,10 @@ impl Told {
         }
     }
 
-    /// Whether that rung, or a graver one, was said lately; the gravest never counts as said.
+    /// Whether that rung, or a graver one, was said lately.
     fn has(&self, tool: ToolNumber, rung: usize, at: Timestamp) -> bool {
         let told = self.rungs.get(&self.key(tool));
-        rung > 0 && told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
+        told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
     }
 
     fn key(&self, tool: ToolNumber) -> (ToolNumber, bool) {
@@ -79,9 +79,11 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            let rests = rung > 0 && self.told.is_heating_up();
+            let is_low = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn);
+            let rests = is_low && self.told.is_heating_up();
+            let is_told = is_spoken_for || is_low && self.told.has(tool, rung, moment.at);
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
-                Turn::Raise if !is_spoken_for && !self.told.has(tool, rung, moment.at) => {
+                Turn::Raise if !is_told => {
                     self.told.keep(subject, moment.at);
                     let words = self.waiting_words(rule, tool, now);
                     effects.push(self.raise(subject, moment.at, words));

@@ -15,7 +15,7 @@ pub fn text(view: &MessageView) -> String {
     out.wrapped("", &subject(view));
     if let Some(why) = why(view) {
         out.line("");
-        out.wrapped("", why);
+        out.wrapped("", &why);
     }
     match (view.kind, view.notices.as_slice()) {
         (MessageKind::Test, _) => {}
