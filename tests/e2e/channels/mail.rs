@@ -40,10 +40,10 @@ async fn an_alarm_arrives_as_text_and_html_after_starttls_and_login() {
     assert!(header("subject").contains("high priority"), "{}", header("subject"));
     assert_eq!(header("to"), "ann@workshop.example, ben@workshop.example");
     for kind in ["text/plain", "text/html"] {
-        let part = mail["parts"][kind].as_str().unwrap();
+        let body = mail["parts"][kind].as_str().unwrap();
         assert!(
-            part.contains("no space left") && part.contains("https://bench.example/alarms/link/"),
-            "{kind}: {part}"
+            body.contains("no space left") && body.contains("https://bench.example/alarms/link/"),
+            "{kind}: {body}"
         );
     }
     // Started anew, dwellwatch sends the same to the last byte.
