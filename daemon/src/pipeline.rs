@@ -75,7 +75,7 @@ impl Pipeline {
         for change in changes {
             pipeline.set(change);
         }
-        pipeline.ledger.reconcile(&resume.alarms);
+        pipeline.ledger.reconcile(&resume.alarms, &resume.called);
         pipeline
     }
 

@@ -8,7 +8,7 @@ use super::heat::Heat;
 use super::heater::Heaters;
 use super::rule::Rule;
 use super::rulebook::{Rulebook, Tuning};
-use super::waiting::Told;
+use super::waiting::{Called, Told};
 use crate::entry::{HeaterFact, HotEnd, Reading, Settings, ToolNumber};
 use crate::tracker::ToolNow;
 use dwell_analysis::polymer::{MaterialFacts, Materials};
@@ -81,15 +81,15 @@ impl Ledger {
     }
 
     /// Makes the ledger agree with what the store holds after a restart: only a committed alarm stands.
-    pub fn reconcile(&mut self, stored: &[(Subject, Timestamp)]) {
+    /// `called` are the alarms of waiting tools that called somebody lately, in time order.
+    pub fn reconcile(&mut self, stored: &[(Subject, Timestamp)], called: &[Called]) {
+        self.told.resume(called);
         for (subject, watched) in &mut self.watched {
             if watched.said.take().is_some() && !stored.iter().any(|(own, _)| own == subject) {
                 watched.gate.resume(false);
-                self.told.forget(*subject);
             }
         }
         for (subject, raised) in stored {
-            self.told.keep(*subject, *raised);
             let watched = self.watched.entry(*subject).or_default();
             watched.said = Some(*raised);
             if !watched.gate.stands() {
@@ -153,13 +153,24 @@ impl Ledger {
 
     /// Raises the subject's alarm.
     pub(super) fn raise(&mut self, subject: Subject, at: Timestamp, words: Words) -> AlarmEffect {
+        self.raise_quietly(subject, at, words, false)
+    }
+
+    /// Raises the subject's alarm; with `is_quiet` it is recorded and calls nobody.
+    pub(super) fn raise_quietly(
+        &mut self,
+        subject: Subject,
+        at: Timestamp,
+        words: Words,
+        is_quiet: bool,
+    ) -> AlarmEffect {
         let Words { cause, consequence, action } = words;
         let watched = self.watched.entry(subject).or_default();
         watched.said = Some(at);
         if !watched.gate.stands() {
             watched.gate.resume(true);
         }
-        let (priority, is_suppressed) = (self.tuning(subject).priority, self.rules.is_commissioning());
+        let (priority, is_suppressed) = (self.tuning(subject).priority, is_quiet || self.rules.is_commissioning());
         let (consequence, action) = (consequence.to_owned(), action.to_owned());
         AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action }
     }

@@ -22,6 +22,7 @@ pub use life::{Event, NotNow, State, Step};
 pub use record::{RECORD_FULL, record_full};
 pub use rule::{Concern, Priority, Rule};
 pub use rulebook::{Bound, Change, Override, Rulebook, Rules, Tuning};
+pub use waiting::Called;
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]

@@ -124,9 +124,10 @@ fn bench() -> PrinterName {
     PrinterName::new("bench").unwrap()
 }
 
-/// `+rule`, `-rule` or, superseded, `~rule`.
+/// `+rule` or, suppressed, `(+rule)`; `-rule` or, superseded, `~rule`.
 fn told(effects: &[AlarmEffect]) -> Vec<String> {
     let told = |effect: &AlarmEffect| match effect {
+        AlarmEffect::Raised { subject, is_suppressed: true, .. } => format!("(+{})", subject.rule.word()),
         AlarmEffect::Raised { subject, .. } => format!("+{}", subject.rule.word()),
         AlarmEffect::Returned { subject, is_superseded: true, .. } => format!("~{}", subject.rule.word()),
         AlarmEffect::Returned { subject, .. } => format!("-{}", subject.rule.word()),
@@ -308,11 +309,11 @@ fn after_a_restart_only_what_was_committed_stands() {
     let mut bench = Bench::new();
     bench.dose = 12.0;
     assert_eq!(bench.read(), ["+residence_note"]);
-    bench.ledger.reconcile(&[]);
+    bench.ledger.reconcile(&[], &[]);
     assert_eq!(bench.read(), ["+residence_note"]);
     // Committed, and not followed again: it stands, and returns under its own name.
     let mut bench = Bench::new();
-    bench.ledger.reconcile(&[(note, START)]);
+    bench.ledger.reconcile(&[(note, START)], &[]);
     bench.dose = 12.0;
     assert_eq!(bench.wait(60.0), NOTHING);
     bench.dose = 1.0;
@@ -326,6 +327,6 @@ fn after_a_restart_only_what_was_committed_stands() {
     bench.read();
     bench.dose = 26.0;
     bench.read();
-    bench.ledger.reconcile(&[(warn, START)]);
+    bench.ledger.reconcile(&[(warn, START)], &[]);
     assert_eq!(bench.wait(60.0), NOTHING);
 }

@@ -17,10 +17,21 @@ use std::collections::BTreeMap;
 /// falling back tells nobody anything that they could do.
 const LADDER: [Rule; 4] = [Rule::ResidenceBudget, Rule::ResidenceWarn, Rule::IdleHot, Rule::ResidenceNote];
 
-/// Each rung but the gravest is said once in this time, of a tool in prints and of a tool outside of them: in a print it
-/// waits many times over, mostly alike, and one print is mostly like the one before. A little less than a day, so that a
-/// daily habit is told of daily.
+/// Each rung but the gravest calls once in this time, of a tool in prints and of a tool outside of them, and is suppressed by
+/// design otherwise: in a print it waits many times over, mostly alike, and one print is mostly like the one before. A
+/// little less than a day, so that a daily habit is told of daily.
 const QUIET: Seconds = Seconds::minutes(20.0 * 60.0);
+
+/// Whom a rung of the ladder called, and when; and whether a job was on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Called {
+    /// The rung.
+    pub subject: Subject,
+    /// When it was raised.
+    pub raised: Timestamp,
+    /// Whether that was in a print.
+    pub in_print: bool,
+}
 
 /// What was said of waiting tools lately.
 #[derive(Clone, Debug, Default)]
@@ -36,18 +47,21 @@ impl Told {
         self.job = Some(job);
     }
 
-    /// That alarm stands, so it was said.
-    pub(super) fn keep(&mut self, subject: Subject, raised: Timestamp) {
-        let rung = LADDER.iter().position(|rule| *rule == subject.rule);
-        if let Some((tool, rung)) = subject.tool.zip(rung) {
-            self.rungs.insert(self.key(tool), (rung, raised));
+    /// Takes up what was said before a restart.
+    pub(super) fn resume(&mut self, called: &[Called]) {
+        self.rungs.clear();
+        for Called { subject, raised, in_print } in called {
+            let rung = LADDER.iter().position(|rule| *rule == subject.rule);
+            let Some((tool, rung)) = subject.tool.zip(rung) else { continue };
+            self.rungs.insert((tool, *in_print), (rung, *raised));
         }
     }
 
-    /// That alarm was never committed, so nobody heard of it.
-    pub(super) fn forget(&mut self, subject: Subject) {
-        if let Some(tool) = subject.tool.filter(|_| LADDER.contains(&subject.rule)) {
-            self.rungs.remove(&self.key(tool));
+    /// That alarm calls.
+    fn keep(&mut self, subject: Subject, raised: Timestamp) {
+        let rung = LADDER.iter().position(|rule| *rule == subject.rule);
+        if let Some((tool, rung)) = subject.tool.zip(rung) {
+            self.rungs.insert(self.key(tool), (rung, raised));
         }
     }
 
@@ -82,12 +96,14 @@ impl Ledger {
             let rests = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn) && self.told.is_heating_up();
             // Who has tuned a rule wants to hear just that, each time.
             let is_quiet = rung > 0 && self.tuning(subject) == Tuning::usual(rule);
-            let is_told = is_spoken_for || is_quiet && self.told.has(tool, rung, moment.at);
+            let is_told = is_quiet && self.told.has(tool, rung, moment.at);
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
-                Turn::Raise if !is_told => {
-                    self.told.keep(subject, moment.at);
+                Turn::Raise if !is_spoken_for => {
+                    if !is_told {
+                        self.told.keep(subject, moment.at);
+                    }
                     let words = self.waiting_words(rule, tool, now);
-                    effects.push(self.raise(subject, moment.at, words));
+                    effects.push(self.raise_quietly(subject, moment.at, words, is_told));
                     let lower = LADDER.iter().skip(rung + 1).map(|lower| Subject::of_tool(*lower, tool));
                     effects.extend(lower.filter_map(|lower| self.end(lower, moment.at, true)));
                 }

@@ -1,7 +1,8 @@
 //! What a restarted daemon needs to take up a printer again.
 
+use super::read::word;
 use super::{Reader, StoreError, samples};
-use crate::alarm::{Rule, Subject};
+use crate::alarm::{Called, Rule, State, Subject};
 use crate::entry::{HeaterFact, JobFile, PrinterName, Reading, Settings, SettingsChange, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use rusqlite::OptionalExtension;
@@ -45,6 +46,8 @@ pub struct Resume {
     pub readings: Vec<Reading>,
     /// Alarms that stand, and when each was raised.
     pub alarms: Vec<(Subject, Timestamp)>,
+    /// Alarms of tools that called somebody in the last day, in time order.
+    pub called: Vec<Called>,
 }
 
 impl Reader {
@@ -89,6 +92,28 @@ impl Reader {
             Ok(subject.map(|subject| (subject, raised)))
         })?;
         let alarms = alarms.filter_map(Result::transpose).collect::<rusqlite::Result<_>>()?;
-        Ok(Some(Resume { settings, changes, job_files, heaters, readings, alarms }))
+        let called = self.called(id, readings.last().map(|reading: &Reading| reading.at))?;
+        Ok(Some(Resume { settings, changes, job_files, heaters, readings, alarms, called }))
+    }
+
+    /// Alarms of tools that were raised in the day up to an instant and called somebody, or would have but for a person.
+    fn called(&self, printer: i64, newest: Option<Timestamp>) -> Result<Vec<Called>, StoreError> {
+        const SQL: &str =
+            "SELECT tool, rule, raised_ms, EXISTS (SELECT 1 FROM print WHERE print.printer = alarm.printer
+                AND started_ms <= raised_ms AND (ended_ms IS NULL OR ended_ms > raised_ms))
+            FROM alarm WHERE printer = ?1 AND tool IS NOT NULL AND raised_ms >= ?2 AND ?3 IS NOT
+                (SELECT to_state FROM alarm_change WHERE alarm_change.alarm = alarm.id ORDER BY id LIMIT 1)
+            ORDER BY raised_ms, id";
+        let Some(newest) = newest else { return Ok(Vec::new()) };
+        let from = newest.as_ms().saturating_sub(CARRIED_MAX_MS);
+        let mut statement = self.db.prepare(SQL)?;
+        let rows = statement.query_map((printer, from, State::SuppressedByDesign.word()), |row| {
+            let subject = Subject {
+                rule: word(Rule::of_word(&row.get::<_, String>(1)?), "rule")?,
+                tool: row.get::<_, Option<u8>>(0)?.and_then(|tool| ToolNumber::new(usize::from(tool))),
+            };
+            Ok(Called { subject, raised: Timestamp::from_ms(row.get(2)?), in_print: row.get(3)? })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 }

@@ -122,7 +122,7 @@ fn a_restart_forgets_what_was_learned_and_raises_nothing_by_that() {
     let lost = Subject { rule: Rule::HeatLost, tool: ToolNumber::new(0) };
     // Another ledger that finds the alarm standing in the record says nothing of it again, and lets it return.
     let mut again = Fed { second: fed.second, ..Fed::new() };
-    again.ledger.reconcile(&[(lost, START)]);
+    again.ledger.reconcile(&[(lost, START)], &[]);
     assert_eq!(again.go(50, |_| Some(150.0), Some(210.0)), []);
     let mut returned = 0;
     for _ in 0..120 {

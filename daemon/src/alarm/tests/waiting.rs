@@ -1,9 +1,10 @@
 //! The ladder of a waiting tool: its rungs, what is said once, and the words.
 
-use super::{Bench, NOTHING, WAITS, WORKS, cause_of, only};
-use crate::alarm::{Change, Rule, Rules};
-use crate::entry::JobState;
+use super::{Bench, NOTHING, START, WAITS, WORKS, cause_of, only};
+use crate::alarm::{Called, Change, Rule, Rules, Subject};
+use crate::entry::{JobState, ToolNumber};
 use crate::tracker::Doing;
+use dwell_analysis::units::Seconds;
 
 #[test]
 fn a_waiting_melt_climbs_the_ladder_and_each_level_takes_the_place_of_the_one_below() {
@@ -39,7 +40,7 @@ fn falling_back_says_nothing_again_until_the_melt_is_under_the_lowest_level() {
 }
 
 #[test]
-fn what_nobody_tuned_is_said_once_a_day_but_for_the_highest_in_prints_and_outside_of_them() {
+fn what_nobody_tuned_calls_once_a_day_but_for_the_highest_in_prints_and_outside_of_them_and_is_recorded_each_time() {
     let mut bench = Bench::with(&Rules::default());
     let turn = |bench: &mut Bench, actual, dose| {
         (bench.doing, bench.dose) = (WORKS, 0.0);
@@ -48,17 +49,27 @@ fn what_nobody_tuned_is_said_once_a_day_but_for_the_highest_in_prints_and_outsid
         bench.wait(620.0)
     };
     assert_eq!(turn(&mut bench, 170.0, 25.0), ["+residence_warn"]);
-    for (actual, dose) in [(170.0, 11.0), (170.0, 26.0), (200.0, 9.0)] {
-        assert_eq!(turn(&mut bench, actual, dose), NOTHING, "{actual} {dose}");
+    for (actual, dose, recorded) in
+        [(170.0, 11.0, "(+residence_note)"), (170.0, 26.0, "(+residence_warn)"), (200.0, 9.0, "(+idle_hot)")]
+    {
+        assert_eq!(turn(&mut bench, actual, dose), [recorded], "{actual} {dose}");
     }
+    // A restart goes on by what called before it.
+    let raised = START + Seconds::new(300.0);
+    let called = |rule, in_print| Called { subject: Subject { rule, tool: ToolNumber::new(0) }, raised, in_print };
+    bench.ledger.reconcile(&[], &[called(Rule::ResidenceWarn, true)]);
+    assert_eq!(turn(&mut bench, 170.0, 26.0), ["(+residence_warn)"]);
+    bench.ledger.reconcile(&[], &[called(Rule::ResidenceWarn, false)]);
+    assert_eq!(turn(&mut bench, 170.0, 26.0), ["+residence_warn"]);
     for _ in 0..2 {
         assert_eq!(turn(&mut bench, 170.0, 60.0), ["+residence_budget"]);
     }
+    bench.ledger.reconcile(&[], &[]);
     // What happens outside of a print was not told of; its heaters are off, and hot for a while.
     (bench.job, bench.target) = (JobState::Completed, Some(0.0));
     assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
     assert_eq!(turn(&mut bench, 200.0, 9.0), ["+idle_hot"]);
-    assert_eq!(turn(&mut bench, 200.0, 9.0), NOTHING);
+    assert_eq!(turn(&mut bench, 200.0, 9.0), ["(+idle_hot)"]);
     // Nor was what happens in it a day later.
     (bench.job, bench.doing, bench.dose) = (JobState::Printing, WORKS, 0.0);
     bench.wait(20.0 * 3600.0);
