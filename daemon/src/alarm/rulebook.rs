@@ -188,7 +188,7 @@ impl Tuning {
         match rule {
             // Shares of the residence limit: 10, 25 and 60 of PLA's 60 equivalent minutes (proposals, no source).
             // A wait that the tool's own turn ends within that time needs nobody, and a note that a warning follows within
-            // it is one call too many: on the rehearsal's eight weeks these delays take 167 of both to 37.
+            // it is one call too many: on the rehearsal's eight weeks 167 of both became 38.
             Rule::ResidenceNote => tuning(Priority::Low, minutes(10.0), minute, share(10.0 / 60.0)),
             Rule::ResidenceWarn => tuning(Priority::Medium, minutes(5.0), minute, share(25.0 / 60.0)),
             Rule::ResidenceBudget => tuning(Priority::High, now, minute, share(1.0)),
