@@ -7,6 +7,7 @@
 
 use crate::alarm::{Rule, Subject};
 use crate::entry::{PrinterName, ToolNumber};
+use crate::store::{Store, StoreError};
 use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -103,6 +104,15 @@ impl Links {
     #[must_use]
     pub fn new(base: &str, key: LinkKey) -> Self {
         Self { base: base.trim_end_matches('/').to_owned(), key }
+    }
+
+    /// The links of a record; none without an address.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn of(address: Option<&str>, store: &Store) -> Result<Option<Self>, StoreError> {
+        let key = |base| Ok(Self::new(base, store.reader()?.link_key()?));
+        address.map(key).transpose()
     }
 
     /// The address that they lead to.

@@ -131,7 +131,7 @@ fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behi
 fn a_link_s_page_has_one_button_and_leads_nowhere_else() {
     let asks = render_link(&link(LinkStage::Asks));
     assert_eq!(asks.matches("<button").count(), 1);
-    assert!(asks.contains("action=\"/alarms/link/a.b\"") && asks.contains(">Shelve for 1 h 0 min</button>"), "{asks}");
+    assert!(!asks.contains("action=") && asks.contains(">Shelve for 1 h 0 min</button>"), "{asks}");
     let needless = render_link(&link(LinkStage::Needless("It is acknowledged already.".to_owned())));
     let done = render_link(&link(LinkStage::Done));
     let gone = render_link_message("Over", "Its time is over.");

@@ -121,6 +121,10 @@ impl Eyes {
         link.attr("href").await.unwrap().unwrap().trim_start_matches('/').to_owned()
     }
 
+    async fn find(&self, selector: &str) -> WebElement {
+        self.driver.find(By::Css(selector)).await.unwrap_or_else(|error| unreachable!("{selector}: {error}"))
+    }
+
     async fn number(&self, script: &str) -> u32 {
         self.driver.execute(script, vec![]).await.unwrap().convert().unwrap()
     }
@@ -201,7 +205,14 @@ async fn with_scripts(eyes: Eyes) {
     follows_the_printer(&eyes).await;
     let print = takes_clean(&eyes).await;
     let report = eyes.path_of("nav a[href^='/reports/']").await;
-    for (path, name) in [("", "now"), ("prints", "prints"), (print.as_str(), "print"), (report.as_str(), "report")] {
+    alarms(&eyes).await;
+    for (path, name) in [
+        ("", "now"),
+        ("alarms", "alarms"),
+        ("prints", "prints"),
+        (print.as_str(), "print"),
+        (report.as_str(), "report"),
+    ] {
         eyes.has_no_sideways_scroll(path).await;
         eyes.shoot_all(path, name).await;
     }
@@ -222,6 +233,53 @@ async fn follows_the_printer(eyes: &Eyes) {
     eyes.wait(ALARM_WITHIN.saturating_sub(begun.elapsed()), ".alarm.standing", |_| true).await;
     assert_eq!(eyes.number("return window.sameDocument ?? 0;").await, 1, "the page was loaded anew");
     eyes.shoot("now.png").await;
+}
+
+/// An alarm is shelved by name, brought back and acknowledged, each with its button.
+async fn alarms(eyes: &Eyes) {
+    let shelved = opened(eyes, "details[id^=more-]").await;
+    eyes.driver.execute("arguments[0].open = true;", vec![json!(shelved)]).await.unwrap();
+    eyes.find("details[open] [name=by]").await.send_keys("Ada").await.unwrap();
+    eyes.find("details[open] [name=why]").await.send_keys("a new nozzle").await.unwrap();
+    eyes.find("details[open] option[value='480']").await.click().await.unwrap();
+    eyes.shoot("alarms-form.png").await;
+    eyes.find("details[open] [formaction$=shelve]").await.click().await.unwrap();
+    let held = eyes.wait(LIVE_WITHIN, ".holds li", |held| held.contains("by Ada: a new nozzle")).await;
+    assert!(held.contains(", shelved until "), "{held}");
+    eyes.open("").await;
+    eyes.wait(LIVE_WITHIN, ".quiet", |line| line.contains("Calls nobody: ") && line.contains("by Ada")).await;
+    eyes.open("alarms").await;
+    eyes.find(".holds button").await.click().await.unwrap();
+    assert_eq!(eyes.texts(".holds li").await, Vec::<String>::new());
+    opened(eyes, ".acknowledge").await.click().await.unwrap();
+    let script = "return [...document.querySelectorAll('.changes li')].filter((change) => \
+        change.textContent.endsWith('by dashboard') && change.textContent.includes('acknowledged')).length;";
+    let by_alarm = "return [...document.querySelectorAll('.past > li')].filter((past) => \
+        past.querySelector('.changes')?.textContent.includes('by dashboard')).length;";
+    assert_eq!(eyes.number(by_alarm).await, 1, "{}", eyes.number(script).await);
+    links(eyes).await;
+}
+
+/// Reloads the page of alarms until an open one has that, and gives it: alarms of a printer at work come and go.
+async fn opened(eyes: &Eyes, selector: &str) -> WebElement {
+    let begun = Instant::now();
+    loop {
+        eyes.open("alarms").await;
+        if let Ok(found) = eyes.driver.find(By::Css(selector)).await {
+            return found;
+        }
+        assert!(begun.elapsed() < ALARM_WITHIN, "no {selector} within {ALARM_WITHIN:?}");
+        tokio::time::sleep(Duration::from_millis(500)).await;
+    }
+}
+
+/// A link that was not signed here says so calmly, and leads nowhere.
+async fn links(eyes: &Eyes) {
+    eyes.open("alarms/link/YWNrbm93bGVkZ2U.AAAA").await;
+    assert_eq!(eyes.texts("h1").await, ["This link does not work"]);
+    assert_eq!(eyes.texts("nav, button, form").await, Vec::<String>::new());
+    assert_eq!(eyes.texts("footer").await.len(), 1);
+    eyes.shoot("link-forged.png").await;
 }
 
 /// A print without an outcome is reported clean, and says so after. Gives its path.

@@ -4,10 +4,11 @@
 use super::{AppError, ended};
 use crate::alarm::{AlarmEffect, RECORD_FULL, Tuning, record_full};
 use crate::clock::Clock;
-use crate::stamp;
 use crate::store::{Store, StoreError};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
+use dwell_dashboards::format::{clock_near, zone_name};
+use jiff::tz::TimeZone;
 use std::sync::Arc;
 use tokio::sync::watch;
 use tokio::time::sleep;
@@ -16,13 +17,15 @@ use tokio::time::sleep;
 pub(super) struct Disk {
     store: Store,
     clock: Arc<Clock>,
+    /// The clock that its words tell times on, as the pages and the report do.
+    zone: TimeZone,
     tuning: Tuning,
     notices: bool,
 }
 
 impl Disk {
-    pub(super) fn new(store: Store, clock: Arc<Clock>, tuning: Tuning, notices: bool) -> Self {
-        Self { store, clock, tuning, notices }
+    pub(super) fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, tuning: Tuning, notices: bool) -> Self {
+        Self { store, clock, zone, tuning, notices }
     }
 
     /// Watches until the daemon stops.
@@ -82,17 +85,9 @@ impl Disk {
 
     fn alarm(&self) -> Option<AlarmEffect> {
         let unwritten = self.store.unwritten()?;
-        let [since, until] = [unwritten.since, unwritten.lasts_until].map(|at| at.map(to_the_second));
-        Some(record_full(
-            self.clock.now().at,
-            self.tuning.priority,
-            &unwritten.cause,
-            since.as_deref(),
-            until.as_deref(),
-        ))
+        let now = self.clock.now().at;
+        let told = |at| format!("{} ({})", clock_near(at, now, &self.zone), zone_name(&self.zone));
+        let [since, until] = [unwritten.since, unwritten.lasts_until].map(|at| at.map(told));
+        Some(record_full(now, self.tuning.priority, &unwritten.cause, since.as_deref(), until.as_deref()))
     }
-}
-
-fn to_the_second(at: Timestamp) -> String {
-    stamp::write(Timestamp::from_ms(at.as_ms().div_euclid(1000).saturating_mul(1000)))
 }

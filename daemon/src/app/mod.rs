@@ -12,6 +12,7 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
+use crate::links::Links;
 use crate::notify::{self, Pulse, SendFault};
 use crate::pipeline::Pipeline;
 use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
@@ -120,7 +121,8 @@ async fn watch_into(
     }
     tasks.spawn(heaters.run(stopped.clone()));
     let tuning = |rule| config.rules().tuning(rule, None);
-    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), tuning(Rule::RecordFull), true);
+    let zone = &config.report().zone;
+    let disk = disk::Disk::new(store.clone(), Arc::clone(clock), zone.clone(), tuning(Rule::RecordFull), true);
     tasks.spawn(disk.run(stopped.clone()));
     let names = config.printers().iter().map(|printer| printer.name.clone());
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
@@ -129,7 +131,6 @@ async fn watch_into(
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));
-    let zone = &config.report().zone;
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
         .notifying(true)
         .tuned(config.rules().clone());
@@ -145,7 +146,8 @@ async fn watch_into(
     let printers = config.printers().iter().map(configured).collect();
     let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
         .knowing(config.materials())
-        .counting(attempts);
+        .counting(attempts)
+        .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
 

@@ -112,14 +112,16 @@ async fn serve(folder: &Path, store: Store, origin: Timestamp, printer: &str) ->
     let live = LiveJob::new(SEED, HotEnd::Separate);
     let shutdown = async move { drop(ended.await) };
     let host = RehearsalHost::start(host, live, RATE, origin, shutdown).map_err(failed)?;
-    let map = printer_toml(Shape::Hearths, HotEnd::Separate, &host.base(), printer, 2.0);
-    let config = Config::parse(&format!("[report]\nzone = \"UTC\"\n{map}"), &folder.join("rehearsal.toml"))?;
     let listener = match TcpListener::bind(("127.0.0.1", PORT)).await {
         Ok(listener) => listener,
         Err(_) => TcpListener::bind(("127.0.0.1", 0)).await.map_err(failed)?,
     };
+    let dashboard = listener.local_addr().map_err(failed)?;
+    let map = printer_toml(Shape::Hearths, HotEnd::Separate, &host.base(), printer, 2.0);
+    let head = format!("[report]\nzone = \"UTC\"\n\n[notify]\naddress = \"http://{dashboard}\"\n");
+    let config = Config::parse(&format!("{head}{map}"), &folder.join("rehearsal.toml"))?;
     say(&format!("Printer host  {}  (simulated, {RATE:.0} times as fast as life)", host.base()))?;
-    say(&format!("Dashboard     http://{}/", listener.local_addr().map_err(failed)?))?;
+    say(&format!("Dashboard     http://{dashboard}/"))?;
     say("Ctrl-C ends the rehearsal and removes its files.")?;
     let clock = Arc::clone(host.clock());
     let app = App { config, store, clock, listener, rehearsal: true };

@@ -7,6 +7,7 @@
 //! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in.
 
 use super::Site;
+use super::answer::page;
 use super::attempts::Attempt;
 use crate::links::{LINK_PATH, Links};
 use axum::extract::{Request, State};
@@ -14,6 +15,7 @@ use axum::http::header::{CONTENT_SECURITY_POLICY, HOST, ORIGIN, REFERRER_POLICY,
 use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use dwell_dashboards::render_link_message;
 use rand::distr::{Alphanumeric, SampleString};
 use std::sync::Arc;
 
@@ -56,8 +58,14 @@ impl Names {
 
     /// The further name, where the request asks for what that name opens.
     fn of_link(&self, headers: &HeaderMap, path: &str) -> Option<&LinkName> {
-        let name = self.link.as_deref().filter(|_| path.starts_with(LINK_PATH) || path == "/style.css")?;
-        host_of(headers)?.eq_ignore_ascii_case(&name.host).then_some(name)
+        let opens = path.starts_with(LINK_PATH) || path == "/style.css";
+        self.link.as_deref().filter(|_| opens && self.is_asked(headers))
+    }
+
+    /// Whether a request is made under the further name.
+    fn is_asked(&self, headers: &HeaderMap) -> bool {
+        let name = self.link.as_deref().zip(host_of(headers));
+        name.is_some_and(|(name, host)| host.eq_ignore_ascii_case(&name.host))
     }
 }
 
@@ -67,7 +75,7 @@ pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, reque
     let headers = request.headers();
     let link = names.of_link(headers, request.uri().path());
     if link.is_none() && !is_local(headers) {
-        return (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response();
+        return if names.is_asked(headers) { nothing_else() } else { elsewhere() };
     }
     let is_own = link.map_or_else(|| is_own_origin(headers), |name| is_origin(headers, &name.origin));
     if request.method() == Method::POST && !is_own {
@@ -80,6 +88,17 @@ pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, reque
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(REFERRER_POLICY, HeaderValue::from_static("same-origin"));
     response
+}
+
+fn elsewhere() -> Response {
+    (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response()
+}
+
+/// Said to a person who followed a link and went on from there.
+fn nothing_else() -> Response {
+    let text = "Under this name only the links in messages open. The dashboard has no sign-in, so the rest of it answers \
+                on its own machine alone.";
+    (StatusCode::MISDIRECTED_REQUEST, page(render_link_message("Not from here", text))).into_response()
 }
 
 fn host_of(headers: &HeaderMap) -> Option<&str> {

@@ -29,7 +29,7 @@ pub(super) async fn show(State(site): State<Arc<Site>>, Path(token): Path<String
         let link = read(site, &token, at)?;
         let (reader, alarm) = find(site, &link)?;
         let stage = needless(&reader, &alarm, link.act, at, site)?.map_or(LinkStage::Asks, LinkStage::Needless);
-        Ok(shown(site, &token, &link, alarm, stage, at))
+        Ok(shown(site, &link, alarm, stage, at))
     })
     .await
 }
@@ -53,7 +53,7 @@ pub(super) async fn act(State(site): State<Arc<Site>>, Path(token): Path<String>
         };
         // As it is now.
         let (_, alarm) = find(site, &link)?;
-        Ok(shown(site, &token, &link, alarm, stage, at))
+        Ok(shown(site, &link, alarm, stage, at))
     })
     .await
 }
@@ -126,13 +126,12 @@ fn find(site: &Site, link: &Link) -> Result<(Reader, AlarmRow), Trouble> {
     Ok((reader, alarm.ok_or(Trouble::Unknown)?))
 }
 
-fn shown(site: &Site, token: &str, link: &Link, alarm: AlarmRow, stage: LinkStage, at: Timestamp) -> String {
+fn shown(site: &Site, link: &Link, alarm: AlarmRow, stage: LinkStage, at: Timestamp) -> String {
     let act = match link.act {
         LinkAct::Acknowledge => LinkActView::Acknowledge,
         LinkAct::Shelve { minutes } => LinkActView::Shelve(minutes),
     };
-    let action = format!("{}{token}", crate::links::LINK_PATH);
-    render_link(&LinkView { zone: site.zone.clone(), at, alarm: alarm_view(alarm), act, action, stage })
+    render_link(&LinkView { zone: site.zone.clone(), at, alarm: alarm_view(alarm), act, stage })
 }
 
 /// Why there is nothing to do, in words; `None` where there is.

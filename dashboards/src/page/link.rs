@@ -24,7 +24,8 @@ pub fn render_link(view: &LinkView) -> String {
         h1 { (title) }
         @match &view.stage {
             LinkStage::Asks => {
-                form class="acts" method="post" action=(view.action) {
+                // It leads to its own address, wherever a proxy has put that.
+                form class="acts" method="post" {
                     button type="submit" class="acknowledge" { (does) }
                 }
                 p class="quiet" { (meaning(view.act)) }

@@ -31,6 +31,9 @@ pub const STYLE: &str =
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
 
+/// The stylesheet as a page below `/alarms/link/` asks for it, wherever a proxy has put that.
+const LINK_STYLE: &str = "../../style.css";
+
 /// Which entry of the navigation a page belongs to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Place {
@@ -73,7 +76,7 @@ fn shell(page: &Page<'_>) -> String {
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (page.title) " · dwellwatch" }
-                link rel="stylesheet" href="/style.css";
+                link rel="stylesheet" href=(if page.place == Place::Link { LINK_STYLE } else { "/style.css" });
                 // Without scripts the page still renews itself.
                 @if live { noscript { meta http-equiv="refresh" content="30"; } script src="/live.js" defer {} }
             }

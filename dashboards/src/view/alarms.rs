@@ -81,8 +81,6 @@ pub struct LinkView {
     pub alarm: AlarmView,
     /// What the link does.
     pub act: LinkActView,
-    /// Where the link's button leads: its own path.
-    pub action: String,
     /// How far it is.
     pub stage: LinkStage,
 }
