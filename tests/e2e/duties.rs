@@ -1,11 +1,14 @@
 //! Alarms that no reading raises, of a running daemon, and the figures of all alarms.
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
+use dwell_analysis::time::Timestamp;
+use dwell_analysis::units::Seconds;
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
-use dwellwatch::alarm::Rule;
+use dwellwatch::alarm::{AlarmEffect, Priority, Rule, Subject};
+use dwellwatch::entry::ToolNumber;
 use dwellwatch::rehearsal::Story;
-use dwellwatch::store::{AlarmRow, Store};
+use dwellwatch::store::{AlarmRow, Commit, Store};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
@@ -60,6 +63,23 @@ fn text(path: &Path) -> String {
     path.display().to_string()
 }
 
+/// An alarm that came then and went three minutes later.
+fn idle_hot(at: Timestamp) -> [AlarmEffect; 2] {
+    let subject = Subject { rule: Rule::IdleHot, tool: ToolNumber::new(1) };
+    let words = |what: &str| what.to_owned();
+    let raised = AlarmEffect::Raised {
+        subject,
+        at,
+        priority: Priority::Medium,
+        is_suppressed: false,
+        cause: words("T1 waits hot."),
+        consequence: words("It cooks."),
+        action: words("Cool it."),
+    };
+    let gone = at + Seconds::minutes(3.0);
+    [raised, AlarmEffect::Returned { subject, raised: at, at: gone, is_superseded: false }]
+}
+
 #[test]
 fn the_figures_count_what_the_list_shows_and_what_people_said_of_it() {
     let folder = tempfile::tempdir().unwrap();
@@ -69,10 +89,13 @@ fn the_figures_count_what_the_list_shows_and_what_people_said_of_it() {
     let lines: Vec<String> = story.entries().iter().map(line).collect();
     fs::write(&journal, lines.join("\n")).unwrap();
     told(&["replay", &journal, "--db", &db]);
-    let list: Vec<Value> = serde_json::from_str(&told(&["alarms", "--json", "--db", &db])).unwrap();
-    let n_all = u64::try_from(list.len()).unwrap();
     let store = Store::open(Path::new(&db)).unwrap();
     let newest = store.reader().unwrap().newest().unwrap().unwrap();
+    let alarms = (1..=5).flat_map(|hour| idle_hot(newest - Seconds::minutes(10.0 * f64::from(hour)))).collect();
+    let printer = story.printer();
+    store.commit(Commit { printer, effects: Vec::new(), alarms, notices: false }).unwrap();
+    let list: Vec<Value> = serde_json::from_str(&told(&["alarms", "--json", "--db", &db])).unwrap();
+    let n_all = u64::try_from(list.len()).unwrap();
     let is_open = |alarm: &&Value| alarm["state"].as_str().unwrap().contains("unacknowledged");
     let open: Vec<i64> = list.iter().filter(is_open).map(|alarm| alarm["id"].as_i64().unwrap()).collect();
     assert!(open.len() > 2, "the story has too few alarms to show anything: {list:?}");
