@@ -29,7 +29,7 @@ fn notice(rule: &'static str, priority: &'static str) -> NoticeView {
 
 fn message(kind: MessageKind, notices: Vec<NoticeView>) -> MessageView {
     let zone = TimeZone::get("Europe/Berlin").unwrap();
-    MessageView { kind, made: AT, zone, notices, chart: None, list: None }
+    MessageView { kind, made: AT, zone, notices, n_dropped: 0, chart: None, list: None }
 }
 
 fn chart(points: Vec<(Timestamp, Celsius)>, limit: Option<f64>) -> MessageChart {
@@ -123,6 +123,7 @@ fn a_flood_stays_short_and_names_how_much_it_leaves_out() {
     let of = |idx: usize| NoticeView { printer: Some(format!("bench {}", idx % 500)), ..notice("idle_hot", "medium") };
     let view = MessageView {
         list: Some("https://bench.example/alarms".to_owned()),
+        n_dropped: 7,
         ..message(MessageKind::Group, (0..10_000).map(of).collect())
     };
     assert_eq!(subject(&view), "500 printers: 10000 alarms raised, the gravest of medium priority");
@@ -130,6 +131,7 @@ fn a_flood_stays_short_and_names_how_much_it_leaves_out() {
     assert!(plain.len() < 6_000 && page.len() < 12_000, "{} and {} bytes", plain.len(), page.len());
     for said in [plain, page] {
         assert!(said.contains("488 lines more in the list of alarms"), "{said}");
+        assert!(said.contains("as more waited than is kept: 7 notices."), "{said}");
         assert!(said.contains("https://bench.example/alarms"), "{said}");
     }
 }
@@ -211,4 +213,15 @@ fn a_test_says_that_nothing_is_the_matter() {
     let view = message(MessageKind::Test, Vec::new());
     assert_eq!(subject(&view), "dwellwatch: a test, nothing is the matter");
     assert!(text(&view).contains("nothing is the matter") && html(&view).contains("nothing is the matter"));
+}
+
+#[test]
+fn what_was_dropped_is_said_in_whichever_message_comes_next() {
+    for kind in [MessageKind::Single, MessageKind::Group] {
+        let notices = vec![notice("idle_hot", "medium"); if kind == MessageKind::Single { 1 } else { 3 }];
+        let whole = message(kind, notices);
+        assert!(!text(&whole).contains("dropped") && !html(&whole).contains("dropped"));
+        let cut = MessageView { n_dropped: 7, ..whole };
+        assert!([text(&cut), html(&cut)].iter().all(|told| told.contains("7 of the least urgent were dropped")));
+    }
 }

@@ -38,13 +38,18 @@ pub(crate) fn tables(db: &Connection) -> Tables {
     names.into_iter().filter(|name| !OWN.contains(&name.as_str())).map(all).collect()
 }
 
-/// A value without the record's own word, which begins the keys of its notices.
+/// A value without the record's own word, which begins the keys of its notices; a notice's body tells its key too.
 fn shared(value: Value) -> Value {
+    const KEY: &str = "\"key\":\"";
     match value {
         Value::Text(text) => {
             let is_word = |word: &str| word.len() == 16 && word.bytes().all(|byte| byte.is_ascii_hexdigit());
-            let of_notice = text.split_once('-').filter(|(word, _)| is_word(word)).map(|(_, rest)| rest.to_owned());
-            Value::Text(of_notice.unwrap_or(text))
+            let (before, from_key) = match text.find(KEY) {
+                Some(at) => text.split_at(at + KEY.len()),
+                None => ("", text.as_str()),
+            };
+            let of_notice = from_key.split_once('-').filter(|(word, _)| is_word(word));
+            Value::Text(of_notice.map_or_else(|| text.clone(), |(_, rest)| format!("{before}{rest}")))
         }
         other => other,
     }

@@ -15,7 +15,7 @@ mod webhook;
 
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use dwellwatch::alarm::{AlarmEffect, RECORD_FULL, record_full};
+use dwellwatch::alarm::{AlarmEffect, Priority, RECORD_FULL, record_full};
 use dwellwatch::config::Config;
 use dwellwatch::links::{LinkKey, Links};
 use dwellwatch::notify::{Channel, Kind, Message, SendContext};
@@ -69,7 +69,10 @@ impl Bench {
     /// The disk takes nothing, so many seconds after noon.
     async fn raise(&self, after: f64) {
         let at = AT + Seconds::new(after);
-        self.store.commit_own_async(vec![record_full(at, "no space left", None, None)], true).await.unwrap();
+        self.store
+            .commit_own_async(vec![record_full(at, Priority::High, "no space left", None, None)], true)
+            .await
+            .unwrap();
     }
 
     /// What was raised then has returned.

@@ -113,7 +113,7 @@ fn long(fault: Fault, shape: Shape, named: &str) {
     let of = |rule| alarms.iter().filter(|alarm| alarm.subject.rule == rule).collect::<Vec<_>>();
     let [silent] = *of(Rule::HostSilent) else { unreachable!("{named}: one alarm: {alarms:?}") };
     assert_eq!((silent.raised, silent.returned), (gap.began + SILENCE_MAX, gap.ended), "{named}");
-    assert!(silent.cause.contains("T0 was at"), "{silent:?}");
+    assert!(silent.cause.contains("T0 at"), "{silent:?}");
     let refuses = of(Rule::HostRefuses);
     assert_eq!(refuses.len(), usize::from(is_refusal), "{named}: {refuses:?}");
     assert!(refuses.iter().all(|alarm| alarm.returned == gap.ended && alarm.cause.contains(named)), "{refuses:?}");

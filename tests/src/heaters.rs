@@ -25,6 +25,44 @@ pub const RULES: [Rule; 10] = [
     Rule::BedFrozen,
 ];
 
+/// A fault, where it is planted, the rules of which one must find it, and within how many seconds.
+pub type Planted = (Seat, HeaterFault, &'static [Rule], f64);
+
+/// The first tool's heater.
+pub const T0: Seat = Seat::Nozzle(0);
+/// The second tool's heater.
+pub const T1: Seat = Seat::Nozzle(1);
+
+/// A heater that gives out is late where it was to climb, and lost where it was to hold.
+const COLD: &[Rule] = &[Rule::HeatLate, Rule::HeatLost];
+const COLD_BED: &[Rule] = &[Rule::BedLate, Rule::BedLost];
+
+/// Faults that show in temperatures, found without anything learned.
+pub const SHOWN: &[Planted] = &[
+    (T0, HeaterFault::Dead, COLD, 600.0),
+    (Seat::Bed, HeaterFault::Dead, COLD_BED, 1800.0),
+    (T0, HeaterFault::SensorOpen, &[Rule::TempJump], 10.0),
+    (Seat::Bed, HeaterFault::SensorOpen, &[Rule::BedJump], 10.0),
+    (T0, HeaterFault::SensorShort, &[Rule::TempJump], 10.0),
+    (T0, HeaterFault::StuckOn, &[Rule::HeatLost], 120.0),
+    (Seat::Bed, HeaterFault::StuckOn, &[Rule::BedLost], 600.0),
+];
+
+/// What a loose, ageing or wrongly blown heater shows first depends on what it is at.
+const UNLIKE: &[Rule] = &[Rule::DutyUnlike, Rule::HeatLate, Rule::HeatLost];
+
+/// Faults that show beside what was learned of the heater, which takes twenty minutes of waiting.
+pub const LEARNED: &[Planted] = &[
+    (T1, HeaterFault::SensorFrozen, &[Rule::TempFrozen], 600.0),
+    (T0, HeaterFault::SensorFrozen, &[Rule::TempFrozen], 600.0),
+    (Seat::Bed, HeaterFault::SensorFrozen, &[Rule::BedFrozen], 600.0),
+    (T1, HeaterFault::LooseSensor { share: 0.7, lag_s: 20.0 }, UNLIKE, 3600.0),
+    (T1, HeaterFault::Weak(0.6), UNLIKE, 3600.0),
+    (T1, HeaterFault::FanStuck, UNLIKE, 3600.0),
+    (T1, HeaterFault::ToldDrift(2.0), &[Rule::TempDrift], 4.0 * 3600.0),
+    (T1, HeaterFault::SensorDrift(2.0), UNLIKE, 20.0 * 3600.0),
+];
+
 /// How a printer is built and watched.
 #[derive(Clone, Copy, Debug)]
 pub struct Scene {

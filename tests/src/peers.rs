@@ -56,10 +56,12 @@ impl Peer {
         self.lines.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// The lines of JSON among them.
+    /// The lines of JSON among them, of which there are soon to be so many.
     #[must_use]
-    pub fn told(&self) -> Vec<Value> {
-        self.lines().iter().filter_map(|line| serde_json::from_str(line).ok()).collect()
+    pub fn told(&self, n: usize) -> Vec<Value> {
+        let told = || self.lines().iter().filter_map(|line| serde_json::from_str(line).ok()).collect::<Vec<_>>();
+        assert!(eventually(PATIENCE, || told().len() >= n), "{n} wanted: {:?}", told());
+        told()
     }
 
     fn listens(&self) -> u16 {
@@ -130,14 +132,17 @@ impl Broker {
             "user root\npersistence true\npersistence_location {place}/\nautosave_interval 1\nlistener {port} 127.0.0.1\n"
         );
         if let Some(papers) = papers {
-            config += &format!("certfile {}\nkeyfile {}\n", papers.certificate().display(), papers.key().display());
+            let (certificate, key) = (papers.certificate(), papers.key());
+            config += ["certfile ", certificate.to_str().unwrap(), "\nkeyfile ", key.to_str().unwrap(), "\n"]
+                .concat()
+                .as_str();
         }
         if let Some((user, password)) = login {
             let passwords = folder.join("passwords");
             let made =
                 Command::new("mosquitto_passwd").args(["-b", "-c"]).arg(&passwords).args([user, password]).output();
             assert!(made.unwrap().status.success());
-            config += &format!("allow_anonymous false\npassword_file {}\n", passwords.display());
+            config += ["allow_anonymous false\npassword_file ", passwords.to_str().unwrap(), "\n"].concat().as_str();
         } else {
             config += "allow_anonymous true\n";
         }

@@ -16,6 +16,9 @@ const NORMAL_BY_MEDIAN: f64 = 1.4826;
 /// enough for means to see less than a step, below it a shift hides within one.
 const FLICKER_LEAST: f64 = 0.54;
 
+/// How many standard errors what was learned may be off: few readings tell too little of how their sums vary.
+const ERRORS: f64 = 2.0;
+
 /// More than this is left of a deviation only of a series that hardly has a level.
 const CORRELATION_MOST: f64 = 0.999;
 
@@ -45,6 +48,8 @@ pub struct Baseline {
     pub interval: Seconds,
     /// The sensor's step, in the series' unit.
     pub step: f64,
+    /// Whether the sensor's step is too coarse for its flicker: a shift of less than a step can't be told then.
+    pub is_coarse: bool,
     /// How many readings it rests on.
     pub n: usize,
 }
@@ -64,11 +69,7 @@ impl Baseline {
         }
         let values: Vec<f64> = usable.iter().map(|reading| reading.value).collect();
         let step = step.or_else(|| least_difference(&values)).ok_or(Refusal::NothingVaries)?;
-        let apart: Vec<f64> = usable.iter().skip(1).map(|reading| reading.after.get()).filter(|&s| s > 0.0).collect();
-        if apart.is_empty() {
-            return Err(Refusal::NoExposure);
-        }
-        let interval = median(&apart);
+        let interval = interval(&usable)?;
         let middle = median(&values);
         let tamed = tame(&values.iter().map(|value| value - middle).collect::<Vec<f64>>(), step);
         let level = middle + mean(&tamed);
@@ -77,20 +78,16 @@ impl Baseline {
             .filter(|&idx| follows(usable[idx].after, interval))
             .map(|idx| (deviations[idx - 1], deviations[idx]))
             .collect();
-        let correlation = correlation(&pairs);
+        let (correlation, n) = (correlation(&pairs), usable.len());
         let brought: Vec<f64> = pairs.iter().map(|(before, now)| now - correlation * before).collect();
         let brought = tame(&brought, step);
-        let n = usable.len();
-        let mut blocks = Blocks::new();
-        for one in &brought {
-            blocks.push(*one);
-        }
-        let floor = if is_coarse(&brought, step) { step / 2.0 } else { 0.0 };
-        let innovation = blocks.most().sqrt().max(floor) * unsure(correlation, n);
+        let is_coarse = variance(&brought).sqrt() < FLICKER_LEAST * step;
+        let floor = if is_coarse { step / 2.0 } else { 0.0 };
+        let innovation = Blocks::of(&brought).most().sqrt().max(floor) * unsure(correlation, n, ERRORS);
         if innovation <= 0.0 {
             return Err(Refusal::NothingVaries);
         }
-        Ok(Self { level, innovation, correlation, interval: Seconds::new(interval), step, n })
+        Ok(Self { level, innovation, correlation, interval: Seconds::new(interval), step, is_coarse, n })
     }
 
     /// A correlation estimated from so many readings, with the bias of its estimate, `(1 + 3 rho) / n` (Kendall, Biometrika
@@ -111,16 +108,10 @@ impl Baseline {
         follows(after, self.interval.get())
     }
 
-    /// Whether the sensor's step is too coarse for its flicker: a shift of less than a step can't be told then.
-    #[must_use]
-    pub fn is_coarse(&self) -> bool {
-        self.innovation < FLICKER_LEAST * self.step
-    }
-
     /// A deviation from the level as it counts: less a step where a step may be no more than a hair's breadth.
     pub(super) fn deviation(&self, value: f64) -> f64 {
         let plain = value - self.level;
-        if self.is_coarse() { plain.signum() * (plain.abs() - self.step).max(0.0) } else { plain }
+        if self.is_coarse { plain.signum() * (plain.abs() - self.step).max(0.0) } else { plain }
     }
 
     /// What a deviation brought beyond what the one before it left after this time, in standard deviations.
@@ -133,14 +124,15 @@ impl Baseline {
     }
 }
 
+/// Usual time between two readings, s.
+fn interval(readings: &[Reading]) -> Result<f64, Refusal> {
+    let apart: Vec<f64> = readings.iter().skip(1).map(|reading| reading.after.get()).filter(|&s| s > 0.0).collect();
+    if apart.is_empty() { Err(Refusal::NoExposure) } else { Ok(median(&apart)) }
+}
+
 /// Pairs over a gap tell nothing of what is left a reading later.
 fn follows(after: Seconds, interval: f64) -> bool {
     (0.5..1.5).contains(&(after.get() / interval))
-}
-
-/// Whether what readings bring is less than the flicker which a step needs.
-fn is_coarse(brought: &[f64], step: f64) -> bool {
-    variance(brought).sqrt() < FLICKER_LEAST * step
 }
 
 /// The least difference between two values that differ; `None` if none do.
@@ -163,10 +155,10 @@ fn correlation(pairs: &[(f64, f64)]) -> f64 {
     Baseline::correlation_of(products / squares, pairs.len())
 }
 
-/// Sums of what readings bring vary as if it were larger by this factor where the correlation is a standard error more,
-/// `sqrt((1 - rho^2) / n)`; of independent values it is about that of their spread.
-pub(super) fn unsure(correlation: f64, n: usize) -> f64 {
-    1.0 + ((1.0 + correlation) / (1.0 - correlation) / count(n)).sqrt()
+/// Sums of what readings bring vary as if it were larger by this factor where the correlation is so many standard errors
+/// more, `sqrt((1 - rho^2) / n)` each; of independent values it is about that of their spread.
+pub(super) fn unsure(correlation: f64, n: usize, errors: f64) -> f64 {
+    1.0 + errors * ((1.0 + correlation) / (1.0 - correlation) / count(n)).sqrt()
 }
 
 /// The values with what is wild among them drawn in.

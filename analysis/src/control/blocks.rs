@@ -27,6 +27,14 @@ impl Blocks {
         Self([Level::default(); LEVELS])
     }
 
+    pub(super) fn of(values: &[f64]) -> Self {
+        let mut blocks = Self::new();
+        for value in values {
+            blocks.push(*value);
+        }
+        blocks
+    }
+
     pub(super) fn push(&mut self, value: f64) {
         let mut sum = value;
         for level in &mut self.0 {

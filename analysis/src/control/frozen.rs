@@ -17,7 +17,7 @@ const PARTS: usize = 4;
 const LEAPS_LEAST: usize = 3;
 
 /// Equal values may last so many times as long as they ever did.
-const LONGER: usize = 3;
+const LONGER: f64 = 3.0;
 
 /// Fewer equal readings than this are never too many: hosts repeat a value that they read less often than they are asked.
 const RUN_LEAST: usize = 10;
@@ -64,7 +64,7 @@ pub struct Frozen {
     flicker: Result<Flicker, Refusal>,
     run: Option<Run>,
     /// The most equal readings in a row that were held, and ended without a signal.
-    longest: usize,
+    longest: f64,
 }
 
 /// What was learned.
@@ -91,7 +91,7 @@ impl Frozen {
     #[must_use]
     pub const fn new(plan: FrozenPlan) -> Self {
         let flicker = Err(Refusal::TooFew { have: 0, need: plan.learn });
-        Self { plan, readings: Vec::new(), flicker, run: None, longest: 0 }
+        Self { plan, readings: Vec::new(), flicker, run: None, longest: 0.0 }
     }
 
     /// Takes in a reading that came `after` the one before it; the freeze that stands with it. What is no number is neither
@@ -107,8 +107,8 @@ impl Frozen {
         match &mut self.run {
             Some(run) if run.value.total_cmp(&value) == Ordering::Equal => run.push(after, expected),
             run => {
-                if !frozen {
-                    self.longest = self.longest.max(run.map_or(0, |run| run.held));
+                if let (false, Some(run)) = (frozen, &run) {
+                    self.longest = self.longest.max(run.length(self.flicker));
                 }
                 *run = Some(Run::of(value));
             }
@@ -122,8 +122,7 @@ impl Frozen {
         let run = self.run?;
         let is_still = self.flicker.ok().is_some_and(|flicker| {
             let most = self.most(flicker);
-            // Polls that come faster than they did may only repeat what the host read once.
-            run.held > most && run.held_for.get() > count(most) * flicker.interval.get()
+            run.length(self.flicker) > most
         });
         let has_missed = run.missed.abs() >= self.plan.sure_move;
         let missed = if has_missed { run.missed } else { 0.0 };
@@ -138,11 +137,11 @@ impl Frozen {
     /// is held can't be told from a steady one at all.
     pub fn blind_zone(&self) -> Result<Seconds, Refusal> {
         let flicker = self.flicker?;
-        Ok(Seconds::new(count(self.most(flicker) + 1) * flicker.interval.get()))
+        Ok(Seconds::new((self.most(flicker) + 1.0) * flicker.interval.get()))
     }
 
-    fn most(&self, flicker: Flicker) -> usize {
-        flicker.most.max(LONGER * self.longest)
+    fn most(&self, flicker: Flicker) -> f64 {
+        count(flicker.most).max(LONGER * self.longest)
     }
 
     fn learn(&mut self, value: f64, after: Seconds) {
@@ -210,6 +209,13 @@ fn leaps(ranks: &[usize]) -> usize {
 impl Run {
     const fn of(value: f64) -> Self {
         Self { value, held: 1, held_for: Seconds::ZERO, lasted: Seconds::ZERO, missed: 0.0 }
+    }
+
+    /// How many equal readings it is. Polls that come faster than those that were learned from may only repeat what the host
+    /// read once, and count by their time.
+    fn length(&self, flicker: Result<Flicker, Refusal>) -> f64 {
+        let by_time = flicker.map_or(f64::INFINITY, |flicker| 1.0 + self.held_for.get() / flicker.interval.get());
+        count(self.held).min(by_time)
     }
 
     fn push(&mut self, after: Seconds, expected: Expected) {

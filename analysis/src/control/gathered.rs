@@ -5,6 +5,9 @@ use super::baseline::{Baseline, unsure};
 use super::blocks::Blocks;
 use crate::estimate::count;
 
+/// How many standard errors the baseline may be off: of this many readings the most of all sums leans to the safe side itself.
+const ERRORS: f64 = 1.0;
+
 /// Sums over quiet readings, each with the one before it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Gathered {
@@ -44,7 +47,7 @@ impl Gathered {
         let correlation = Baseline::correlation_of(product / before, self.n);
         let alone = (now - 2.0 * correlation * product + correlation * correlation * before) / count(self.n);
         let in_sum = self.blocks.most().sqrt() * old.innovation / (1.0 - old.correlation) * (1.0 - correlation);
-        let innovation = alone.max(0.0).sqrt().max(in_sum) * unsure(correlation, self.n);
+        let innovation = alone.max(0.0).sqrt().max(in_sum) * unsure(correlation, self.n, ERRORS);
         if innovation > 0.0 { Baseline { correlation, innovation, n: self.n, ..*old } } else { *old }
     }
 }

@@ -129,7 +129,7 @@ impl Watch {
         self.gathered.push(deviation.clamp(-most, most), before.clamp(-most, most), news);
         // Of a coarse sensor the step says more than the flicker.
         if count(self.gathered.n()) >= (AGAIN * count(self.baseline.n)).min(self.known_most) {
-            if !self.baseline.is_coarse() {
+            if !self.baseline.is_coarse {
                 self.baseline = self.gathered.renewed(&self.baseline);
             }
             self.gathered = Gathered::new();
@@ -165,7 +165,7 @@ impl Watch {
         let least = self.charts.iter().map(needed).min_by(f64::total_cmp).ok_or(Refusal::OutOfReach)?;
         let shift = shift_of(least).ok_or(Refusal::OutOfReach)?;
         // Before and after it the value may lie half a step off, and a step of the deviation does not count.
-        let hidden = if self.baseline.is_coarse() { 2.0 * self.baseline.step } else { 0.0 };
+        let hidden = if self.baseline.is_coarse { 2.0 * self.baseline.step } else { 0.0 };
         Ok(hidden + shift * self.baseline.innovation / (1.0 - self.baseline.correlation))
     }
 }

@@ -64,7 +64,8 @@ impl Ledger {
         self.follow(REFUSES, Some(true), moment, |_| Words {
             cause: format!("The host refuses to answer: {cause}."),
             consequence: "The printer is not watched.",
-            action: "Put the right key under printer.headers or printer.query of the configuration, and start dwellwatch again.",
+            action: "Put the right key under printer.headers or printer.query of the configuration, and start dwellwatch \
+                     again.",
         })
     }
 

@@ -63,6 +63,15 @@ impl AlarmEffect {
         }
     }
 
+    /// Whether it comes, and nobody is to hear of it by design.
+    #[must_use]
+    pub fn is_suppressed(&self) -> bool {
+        match self {
+            Self::Raised { is_suppressed, .. } => *is_suppressed,
+            Self::Returned { .. } => false,
+        }
+    }
+
     /// Whether the alarm comes; else it goes.
     #[must_use]
     pub fn is_raise(&self) -> bool {

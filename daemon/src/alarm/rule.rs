@@ -211,18 +211,16 @@ impl Rule {
         }
     }
 
-    /// Whether its condition is followed from moment to moment, so that it can be waited for. The others are looked at now
-    /// and then, and stand as they are found.
+    /// Whether it waits until its condition has held, and has been away, for a time. A record that lies aside does not come
+    /// and go.
     #[must_use]
     pub const fn has_delays(self) -> bool {
-        !matches!(
-            self,
-            Self::PartDue
-                | Self::OutcomeMissing
-                | Self::RecordDamaged
-                | Self::DiskLow
-                | Self::BackupFailed
-                | Self::SignInFailures
-        )
+        !matches!(self, Self::RecordDamaged)
+    }
+
+    /// Whether it can be tuned for what a tool holds: a part's age does not ask.
+    #[must_use]
+    pub const fn knows_material(self) -> bool {
+        matches!(self.concern(), Concern::Tool) && !matches!(self, Self::PartDue)
     }
 }

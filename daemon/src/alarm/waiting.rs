@@ -5,7 +5,7 @@ use super::effect::{AlarmEffect, Subject};
 use super::gate::Turn;
 use super::ledger::{Ledger, Moment, Words};
 use super::rule::Rule;
-use super::rulebook::Bound;
+use super::rulebook::{Bound, Tuning};
 use crate::entry::{JobState, ToolNumber};
 use crate::tracker::{Doing, ToolNow};
 use dwell_analysis::polymer::dose_rate;
@@ -51,10 +51,10 @@ impl Told {
         }
     }
 
-    /// Whether that rung, or a graver one, was said lately; the gravest never counts as said.
+    /// Whether that rung, or a graver one, was said lately.
     fn has(&self, tool: ToolNumber, rung: usize, at: Timestamp) -> bool {
         let told = self.rungs.get(&self.key(tool));
-        rung > 0 && told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
+        told.is_some_and(|(told, said)| *told <= rung && at - *said < QUIET)
     }
 
     fn key(&self, tool: ToolNumber) -> (ToolNumber, bool) {
@@ -79,9 +79,12 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            let rests = rung > 0 && self.told.is_heating_up();
+            let rests = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn) && self.told.is_heating_up();
+            // Who has tuned a rule wants to hear just that, each time.
+            let is_quiet = rung > 0 && self.tuning(subject) == Tuning::usual(rule);
+            let is_told = is_spoken_for || is_quiet && self.told.has(tool, rung, moment.at);
             match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
-                Turn::Raise if !is_spoken_for && !self.told.has(tool, rung, moment.at) => {
+                Turn::Raise if !is_told => {
                     self.told.keep(subject, moment.at);
                     let words = self.waiting_words(rule, tool, now);
                     effects.push(self.raise(subject, moment.at, words));

@@ -100,8 +100,8 @@ fn printer(key: &Key, rule: Rule, named: Option<&str>, printers: &[RawPrinter]) 
 fn material(key: &Key, rule: Rule, named: Option<&str>) -> Result<Option<String>, Wrong> {
     let Some(named) = named else { return Ok(None) };
     let key = key.name("material");
-    if rule.concern() != Concern::Tool {
-        let found = format!("{} is not about a tool, and no material is its", rule.word());
+    if !rule.knows_material() {
+        let found = format!("{} does not ask what a tool holds", rule.word());
         return Err(Wrong::new(key, found, "no material here"));
     }
     if named.trim().is_empty() {
@@ -121,7 +121,7 @@ fn delays(key: &Key, rule: Rule, raw: &RawRule) -> Result<(Option<Seconds>, Opti
     let delay = |name, told: Option<f64>| {
         let Some(told) = told else { return Ok(None) };
         if !rule.has_delays() {
-            let found = format!("{} is looked at now and then, and waits for nothing", rule.word());
+            let found = format!("{} waits for nothing", rule.word());
             return Err(Wrong::new(key.name(name), found, format!("one of {}", usable(rule).join(", "))));
         }
         within(&key.name(name), told, DELAY_S, "s").map(|told| Some(Seconds::new(told)))

@@ -4,6 +4,7 @@
 use super::channel::Channels;
 use super::message::{Kind, Message, SendContext};
 use super::told::Told;
+use crate::entry::CentiCelsius;
 use crate::links::{AlarmKey, Links};
 use crate::store::{Reader, Store, StoreError};
 use dwell_analysis::time::Timestamp;
@@ -62,7 +63,7 @@ fn chart(reader: &Reader, alarm: &AlarmKey, at: Timestamp) -> Result<Option<Mess
         let reading = reading?;
         let Some(heater) = reading.tools.get(tool.idx()) else { continue };
         points.extend(heater.actual.map(|actual| (reading.at, actual.celsius())));
-        target = heater.target.map(|target| target.celsius()).or(target);
+        target = heater.target.map(CentiCelsius::celsius).or(target);
     }
     let limit: Option<Celsius> = None;
     Ok((!points.is_empty()).then(|| MessageChart { name: tool.to_string(), points, target, limit }))

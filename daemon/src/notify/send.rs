@@ -4,7 +4,7 @@
 use super::channel::{Channel, CommandPlan, Way};
 use super::command;
 use super::mail::Mail;
-use super::message::{Message, SendContext, SendFault};
+use super::message::{Kind, Message, SendContext, SendFault};
 use super::mqtt::Mqtt;
 use super::webhook::Webhook;
 use crate::config::Secret;
@@ -90,10 +90,22 @@ impl Sender {
     }
 }
 
-/// One line a message.
+/// One line a notice.
 fn log(message: &Message, context: &SendContext) {
-    let subject = dwell_dashboards::message::subject(&super::told::view(message, context));
-    tracing::warn!(key = message.key, kind = message.kind.word(), n = message.notices.len(), "{subject}");
+    let line = |message: &Message| {
+        let subject = dwell_dashboards::message::subject(&super::told::view(message, context));
+        tracing::warn!(key = message.key, "{subject}");
+    };
+    if message.kind == Kind::Test {
+        return line(message);
+    }
+    for notice in &message.notices {
+        let (key, notices) = (notice.key().to_owned(), vec![notice.clone()]);
+        line(&Message { key, kind: Kind::Single, made: message.made, notices, n_dropped: 0 });
+    }
+    if message.n_dropped > 0 {
+        tracing::warn!(n = message.n_dropped, "notices were dropped, as more waited than is kept");
+    }
 }
 
 /// A text with dots for every secret in it.

@@ -71,6 +71,7 @@ fn variables(message: &Value) -> Value {
         variables[name] = message[name].clone();
     }
     variables["n"] = notices.len().into();
+    variables["dropped"] = message.get("dropped").cloned().unwrap_or_else(|| 0.into());
     variables["words"] = message.get("words").cloned().unwrap_or(Value::Null);
     variables["notices"] = notices.into();
     variables

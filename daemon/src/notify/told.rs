@@ -96,6 +96,7 @@ pub(super) fn view(message: &Message, context: &SendContext) -> MessageView {
         made: message.made,
         zone: context.zone.clone(),
         notices: message.notices.iter().filter_map(Told::of).map(|told| told.view(links)).collect(),
+        n_dropped: message.n_dropped,
         chart: context.chart.clone(),
         list: links.map(list),
     }

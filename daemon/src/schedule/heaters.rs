@@ -218,7 +218,7 @@ mod tests {
         let climb = |heater: Heater, around| heater.heating(LOW, HIGH, around).unwrap().get();
         let (found, truth) = (climb(fact.heater, fact.surroundings), climb(Heater::HOT_END, AMBIENT));
         assert!((found / truth - 1.0).abs() < 0.05, "{found} s, and {truth} s is true: {fact:?}");
-        assert!(fact.heating_spread > 0.0 && fact.heating_spread < 0.3 && fact.n >= 14, "{fact:?}");
+        assert!(fact.heating_spread < 0.3 && fact.n >= 14, "{fact:?}");
         store.record_heater(&bench(), fact).unwrap();
         assert_eq!(store.reader().unwrap().heater_facts(&bench()).unwrap(), first);
         assert_eq!(look(), []);

@@ -2,7 +2,7 @@
 //! record that was set aside. Sets nothing aside itself: damage ends it, and the daemon with it begins anew.
 
 use super::backups::{BackupError, Backups};
-use super::duties::{Matter, Matters, Standing};
+use super::duties::{Matter, Matters, settle};
 use super::restore;
 use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
 use crate::app::{AppError, beside, ended};
@@ -36,7 +36,6 @@ pub struct Keeper {
     backups: Backups,
     notices: bool,
     rules: Rules,
-    standing: Standing,
     /// When each is due next; at once after the start.
     alarm_due: Option<Timestamp>,
     check_due: Option<Timestamp>,
@@ -51,20 +50,8 @@ impl Keeper {
     pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, plan: &BackupPlan) -> Self {
         let backups = Backups::new(store.path(), plan.folder(store.path()), plan.keep);
         let (alarm_due, check_due, backup_due) = (None, None, None);
-        let (rules, standing) = (Rules::default(), Standing::default());
-        Self {
-            store,
-            clock,
-            zone,
-            backups,
-            notices: false,
-            rules,
-            standing,
-            alarm_due,
-            check_due,
-            backup_due,
-            told: None,
-        }
+        let rules = Rules::default();
+        Self { store, clock, zone, backups, notices: false, rules, alarm_due, check_due, backup_due, told: None }
     }
 
     /// How its alarms are tuned, where that differs from what is usual.
@@ -165,7 +152,7 @@ impl Keeper {
     }
 
     /// Raises the alarm that there is no backup, for that reason, unless it stands; lets it return without one.
-    fn settle_backup(&mut self, failed: Option<&str>, now: Timestamp) -> Result<(), StoreError> {
+    fn settle_backup(&self, failed: Option<&str>, now: Timestamp) -> Result<(), StoreError> {
         let subject = Subject { rule: Rule::BackupFailed, tool: None };
         // What stands can't be told while changes wait for the disk: it is tried again with the next backup.
         if self.store.unwritten().is_some() {
@@ -183,7 +170,7 @@ impl Keeper {
                 .to_owned(),
         });
         let found = Matters { rule: Rule::BackupFailed, found: Some(matter.into_iter().collect()) };
-        let changes = self.standing.settle(&standing, vec![found], &self.rules, now);
+        let changes = settle(&standing, vec![found], &self.rules, now);
         let alarms: Vec<AlarmEffect> = changes.into_iter().map(|(_, alarm)| alarm).collect();
         if alarms.is_empty() { Ok(()) } else { self.store.commit_own(alarms, self.notices).map(|_| ()) }
     }

@@ -10,7 +10,7 @@ pub use act::{Acted, AlarmError, SHELVED_MAX};
 pub(super) use quiet::Quiet;
 
 use super::read::alarms;
-use super::{AlarmRow, HoldKind, StoreError, outbox};
+use super::{AlarmRow, HoldKind, Reader, StoreError, outbox};
 use crate::alarm::{AlarmEffect, Event, NotNow, State, Step, Subject};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::points::{Point, pass};
@@ -93,8 +93,7 @@ fn raise(db: &Connection, printer: Option<i64>, alarm: &AlarmEffect) -> Result<b
     let AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action } = alarm else {
         return Ok(false);
     };
-    let held = kind_at(db, printer, *subject, *at)?.map(hold::begins);
-    let step = birth(if *is_suppressed { Some(Event::Suppress) } else { held }).map_err(Refused::of_the_record)?;
+    let step = birth(db, printer, (*subject, *at), *is_suppressed)?;
     let (tool, rule, words) = (number(subject.tool), subject.rule.word(), (cause, consequence, action));
     let row = (printer, tool, rule, priority.word(), at.as_ms(), step.to.word(), words.0, words.1, words.2);
     let id = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0))?;
@@ -103,9 +102,36 @@ fn raise(db: &Connection, printer: Option<i64>, alarm: &AlarmEffect) -> Result<b
 }
 
 /// How an alarm begins, by what holds it.
-fn birth(held: Option<Event>) -> Result<Step, Refused> {
-    let from = held.map_or(Ok(State::Normal), |event| State::Normal.step(event, false).map(|step| step.to))?;
-    Ok(from.step(Event::Comes, false)?)
+fn birth(
+    db: &Connection,
+    printer: Option<i64>,
+    (subject, raised): (Subject, Timestamp),
+    is_suppressed: bool,
+) -> Result<Step, StoreError> {
+    let held = kind_at(db, printer, subject, raised)?.map(hold::begins);
+    let held = if is_suppressed { Some(Event::Suppress) } else { held };
+    let from = held.map_or(Ok(State::Normal), |event| State::Normal.step(event, false).map(|step| step.to));
+    let begun = from.and_then(|from| from.step(Event::Comes, false));
+    begun.map_err(|refused| Refused::NotNow(refused).of_the_record())
+}
+
+impl Reader {
+    /// The state in which an alarm that is not in the record yet will begin: one that waits for the disk.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn birth(
+        &self,
+        printer: Option<&PrinterName>,
+        subject: Subject,
+        raised: Timestamp,
+        is_suppressed: bool,
+    ) -> Result<State, StoreError> {
+        let id = printer.map(|name| self.printer_id(name)).transpose()?.flatten();
+        // A printer that the record does not know has nothing that is held.
+        let id = if printer.is_some() && id.is_none() { Some(-1) } else { id };
+        Ok(birth(&self.db, id, (subject, raised), is_suppressed)?.to)
+    }
 }
 
 /// Moves an alarm on by what is said of it, and tells of it if that is called for. Gives its state from then on.

@@ -167,8 +167,8 @@ impl Backlog {
 
     fn tell(&mut self, seq: u64, printer: Option<&PrinterName>, alarms: &[AlarmEffect], notices: bool) {
         for alarm in alarms {
-            let is_sent = notices && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
-            let call = if is_sent { Call::Unmade } else { Call::Nobody };
+            let calls = calls(alarm) && !is_over_at_once(alarm, alarms) && !self.is_quiet(printer, alarm);
+            let call = if notices && calls { Call::Unmade } else { Call::Nobody };
             self.told.push_back(Told { seq, printer: printer.cloned(), alarm: alarm.clone(), call });
             self.n_told += 1;
         }
@@ -329,6 +329,15 @@ fn full_at(from: Timestamp, to: Timestamp, n: usize, bound: usize) -> Option<Tim
     let [n, left] = [n, bound.saturating_sub(n)].map(|n| u32::try_from(n).map_or(f64::INFINITY, f64::from));
     let lasted = (to - from).get();
     (n >= 2.0 && lasted > 0.0).then(|| to + Seconds::new(lasted / (n - 1.0) * left))
+}
+
+/// Whether a change calls anybody at all, whoever has said what of it.
+fn calls(alarm: &AlarmEffect) -> bool {
+    match alarm {
+        AlarmEffect::Raised { is_suppressed, .. } => !is_suppressed,
+        // The graver alarm in its place has called.
+        AlarmEffect::Returned { is_superseded, .. } => !is_superseded,
+    }
 }
 
 /// The newest instant in a step.

@@ -6,6 +6,7 @@ use super::StoreError;
 use super::outbox::Notice;
 use super::read::word;
 use crate::notify::{Kind, Message};
+use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
@@ -167,8 +168,7 @@ pub(super) fn key(notices: &[Notice]) -> String {
         of_all.update(notice.key().as_bytes());
         of_all.update(b"\n");
     }
-    let digest = of_all.finish();
-    digest.as_ref().iter().take(16).map(|byte| format!("{byte:02x}")).collect()
+    BASE64_URL_SAFE_NO_PAD.encode(of_all.finish())
 }
 
 /// Makes the message of a draft, and notes what is not carried, in one commit.

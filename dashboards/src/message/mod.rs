@@ -65,15 +65,23 @@ fn alarms(n: usize) -> String {
     if n == 1 { "1 alarm".to_owned() } else { format!("{n} alarms") }
 }
 
-/// Why these go together, in words; `None` for what goes alone.
-fn why(view: &MessageView) -> Option<&'static str> {
-    match view.kind {
+/// Why these go together, and what is not among them, in words; `None` where there is nothing to say of that.
+fn why(view: &MessageView) -> Option<String> {
+    let together = match view.kind {
         MessageKind::Single => None,
         MessageKind::Group => Some("Several alarms came close together, so they come in one message."),
         MessageKind::Digest => Some("This came in the quiet hours and could wait until now."),
         MessageKind::Test => {
             Some("This is a test. It shows that messages of dwellwatch arrive; nothing is the matter.")
         }
+    };
+    let dropped = (view.n_dropped > 0).then(|| {
+        let n = view.n_dropped;
+        format!("Before this, {n} of the least urgent were dropped, as more waited than is kept. The list of alarms has them.")
+    });
+    match (together, dropped) {
+        (Some(together), Some(dropped)) => Some(format!("{together} {dropped}")),
+        (together, dropped) => together.map(str::to_owned).or(dropped),
     }
 }
 
@@ -89,4 +97,10 @@ fn when(notice: &NoticeView, view: &MessageView) -> String {
         None => format!("Raised {raised} ({zone})."),
         Some(at) => format!("Raised {raised}, gone {} ({zone}).", format::clock_near(at, notice.raised, &view.zone)),
     }
+}
+
+/// What is told where notices were lost for want of room.
+fn dropped(view: &MessageView) -> Option<String> {
+    let n = view.n_dropped;
+    (n > 0).then(|| format!("Dropped before these, as more waited than is kept: {}.", format::counted(n, "notice")))
 }

@@ -15,6 +15,8 @@ pub struct MessageView {
     pub zone: TimeZone,
     /// The changes that it tells, in order of time; none in a test.
     pub notices: Vec<NoticeView>,
+    /// How many others were dropped since the message before, as more waited than is kept.
+    pub n_dropped: u32,
     /// The last while of the tool that a single notice speaks of; `None` where no temperature is known.
     pub chart: Option<MessageChart>,
     /// Where all alarms are listed; `None` without an address that leads there.

@@ -23,8 +23,8 @@ async fn a_signature_is_valid_for_somebody_else_s_verifier_and_covers_what_matte
     let signed = format!("key_name = \"bench\"\nkey = \"{KEY}\"\n");
     let mut sender = Sender::new(&bench.channel(&said(port, &signed)), &bench.store).unwrap();
     sender.send(&bench.alarm("one").await, &with_links()).await.unwrap();
-    let told = &receiver.told()[0];
-    let covered = json!(["@method", "@path", "content-type", "content-digest", "idempotency-key"]);
+    let told = &receiver.told(1)[0];
+    let covered = json!(["@method", "@path", "content-type", "content-digest", "idempotency-key", "@signature-params"]);
     assert_eq!((&told["covered"], &told["headers"]["idempotency-key"]), (&covered, &json!("one")));
     let body: Value = serde_json::from_str(told["body"].as_str().unwrap()).unwrap();
     assert_eq!(
@@ -36,7 +36,7 @@ async fn a_signature_is_valid_for_somebody_else_s_verifier_and_covers_what_matte
     let other = signed.replace("hush-0", "hush-1");
     let mut forger = Sender::new(&bench.channel(&said(port, &other)), &bench.store).unwrap();
     let fault = forger.send(&trial("two"), &SendContext::default()).await.unwrap_err();
-    assert!(fault.cause.contains("401") && receiver.told()[1]["refused"].is_string(), "{fault}");
+    assert!(fault.cause.contains("401") && receiver.told(2)[1]["refused"].is_string(), "{fault}");
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -57,7 +57,7 @@ async fn a_template_gives_several_notices_a_shape_of_the_receiver_s_own() {
     bench.raise(0.0).await;
     bench.return_from(0.0).await;
     sender.send(&bench.message(Kind::Group, "two").await, &SendContext::default()).await.unwrap();
-    let told = &receiver.told()[0];
+    let told = &receiver.told(1)[0];
     assert_eq!(told["headers"]["content-type"], "text/plain");
     assert_eq!(told["body"], "2 record_full/raised record_full/returned");
 }

@@ -53,9 +53,8 @@ fn gone(number: usize, raised: Timestamp, at: Timestamp) -> AlarmEffect {
     AlarmEffect::Returned { subject: subject(number), raised, at, is_superseded: false }
 }
 
-fn commit(store: &Store, number: usize, alarm: AlarmEffect) {
-    let commit = Commit { printer: printer(number / 16), effects: Vec::new(), alarms: vec![alarm], notices: true };
-    store.commit(commit).unwrap();
+fn commit(store: &Store, printer: PrinterName, alarms: Vec<AlarmEffect>) {
+    store.commit(Commit { printer, effects: Vec::new(), alarms, notices: true }).unwrap();
 }
 
 fn channel(name: &str, route: Route) -> Channel {
@@ -141,10 +140,10 @@ fn after_a_week_without_a_network_and_a_restart_all_arrives_once_in_order_in_few
         if random.random_bool(0.05) {
             let number = random.random_range(0..16);
             match standing.remove(&number) {
-                Some(raised) => commit(&store, number, gone(number, raised, now)),
+                Some(raised) => commit(&store, printer(0), vec![gone(number, raised, now)]),
                 None => {
                     standing.insert(number, now);
-                    commit(&store, number, raise(number, now, Priority::Medium));
+                    commit(&store, printer(0), vec![raise(number, now, Priority::Medium)]);
                 }
             }
         }
@@ -223,22 +222,25 @@ fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
     let (mut n_raised, mut number, mut n_urgent) = (0, 0, 0);
     for step in 0..(4 * 360) {
         let now = at(f64::from(step) * 10.0);
-        for _ in 0..56 {
-            if step >= 360 {
-                break;
-            }
+        // What came in ten seconds, a commit a printer.
+        let mut came: BTreeMap<usize, Vec<AlarmEffect>> = BTreeMap::new();
+        for _ in 0..(if step < 360 { 56 } else { 0 }) {
             number = (number + 1) % raised.len();
+            let alarms = came.entry(number / 16).or_default();
             match raised[number].take() {
-                Some(since) => commit(&store, number, gone(number, since, now)),
+                Some(since) => alarms.push(gone(number, since, now)),
                 None if n_raised < N_ALARMS => {
                     n_raised += 1;
                     let priority = if n_raised % 20 == 0 { Priority::High } else { Priority::Low };
                     n_urgent += usize::from(priority == Priority::High);
                     raised[number] = Some(now);
-                    commit(&store, number, raise(number, now, priority));
+                    alarms.push(raise(number, now, priority));
                 }
                 None => {}
             }
+        }
+        for (whose, alarms) in came {
+            commit(&store, printer(whose), alarms);
         }
         if step == 200 {
             drop(couriers_now);

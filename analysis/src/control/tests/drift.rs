@@ -89,6 +89,18 @@ fn quiet_readings_of_a_second_raise_one_false_alarm_in_a_thousand_hours_at_most(
 }
 
 #[test]
+fn what_was_just_learned_from_few_readings_raises_no_more() {
+    let mut found = 0;
+    for (seed, correlation) in (0..2_000).zip([0.0, 0.5, 0.8].into_iter().cycle()) {
+        let mut noise = Noise::new(seed, 1.0, correlation);
+        // An hour each, of which 120 readings are learned from.
+        found += false_alarms(Drift::new(DriftPlan { learn: 120, ..PLAN }), 1, |_| noise.next());
+    }
+    println!("{found} false alarms in 2,000 h");
+    assert!(found <= 5, "{found}");
+}
+
+#[test]
 fn a_temperature_that_its_controller_swings_raises_no_more() {
     let mut found = 0;
     for seed in 0..5 {
@@ -158,16 +170,18 @@ fn what_is_over_the_blind_zone_is_found_in_time_and_half_of_it_is_not() {
 }
 
 #[test]
-fn polls_that_come_slower_than_before_are_no_shift() {
-    let mut noise = Noise::new(21, 0.3, 0.9);
-    let mut drift = watching(PLAN, &mut noise, 3_600);
-    let slower = Seconds::new(5.0);
-    let mut fifth = || (0..5).map(|_| noise.next()).last().unwrap();
-    for _ in 0..50 * 720 {
-        assert_eq!(drift.push(fifth(), slower), None);
+fn polls_that_come_faster_than_before_are_no_shift() {
+    let mut noise = Noise::new(21, 0.3, 0.95);
+    let mut drift = Drift::new(PLAN);
+    for _ in 0..2_000 {
+        let fifth = (0..5).map(|_| noise.next()).last().unwrap();
+        assert_eq!(drift.push(fifth, Seconds::new(5.0)), None);
     }
-    let found = (1..720).find(|_| drift.push(fifth() + 1.5, slower).is_some()).unwrap();
-    assert!(found < 60, "found after {found} readings");
+    for _ in 0..50 * 3_600 {
+        assert_eq!(drift.push(noise.next(), SECOND), None);
+    }
+    let found = (1..3_600).find(|_| drift.push(noise.next() + 1.5, SECOND).is_some()).unwrap();
+    assert!(found < 300, "found after {found} readings");
 }
 
 #[test]
@@ -223,8 +237,24 @@ fn missing_readings_and_gaps_are_neither_good_nor_bad() {
     for _ in 0..60 {
         assert!(drift.push(f64::NAN, SECOND).is_some(), "a shift that stood is not over because nothing is read");
     }
+    let later = drift.push(noise.next() + 0.6, SECOND).unwrap();
+    assert!((later.since.get() - found.since.get() - 61.0).abs() < 1e-6, "{found:?}, then {later:?}");
     let over = (1..600).find(|_| drift.push(noise.next(), SECOND).is_none());
     assert!(over.is_some_and(|readings| readings < 300), "back to normal it ends: {over:?}");
+}
+
+#[test]
+fn wild_readings_among_those_that_are_learned_from_hardly_blind() {
+    let blind = |wild: f64| {
+        let mut noise = Noise::new(23, 0.3, 0.5);
+        let mut drift = Drift::new(PLAN);
+        for at in 0..600 {
+            drift.push(noise.next() + if at % 60 == 7 { wild } else { 0.0 }, SECOND);
+        }
+        drift.blind_zone(Seconds::new(120.0)).unwrap()
+    };
+    let (plain, wild) = (blind(0.0), blind(200.0));
+    assert!(wild < 2.0 * plain, "{wild} instead of {plain}");
 }
 
 #[test]
@@ -252,4 +282,6 @@ fn a_shift_is_not_learned_as_normal_while_it_signals() {
         assert!(drift.push(noise.next() + 1.0, SECOND).is_some());
     }
     assert!((drift.baseline().unwrap().level - before).abs() < 1e-9);
+    let over = (1..3_600).find(|_| drift.push(noise.next(), SECOND).is_none());
+    assert!(over.is_some_and(|readings| readings < 600), "after a day of it, it ends as soon: {over:?}");
 }

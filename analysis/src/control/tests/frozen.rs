@@ -96,6 +96,26 @@ fn real_sensors_that_flicker_are_never_frozen() {
 }
 
 #[test]
+fn polls_that_repeat_what_the_host_read_once_are_no_freeze() {
+    let (mut noise, slow) = (Noise::new(8, 0.1, 0.3), Seconds::new(5.0));
+    let mut frozen = Frozen::new(PLAN);
+    for _ in 0..1_000 {
+        assert_eq!(frozen.push(stepped(210.0 + noise.next(), 0.1), slow, Expected::Held), None);
+    }
+    let blind = frozen.blind_zone().unwrap();
+    for _ in 0..7_200 {
+        let value = stepped(210.0 + noise.next(), 0.1);
+        for _ in 0..5 {
+            assert_eq!(frozen.push(value, SECOND, Expected::Held), None);
+        }
+    }
+    let last = stepped(210.0 + noise.next(), 0.1);
+    let found = (0..1_000).find(|_| frozen.push(last, SECOND, Expected::Held).is_some()).unwrap();
+    // To within two of the polls that were learned from.
+    assert!((count(found) - blind.get()).abs() <= 10.0, "found after {found} s, said {blind:?}");
+}
+
+#[test]
 fn a_value_that_had_to_move_is_found_without_any_flicker() {
     let mut frozen = Frozen::new(PLAN);
     for _ in 0..100 {

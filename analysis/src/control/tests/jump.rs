@@ -27,6 +27,24 @@ fn a_glitch_of_one_reading_and_a_jump_that_stays_are_told_apart() {
 }
 
 #[test]
+fn of_two_ways_that_a_heater_could_take_the_nearer_counts() {
+    let kinds = |values: &[f64]| seen(values, SECOND).iter().map(|jump| jump.kind).collect::<Vec<_>>();
+    assert_eq!(kinds(&[200.0, 209.5, 206.0]), [JumpKind::Lasting]);
+    assert_eq!(kinds(&[200.0, 195.0, 199.0]), [JumpKind::Glitch]);
+    // Back at full duty within the two seconds that it had.
+    assert_eq!(kinds(&[200.0, 260.0, 215.0]), [JumpKind::Glitch]);
+}
+
+#[test]
+fn time_without_a_number_is_time_to_cool_in() {
+    let mut values = vec![210.0; 3];
+    values.extend([f64::NAN; 30]);
+    values.extend([150.0, 149.0, 148.0]);
+    assert_eq!(seen(&values, SECOND), []);
+    assert_eq!(seen(&[210.0, 150.0, 149.0], SECOND).len(), 1);
+}
+
+#[test]
 fn a_heater_at_full_duty_or_switched_off_never_jumps() {
     let mut noise = Noise::new(7, 0.3, 0.0);
     for apart in [0.2, 1.0, 5.0] {

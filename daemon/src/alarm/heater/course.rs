@@ -84,9 +84,13 @@ impl Course {
         }
     }
 
-    /// Whether it is on its way.
-    pub(super) fn is_moving(&self) -> bool {
-        matches!(self.stage, Stage::Climbing(_) | Stage::Falling(_))
+    /// Whether its temperature can't but move: it climbs, or falls where its surroundings do not hold it yet.
+    pub(super) fn must_move(&self, actual: Celsius) -> bool {
+        match &self.stage {
+            Stage::Climbing(_) => true,
+            Stage::Falling(fall) => actual > fall.to,
+            Stage::Unknown | Stage::Held(_) => false,
+        }
     }
 
     fn target(&self) -> Option<Target> {

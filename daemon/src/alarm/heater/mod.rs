@@ -11,6 +11,9 @@ mod raise;
 mod seen;
 mod steady;
 mod still;
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests;
 mod told;
 mod words;
 

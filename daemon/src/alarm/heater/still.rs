@@ -60,7 +60,7 @@ fn expected(seen: &Seen, course: &Course, after: Seconds) -> Expected {
     };
     if course.held().is_some() {
         Expected::Held
-    } else if course.is_moving() && seen.actual > moves_over {
+    } else if course.must_move(seen.actual) && seen.actual > moves_over {
         // Heated it climbs, else it cools: it does not stay.
         Expected::Moves((seen.actual - AMBIENT).get() * after.get() / (SLOW * tau.get()))
     } else {

@@ -87,7 +87,16 @@ const MISTAKES: &[(&str, &str, &[&str])] = &[
         "over_c",
         &["paused_hot has no use for over_c", "one of priority, on_delay_s, off_delay_s"],
     ),
-    ("rule = \"part_due\"\non_delay_s = 5", "on_delay_s", &["part_due is looked at now and then", "one of priority"]),
+    (
+        "rule = \"record_damaged\"\non_delay_s = 5",
+        "on_delay_s",
+        &["record_damaged waits for nothing", "one of priority"],
+    ),
+    (
+        "rule = \"part_due\"\nmaterial = \"PLA\"\non_delay_s = 5",
+        "material",
+        &["part_due does not ask what a tool holds"],
+    ),
     (
         "rule = \"idle_hot\"\nprinter = \"attic\"\nover_c = 200",
         "printer",
@@ -101,7 +110,7 @@ const MISTAKES: &[(&str, &str, &[&str])] = &[
     (
         "rule = \"bed_lost\"\nmaterial = \"PLA\"\noff_by_k = 5",
         "material",
-        &["bed_lost is not about a tool", "no material here"],
+        &["bed_lost does not ask what a tool holds", "no material here"],
     ),
     (
         "rule = \"idle_hot\"\nmaterial = \" \"\nover_c = 200",

@@ -1,16 +1,21 @@
 //! What is published when: after connecting that dwellwatch watches, then messages before what stands, one after the
 //! other. Owns that nothing counts before its acknowledgement, and that a new connection is told all that stands.
 
-use super::link::{Heard, Publisher};
+use super::Task;
+use super::link::{Heard, Options, Publisher};
 use super::topics::Topics;
 use crate::store::{Store, StoreError};
 use dwell_analysis::time::Timestamp;
 use std::collections::BTreeMap;
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
+use tokio::time::{Instant, sleep_until};
 
 /// The record moves with each poll of each printer; what stands is looked up no more often than this.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
+/// The first pause before the broker is tried again; doubled up to the longest.
+const PAUSE: Duration = Duration::from_secs(1);
+const PAUSE_MAX: Duration = Duration::from_secs(30);
 const WATCHING: &str = "{\"state\":\"watching\"}";
 const STOPPED: &str = "{\"state\":\"stopped\"}";
 
@@ -33,12 +38,19 @@ enum Doing {
 /// Decides what is published next.
 pub(super) struct Driver {
     channel: String,
-    publisher: Publisher,
+    options: Options,
+    /// The connection that is, or is being made.
+    link: Option<(Publisher, Task)>,
+    /// When the next one is made, and how long is waited after that.
+    again: Instant,
+    pause: Duration,
     topics: Topics,
     /// What stands is read from it. Without one, dwellwatch is not this process: nothing but messages is published.
     store: Option<Store>,
     /// Why there is no connection.
     trouble: watch::Sender<Option<String>>,
+    /// Said in the log, once until there is a connection again.
+    has_failed: bool,
     is_greeted: bool,
     is_ending: bool,
     doing: Option<Doing>,
@@ -51,29 +63,33 @@ pub(super) struct Driver {
 impl Driver {
     pub(super) fn new(
         channel: String,
-        publisher: Publisher,
+        options: Options,
         topics: Topics,
         store: Option<Store>,
         trouble: watch::Sender<Option<String>>,
     ) -> Self {
-        let (doing, waiting, standing, shown) = (None, None, BTreeMap::new(), BTreeMap::new());
         Self {
             channel,
-            publisher,
+            options,
+            link: None,
+            again: Instant::now(),
+            pause: PAUSE,
             topics,
             store,
             trouble,
+            has_failed: false,
             is_greeted: false,
             is_ending: false,
-            doing,
-            waiting,
-            standing,
-            shown,
+            doing: None,
+            waiting: None,
+            standing: BTreeMap::new(),
+            shown: BTreeMap::new(),
         }
     }
 
     /// Publishes until its orders end and the broker knows, or can't be told.
-    pub(super) async fn run(mut self, mut heard: mpsc::Receiver<Heard>, mut orders: mpsc::Receiver<Order>) {
+    pub(super) async fn run(mut self, mut orders: mpsc::Receiver<Order>) {
+        let (told, mut heard) = mpsc::channel(1);
         let mut look = tokio::time::interval(LOOK_EVERY);
         look.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
         let mut revisions = self.store.as_ref().map(Store::revisions);
@@ -83,6 +99,10 @@ impl Driver {
         loop {
             self.publish_next();
             tokio::select! {
+                () = sleep_until(self.again), if self.link.is_none() => {
+                    let (publisher, wire) = self.options.connect();
+                    self.link = Some((publisher, Task(tokio::spawn(wire.run(told.clone())))));
+                }
                 said = heard.recv() => match said {
                     Some(Heard::Left) | None => return,
                     Some(said) => self.hear(said),
@@ -108,17 +128,23 @@ impl Driver {
             Heard::Connected => {
                 tracing::info!(channel = %self.channel, "connected to the broker");
                 self.trouble.send_replace(None);
+                self.pause = PAUSE;
+                self.has_failed = false;
                 self.is_greeted = self.store.is_none();
                 self.shown.clear();
             }
             Heard::Lost(why) => {
-                if self.trouble.borrow().is_none() {
-                    tracing::warn!(channel = %self.channel, why, "the connection to the broker is lost");
+                if !self.has_failed {
+                    self.has_failed = true;
+                    tracing::warn!(channel = %self.channel, why, "no connection to the broker");
                 }
                 if let Some(Doing::Notice(arrived)) = self.doing.take() {
                     answer(arrived, Err(why.clone()));
                 }
                 self.trouble.send_replace(Some(why));
+                self.link = None;
+                self.again = Instant::now() + self.pause;
+                self.pause = (self.pause * 2).min(PAUSE_MAX);
             }
             Heard::Acknowledged(how) => self.acknowledged(how),
             Heard::Left => {}
@@ -143,7 +169,8 @@ impl Driver {
 
     /// Hands the next publication over, unless one is under way or there is no connection.
     fn publish_next(&mut self) {
-        if self.doing.is_some() || self.trouble.borrow().is_some() {
+        let Some((publisher, _)) = self.link.as_ref().filter(|_| self.doing.is_none()) else { return };
+        if self.trouble.borrow().is_some() {
             return;
         }
         // Whoever gave up waiting sends it again.
@@ -164,7 +191,7 @@ impl Driver {
         } else {
             return;
         };
-        match (self.publisher.publish(&topic, is_retained, &told), doing) {
+        match (publisher.publish(&topic, is_retained, &told), doing) {
             (Ok(()), doing) => self.doing = Some(doing),
             (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(why)),
             (Err(why), Doing::Standing(topic, told)) => {
@@ -179,7 +206,8 @@ impl Driver {
     }
 
     fn leave(&self) {
-        if let Err(why) = self.publisher.leave() {
+        let left = self.link.as_ref().map_or(Ok(()), |(publisher, _)| publisher.leave());
+        if let Err(why) = left {
             tracing::debug!(why, "the connection to the broker is cut off");
         }
     }

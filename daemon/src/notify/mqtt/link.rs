@@ -23,9 +23,6 @@ const INCOMING_BYTES_MAX: usize = 64 * 1024;
 const OUTGOING_BYTES_MAX: usize = 16 * 1024 * 1024;
 /// Requests that wait to be written: a publication, and the end.
 const REQUESTS: usize = 4;
-/// The first pause before the broker is tried again; doubled up to the longest.
-const PAUSE: Duration = Duration::from_secs(1);
-const PAUSE_MAX: Duration = Duration::from_secs(30);
 /// What the broker says when dwellwatch is gone without a word.
 pub(super) const GONE: &str = "{\"state\":\"gone\"}";
 
@@ -53,48 +50,70 @@ pub(super) enum Wire {
     V5(Box<v5::EventLoop>),
 }
 
-pub(super) fn open(plan: &MqttPlan, will: Option<String>) -> Result<(Publisher, Wire), SendFault> {
-    use_ring();
-    // A broker ends the older of two connections of one name, so no two may have one. 3.1.1 promises 23 letters.
-    let name = format!("dwellwatch{:012x}", rand::rng().random::<u64>() >> 16);
-    let transport = if plan.is_tls {
-        let tls = trust::tls(plan.authority.as_ref())?;
-        Transport::tls_with_config(TlsConfiguration::Rustls(Arc::new(tls)))
-    } else {
-        Transport::tcp()
-    };
-    let login = plan.login.as_ref().map(|(user, password)| (user.clone(), password.reveal().to_owned()));
-    Ok(match plan.version {
-        MqttVersion::V3 => {
-            let mut options = rumqttc::MqttOptions::new(name, &plan.server, plan.port);
-            options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_session(true);
-            options.set_max_packet_size(INCOMING_BYTES_MAX, OUTGOING_BYTES_MAX);
-            if let Some(topic) = will {
-                options.set_last_will(LastWill::new(topic, GONE, QoS::AtLeastOnce, true));
+/// What each connection is made with.
+pub(super) enum Options {
+    V3(Box<rumqttc::MqttOptions>),
+    V5(Box<v5::MqttOptions>),
+}
+
+impl Options {
+    /// With a topic for it, the broker says on that when dwellwatch is gone.
+    pub(super) fn new(plan: &MqttPlan, will: Option<String>) -> Result<Self, SendFault> {
+        use_ring();
+        // A broker ends the older of two connections of one name, so no two may have one. 3.1.1 promises 23 letters.
+        let name = format!("dwellwatch{:012x}", rand::rng().random::<u64>() >> 16);
+        let transport = if plan.is_tls {
+            let tls = trust::tls(plan.authority.as_ref())?;
+            Transport::tls_with_config(TlsConfiguration::Rustls(Arc::new(tls)))
+        } else {
+            Transport::tcp()
+        };
+        let login = plan.login.as_ref().map(|(user, password)| (user.clone(), password.reveal().to_owned()));
+        Ok(match plan.version {
+            MqttVersion::V3 => {
+                let mut options = rumqttc::MqttOptions::new(name, &plan.server, plan.port);
+                options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_session(true);
+                options.set_max_packet_size(INCOMING_BYTES_MAX, OUTGOING_BYTES_MAX);
+                if let Some(topic) = will {
+                    options.set_last_will(LastWill::new(topic, GONE, QoS::AtLeastOnce, true));
+                }
+                if let Some((user, password)) = login {
+                    options.set_credentials(user, password);
+                }
+                Self::V3(Box::new(options))
             }
-            if let Some((user, password)) = login {
-                options.set_credentials(user, password);
+            MqttVersion::V5 => {
+                let mut options = v5::MqttOptions::new(name, &plan.server, plan.port);
+                options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_start(true);
+                options.set_connection_timeout(CONNECT_S);
+                if let Some(topic) = will {
+                    options.set_last_will(LastWill5::new(topic, GONE, QoS5::AtLeastOnce, true, None));
+                }
+                if let Some((user, password)) = login {
+                    options.set_credentials(user, password);
+                }
+                Self::V5(Box::new(options))
             }
-            let (client, mut events) = rumqttc::AsyncClient::new(options, REQUESTS);
-            let mut network = NetworkOptions::new();
-            network.set_connection_timeout(CONNECT_S);
-            events.set_network_options(network);
-            (Publisher::V3(client), Wire::V3(Box::new(events)))
+        })
+    }
+
+    /// A connection to be made. Each is a new one of the library's too: what one had left to write is not written by the
+    /// next, whose acknowledgements would then be of something else.
+    pub(super) fn connect(&self) -> (Publisher, Wire) {
+        match self {
+            Self::V3(options) => {
+                let (client, mut events) = rumqttc::AsyncClient::new(options.as_ref().clone(), REQUESTS);
+                let mut network = NetworkOptions::new();
+                network.set_connection_timeout(CONNECT_S);
+                events.set_network_options(network);
+                (Publisher::V3(client), Wire::V3(Box::new(events)))
+            }
+            Self::V5(options) => {
+                let (client, events) = v5::AsyncClient::new(options.as_ref().clone(), REQUESTS);
+                (Publisher::V5(client), Wire::V5(Box::new(events)))
+            }
         }
-        MqttVersion::V5 => {
-            let mut options = v5::MqttOptions::new(name, &plan.server, plan.port);
-            options.set_transport(transport).set_keep_alive(KEEP_ALIVE).set_clean_start(true);
-            options.set_connection_timeout(CONNECT_S);
-            if let Some(topic) = will {
-                options.set_last_will(LastWill5::new(topic, GONE, QoS5::AtLeastOnce, true, None));
-            }
-            if let Some((user, password)) = login {
-                options.set_credentials(user, password);
-            }
-            let (client, events) = v5::AsyncClient::new(options, REQUESTS);
-            (Publisher::V5(client), Wire::V5(Box::new(events)))
-        }
-    })
+    }
 }
 
 impl Publisher {
@@ -119,24 +138,17 @@ impl Publisher {
 }
 
 impl Wire {
-    /// Keeps the connection until nobody listens. By itself, since what it does must not be cut off half way.
+    /// Keeps the connection until it is lost. By itself, since what it does must not be cut off half way.
     pub(super) async fn run(mut self, heard: mpsc::Sender<Heard>) {
-        let mut pause = PAUSE;
         loop {
-            let (said, is_lost) = match self.next().await {
+            let said = match self.next().await {
                 Ok(None) => continue,
-                Ok(Some(said)) => (said, false),
-                Err(why) => (Heard::Lost(why), true),
+                Ok(Some(said)) => said,
+                Err(why) => Heard::Lost(why),
             };
-            if matches!(said, Heard::Connected) {
-                pause = PAUSE;
-            }
-            if heard.send(said).await.is_err() {
+            let is_lost = matches!(said, Heard::Lost(_));
+            if heard.send(said).await.is_err() || is_lost {
                 return;
-            }
-            if is_lost {
-                tokio::time::sleep(pause).await;
-                pause = (pause * 2).min(PAUSE_MAX);
             }
         }
     }

@@ -26,7 +26,6 @@ pub(super) struct Mqtt {
     orders: mpsc::Sender<Order>,
     trouble: watch::Receiver<Option<String>>,
     driver: Task,
-    wire: Task,
 }
 
 /// A task that does not outlive its owner.
@@ -42,18 +41,12 @@ impl Drop for Task {
 impl Mqtt {
     pub(super) fn new(channel: &str, plan: &MqttPlan, store: Option<&Store>) -> Result<Self, SendFault> {
         let topics = Topics::new(&plan.topic);
-        let (publisher, wire) = link::open(plan, store.map(|_| topics.daemon()))?;
+        let options = link::Options::new(plan, store.map(|_| topics.daemon()))?;
         // One message is under way at a time.
         let (orders, ordered) = mpsc::channel(1);
         let (told, trouble) = watch::channel(Some("not connected yet".to_owned()));
-        let (heard, hearing) = mpsc::channel(1);
-        let driver = Driver::new(channel.to_owned(), publisher, topics, store.cloned(), told);
-        Ok(Self {
-            orders,
-            trouble,
-            wire: Task(tokio::spawn(wire.run(heard))),
-            driver: Task(tokio::spawn(driver.run(hearing, ordered))),
-        })
+        let driver = Driver::new(channel.to_owned(), options, topics, store.cloned(), told);
+        Ok(Self { orders, trouble, driver: Task(tokio::spawn(driver.run(ordered))) })
     }
 
     pub(super) async fn send(&self, message: &Message, context: &SendContext) -> Result<(), SendFault> {
@@ -74,11 +67,10 @@ impl Mqtt {
 
     /// Tells the broker that dwellwatch stops, if it can be reached.
     pub(super) async fn close(self) {
-        let Self { orders, mut driver, wire, .. } = self;
+        let Self { orders, mut driver, .. } = self;
         drop(orders);
         if timeout(FAREWELL, &mut driver.0).await.is_err() {
             tracing::debug!("the broker was not told that dwellwatch stops");
         }
-        drop(wire);
     }
 }

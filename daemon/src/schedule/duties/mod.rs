@@ -6,7 +6,7 @@ mod matter;
 mod standing;
 
 pub(super) use matter::{Matter, Matters};
-pub(super) use standing::{Key, Standing};
+pub(super) use standing::{Key, settle};
 
 use super::backups::Room;
 use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
@@ -38,7 +38,6 @@ pub struct Duties {
     learning: Learning,
     attempts: Arc<Attempts>,
     notices: bool,
-    standing: Standing,
     parts: Option<Parts>,
     /// Whether the attempts know of an alarm that stands from before the start.
     is_taken_up: bool,
@@ -56,8 +55,7 @@ impl Duties {
     /// The duties of a store's record.
     #[must_use]
     pub fn new(store: Store, clock: Arc<Clock>, rules: Rules, learning: Learning, attempts: Arc<Attempts>) -> Self {
-        let (standing, parts) = (Standing::default(), None);
-        Self { store, clock, rules, learning, attempts, notices: false, standing, parts, is_taken_up: false }
+        Self { store, clock, rules, learning, attempts, notices: false, parts: None, is_taken_up: false }
     }
 
     /// Whether its alarms go to the outbox too.
@@ -113,8 +111,7 @@ impl Duties {
         }
         let found = self.found(&reader, &stands, now)?;
         drop(reader);
-        let changes = self.standing.settle(&stands, found, &self.rules, now);
-        self.commit(changes)
+        self.commit(settle(&stands, found, &self.rules, now))
     }
 
     fn found(

@@ -1,55 +1,30 @@
-//! Which alarm of the schedule comes and which goes. Pure: what stands and what is found go in. Owns the delays between
-//! what is found and what is raised.
+//! Which alarm of the schedule comes and which goes. Pure: what stands and what is found go in.
 
 use super::matter::{Matter, Matters};
 use crate::alarm::{AlarmEffect, Rules, Subject};
 use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
-use std::collections::BTreeMap;
 
 /// What identifies an alarm that stands: one at a time.
 pub(in crate::schedule) type Key = (Option<PrinterName>, Subject);
 
-/// What was found and is not raised yet, and what stands and was not found any more: since when.
-#[derive(Clone, Debug, Default)]
-pub(in crate::schedule) struct Standing {
-    differs_since: BTreeMap<Key, Timestamp>,
-}
-
-impl Standing {
-    /// The changes that make what stands agree with what was found, once it has differed for as long as the rule's
-    /// tuning lets it. What is not known of a rule changes nothing.
-    pub(in crate::schedule) fn settle(
-        &mut self,
-        stands: &[(Key, Timestamp)],
-        found: Vec<Matters>,
-        rules: &Rules,
-        now: Timestamp,
-    ) -> Vec<(Option<PrinterName>, AlarmEffect)> {
-        let (mut changes, mut differing) = (Vec::new(), BTreeMap::new());
-        for Matters { rule, found } in found {
-            let Some(found) = found else { continue };
-            let ours = stands.iter().filter(|((_, subject), _)| subject.rule == rule);
-            for (key, raised) in ours.filter(|(key, _)| !found.iter().any(|matter| matter.key == *key)) {
-                let since = *differing.entry(key.clone()).or_insert(self.since(key, now));
-                if now - since >= rules.tuning(rule, key.0.as_ref()).off_delay {
-                    changes.push((key.0.clone(), returned(key.1, *raised, now)));
-                }
-            }
-            for matter in found.into_iter().filter(|matter| !stands.iter().any(|(key, _)| *key == matter.key)) {
-                let since = *differing.entry(matter.key.clone()).or_insert(self.since(&matter.key, now));
-                if now - since >= rules.tuning(rule, matter.key.0.as_ref()).on_delay {
-                    changes.push(raised(matter, rules, now));
-                }
-            }
-        }
-        self.differs_since = differing;
-        changes
+/// The changes that make what stands agree with what was found. What is not known of a rule changes nothing.
+pub(in crate::schedule) fn settle(
+    stands: &[(Key, Timestamp)],
+    found: Vec<Matters>,
+    rules: &Rules,
+    now: Timestamp,
+) -> Vec<(Option<PrinterName>, AlarmEffect)> {
+    let mut changes = Vec::new();
+    for Matters { rule, found } in found {
+        let Some(found) = found else { continue };
+        let ours = stands.iter().filter(|((_, subject), _)| subject.rule == rule);
+        let gone = ours.filter(|(key, _)| !found.iter().any(|matter| matter.key == *key));
+        changes.extend(gone.map(|(key, raised)| (key.0.clone(), returned(key.1, *raised, now))));
+        let news = found.into_iter().filter(|matter| !stands.iter().any(|(key, _)| *key == matter.key));
+        changes.extend(news.map(|matter| raised(matter, rules, now)));
     }
-
-    fn since(&self, key: &Key, now: Timestamp) -> Timestamp {
-        self.differs_since.get(key).copied().unwrap_or(now)
-    }
+    changes
 }
 
 fn returned(subject: Subject, raised: Timestamp, now: Timestamp) -> AlarmEffect {

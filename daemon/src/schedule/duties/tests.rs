@@ -31,36 +31,35 @@ fn found(rule: Rule, holds: bool) -> Vec<Matters> {
 
 #[test]
 fn a_matter_is_raised_once_and_returns_when_it_is_done() {
-    let (mut standing, rules) = (Standing::default(), Rules::default());
-    let raised = standing.settle(&[], found(Rule::DiskLow, true), &rules, NOON);
+    let rules = Rules::default();
+    let raised = settle(&[], found(Rule::DiskLow, true), &rules, NOON);
     let [(None, AlarmEffect::Raised { subject, at, priority, is_suppressed: false, .. })] = raised.as_slice() else {
         unreachable!("one is raised: {raised:?}")
     };
     assert_eq!((subject.rule, *at, *priority), (Rule::DiskLow, NOON, Priority::Medium));
     let stands = [((None, *subject), NOON)];
-    assert!(standing.settle(&stands, found(Rule::DiskLow, true), &rules, hours(1.0)).is_empty());
+    assert!(settle(&stands, found(Rule::DiskLow, true), &rules, hours(1.0)).is_empty());
     // What is not known changes nothing, and neither does another rule.
     let unknown = vec![Matters { rule: Rule::DiskLow, found: None }];
-    assert!(standing.settle(&stands, unknown, &rules, hours(1.0)).is_empty());
-    assert!(standing.settle(&stands, found(Rule::PartDue, false), &rules, hours(1.0)).is_empty());
-    let gone = standing.settle(&stands, found(Rule::DiskLow, false), &rules, hours(2.0));
+    assert!(settle(&stands, unknown, &rules, hours(1.0)).is_empty());
+    assert!(settle(&stands, found(Rule::PartDue, false), &rules, hours(1.0)).is_empty());
+    let gone = settle(&stands, found(Rule::DiskLow, false), &rules, hours(2.0));
     let returned = AlarmEffect::Returned { subject: *subject, raised: NOON, at: hours(2.0), is_superseded: false };
     assert_eq!(gone, [(None, returned)]);
 }
 
 #[test]
-fn delays_of_the_configuration_are_waited_for_and_begin_anew_when_it_flickers() {
-    let change = Change { on_delay: Some(Seconds::minutes(10.0)), priority: Some(Priority::High), ..Change::default() };
-    let overrides = vec![Override { rule: Rule::DiskLow, printer: None, material: None, change }];
-    let rules = Rules { overrides, ..Rules::default() };
-    let mut standing = Standing::default();
-    let mut at = |minutes: f64, holds| {
-        standing.settle(&[], found(Rule::DiskLow, holds), &rules, NOON + Seconds::minutes(minutes))
+fn priorities_are_those_of_the_configuration_and_a_printer_that_is_set_up_calls_nobody() {
+    let change = Change { priority: Some(Priority::High), ..Change::default() };
+    let overrides = vec![Override { rule: Rule::OutcomeMissing, printer: None, material: None, change }];
+    let rules = Rules { overrides, commissioning: vec![bench()], ..Rules::default() };
+    let key = (Some(bench()), Subject { rule: Rule::OutcomeMissing, tool: None });
+    let found = Some(vec![Matter { key, ..matter(Rule::OutcomeMissing) }]);
+    let raised = settle(&[], vec![Matters { rule: Rule::OutcomeMissing, found }], &rules, NOON);
+    let [(Some(printer), AlarmEffect::Raised { priority, is_suppressed, .. })] = raised.as_slice() else {
+        unreachable!("one is raised: {raised:?}")
     };
-    assert!(at(0.0, true).is_empty() && at(9.0, true).is_empty() && at(9.5, false).is_empty());
-    assert!(at(10.0, true).is_empty() && at(19.0, true).is_empty());
-    let raised = at(20.0, true);
-    assert!(matches!(raised[..], [(None, AlarmEffect::Raised { priority: Priority::High, .. })]), "{raised:?}");
+    assert_eq!((printer, *priority, *is_suppressed), (&bench(), Priority::High, true));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
-use crate::alarm::{AlarmEffect, State, Subject};
+use crate::alarm::{AlarmEffect, Event, State, Subject};
 use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
@@ -57,7 +57,9 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     }
     let mut alarms = alarms(&reader, &names, at - LOOK_BACK)?;
     for (printer, alarm) in waiting {
-        told_in_memory(&mut alarms, printer.as_ref(), alarm);
+        let ((subject, raised), is_suppressed) = (alarm.key(), alarm.is_suppressed());
+        let birth = reader.birth(printer.as_ref(), subject, raised, is_suppressed)?;
+        told_in_memory(&mut alarms, printer.as_ref(), alarm, birth);
     }
     let open = reader.open_alarms()?;
     let holds = super::alarms::holds(&reader, &open)?;
@@ -179,16 +181,22 @@ fn in_view(unwritten: store::Unwritten) -> Unwritten {
 }
 
 /// Takes an alarm's change, which is not in the record yet, over into those that are.
-fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect) {
+fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect, birth: State) {
     let (Subject { rule, tool }, raised) = alarm.key();
     let (printer, tool, rule) = (printer.map(ToString::to_string), tool.map(ToolNumber::idx), rule.word());
     let known = alarms
         .iter_mut()
         .find(|known| known.printer == printer && known.tool == tool && known.rule == rule && known.raised == raised);
     match (alarm, known) {
-        (AlarmEffect::Returned { at, .. }, Some(known)) => known.returned = Some(at),
+        (AlarmEffect::Returned { at, is_superseded, .. }, Some(known)) => {
+            known.returned = Some(at);
+            let event = if is_superseded { Event::Superseded } else { Event::Goes };
+            if let Some(Ok(step)) = State::of_word(known.state).map(|state| state.step(event, true)) {
+                known.state = step.to.word();
+            }
+        }
         (AlarmEffect::Raised { priority, cause, consequence, action, .. }, None) => {
-            let (priority, state) = (priority.word(), State::Unacknowledged.word());
+            let (priority, state) = (priority.word(), birth.word());
             alarms.push(AlarmView {
                 id: None,
                 printer,

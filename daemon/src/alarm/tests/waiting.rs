@@ -1,0 +1,164 @@
+//! The ladder of a waiting tool: its rungs, what is said once, and the words.
+
+use super::{Bench, NOTHING, WAITS, WORKS, cause_of, only};
+use crate::alarm::{Change, Rule, Rules};
+use crate::entry::JobState;
+use crate::tracker::Doing;
+
+#[test]
+fn a_waiting_melt_climbs_the_ladder_and_each_level_takes_the_place_of_the_one_below() {
+    let mut bench = Bench::new();
+    bench.dose = 9.9;
+    assert_eq!(bench.read(), NOTHING);
+    bench.dose = 10.0;
+    assert_eq!(bench.read(), ["+residence_note"]);
+    assert_eq!(bench.wait(600.0), NOTHING);
+    bench.dose = 25.0;
+    assert_eq!(bench.read(), ["+residence_warn", "~residence_note"]);
+    bench.dose = 60.0;
+    assert_eq!(bench.read(), ["+residence_budget", "~residence_warn"]);
+    assert_eq!(bench.wait(600.0), NOTHING);
+}
+
+#[test]
+fn falling_back_says_nothing_again_until_the_melt_is_under_the_lowest_level() {
+    let mut bench = Bench::new();
+    bench.dose = 61.0;
+    assert_eq!(bench.read(), ["+residence_budget"], "the levels below are passed over");
+    // Half flushed by a turn at work, it waits again.
+    (bench.doing, bench.dose) = (WORKS, 53.0);
+    assert_eq!(bench.wait(70.0), ["-residence_budget"]);
+    (bench.doing, bench.dose) = (WAITS, 30.0);
+    assert_eq!(bench.wait(120.0), NOTHING);
+    bench.dose = 60.0;
+    assert_eq!(bench.read(), ["+residence_budget"]);
+    (bench.doing, bench.dose) = (WORKS, 1.0);
+    assert_eq!(bench.wait(70.0), ["-residence_budget"]);
+    bench.job = JobState::Completed;
+    assert_eq!(bench.at_dose(10.0), ["+residence_note"]);
+}
+
+#[test]
+fn what_nobody_tuned_is_said_once_a_day_but_for_the_highest_in_prints_and_outside_of_them() {
+    let mut bench = Bench::with(&Rules::default());
+    let turn = |bench: &mut Bench, actual, dose| {
+        (bench.doing, bench.dose) = (WORKS, 0.0);
+        bench.wait(70.0);
+        (bench.doing, bench.actual, bench.dose) = (WAITS, Some(actual), dose);
+        bench.wait(620.0)
+    };
+    assert_eq!(turn(&mut bench, 170.0, 25.0), ["+residence_warn"]);
+    for (actual, dose) in [(170.0, 11.0), (170.0, 26.0), (200.0, 9.0)] {
+        assert_eq!(turn(&mut bench, actual, dose), NOTHING, "{actual} {dose}");
+    }
+    for _ in 0..2 {
+        assert_eq!(turn(&mut bench, 170.0, 60.0), ["+residence_budget"]);
+    }
+    // What happens outside of a print was not told of; its heaters are off, and hot for a while.
+    (bench.job, bench.target) = (JobState::Completed, Some(0.0));
+    assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
+    assert_eq!(turn(&mut bench, 200.0, 9.0), ["+idle_hot"]);
+    assert_eq!(turn(&mut bench, 200.0, 9.0), NOTHING);
+    // Nor was what happens in it a day later.
+    (bench.job, bench.doing, bench.dose) = (JobState::Printing, WORKS, 0.0);
+    bench.wait(20.0 * 3600.0);
+    assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
+}
+
+#[test]
+fn a_rule_that_was_tuned_is_said_each_time() {
+    let change = Change { bound: Some(180.0), ..Change::default() };
+    let mut bench = Bench::with(&only(Rule::IdleHot, change));
+    for _ in 0..3 {
+        (bench.doing, bench.actual) = (WAITS, Some(181.0));
+        assert_eq!(bench.wait(620.0), ["+idle_hot"]);
+        bench.doing = WORKS;
+        assert_eq!(bench.wait(70.0), ["-idle_hot"]);
+    }
+}
+
+#[test]
+fn a_note_waits_ten_minutes_and_a_warning_five_for_the_tool_s_own_turn() {
+    for (dose, after, says) in [(12.0, 600.0, "+residence_note"), (26.0, 300.0, "+residence_warn")] {
+        let mut bench = Bench::with(&Rules::default());
+        for _ in 0..3 {
+            (bench.doing, bench.dose) = (WAITS, dose);
+            assert_eq!(bench.wait(after), NOTHING);
+            bench.doing = WORKS;
+            assert_eq!(bench.wait(10.0), NOTHING);
+        }
+        bench.doing = WAITS;
+        assert_eq!(bench.wait(after), NOTHING);
+        assert_eq!(bench.read(), [says]);
+    }
+}
+
+#[test]
+fn while_a_job_heats_up_its_tools_may_wait_but_a_spent_melt_is_an_alarm() {
+    let mut bench = Bench::new();
+    bench.job = JobState::Heating;
+    assert_eq!(bench.at_dose(26.0), NOTHING);
+    assert_eq!(bench.wait(1200.0), NOTHING);
+    assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
+}
+
+#[test]
+fn a_tool_that_has_cooled_ends_its_alarm_and_the_same_melt_is_not_told_of_again() {
+    let mut bench = Bench::new();
+    bench.dose = 12.0;
+    assert_eq!(bench.read(), ["+residence_note"]);
+    (bench.doing, bench.actual) = (Doing::Cold, Some(44.0));
+    assert_eq!(bench.wait(600.0), ["-residence_note"]);
+    (bench.doing, bench.actual) = (WAITS, Some(170.0));
+    assert_eq!(bench.wait(600.0), NOTHING);
+    bench.dose = 26.0;
+    assert_eq!(bench.read(), ["+residence_warn"]);
+}
+
+#[test]
+fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
+    let mut bench = Bench::new();
+    // A minute at 200 °C is a minute of dose.
+    (bench.dose, bench.actual, bench.material) = (12.0, Some(200.0), "ABS");
+    let effects = bench.effects(10.0, false);
+    let cause = cause_of(&effects);
+    for piece in ["T0 waits at 200 °C", "12 of the 60 equivalent min", "(20 %)", "it reaches 25 in about 13 min."] {
+        assert!(cause.contains(piece), "{cause}");
+    }
+    // Under the lowest temperatures of degradation the next level is far off; at the highest level there is none.
+    let mut bench = Bench::new();
+    (bench.dose, bench.actual) = (12.0, Some(60.0));
+    let effects = bench.effects(10.0, false);
+    assert!(cause_of(&effects).ends_with("it reaches 25 in more than a day."), "{effects:?}");
+    bench.dose = 70.0;
+    let effects = bench.effects(10.0, false);
+    assert!(cause_of(&effects).ends_with("(117 %)."), "{effects:?}");
+}
+
+#[test]
+fn a_tool_waits_too_hot_from_its_material_s_lowest_print_temperature_on_for_ten_minutes() {
+    for (material, at) in [("PLA", 190.0), ("petg", 210.0)] {
+        let mut bench = Bench::new();
+        (bench.material, bench.actual) = (material, Some(at - 0.1));
+        assert_eq!(bench.wait(1200.0), NOTHING, "{material}");
+        bench.actual = Some(at);
+        assert_eq!(bench.wait(600.0), NOTHING, "{material}");
+        assert_eq!(bench.read(), ["+idle_hot"], "{material}");
+        // Inside the deadband of 3 K it stands; below it, it returns after a minute.
+        bench.actual = Some(at - 2.9);
+        assert_eq!(bench.wait(600.0), NOTHING, "{material}");
+        bench.actual = Some(at - 3.1);
+        assert_eq!(bench.wait(60.0), NOTHING, "{material}");
+        assert_eq!(bench.read(), ["-idle_hot"], "{material}");
+    }
+}
+
+#[test]
+fn what_a_graver_alarm_says_of_a_waiting_tool_is_not_said_again_by_a_lesser() {
+    let mut bench = Bench::new();
+    (bench.actual, bench.dose) = (Some(205.0), 12.0);
+    assert_eq!(bench.wait(610.0), ["+residence_note", "+idle_hot", "~residence_note"]);
+    bench.dose = 25.0;
+    assert_eq!(bench.read(), ["+residence_warn", "~idle_hot"]);
+    assert_eq!(bench.wait(1200.0), NOTHING);
+}
