@@ -29,7 +29,7 @@ fn tone(alarms: Vec<AlarmView>) -> String {
 fn the_gravest_stands_first_and_what_is_held_stands_apart() {
     let html = render_alarms(&page("Ada"));
     let heads = ["T1: heat lost", "medium priority, acknowledged"];
-    let rest = ["medium priority, returned unacknowledged", "bench T1: outcome missing", "Held back"];
+    let rest = ["bench T1: outcome missing", "Came and went", "medium priority, returned unacknowledged", "Held back"];
     let places = order(&html, &[&heads[..], &rest[..]].concat());
     assert!(places.is_sorted(), "{places:?} {html}");
 }
@@ -62,6 +62,27 @@ fn the_history_says_who_changed_what_and_when() {
     assert!(html.contains("lasted 25 min, high priority, normal, marked as false"));
     assert!(html.contains("Its changes were not kept") && html.contains("And 12 before them"));
     assert!(html.contains("bench T0: temp drift, shelved until 23:50 by Ada: Ada"));
+}
+
+#[test]
+fn many_that_nobody_has_looked_at_stay_behind_what_stands_and_are_few_lines() {
+    let mut many = page("Ada");
+    many.open.extend((100..180).map(|id| of(id, "host_silent", "high", "returned unacknowledged")));
+    let html = render_alarms(&many);
+    assert_eq!(html.matches("id=\"unseen-").count(), 20);
+    assert!(html.contains("And 61 more"), "{html}");
+    let places = order(&html, &["bench T1: outcome missing", "id=\"unseen-", "Held back"]);
+    assert!(places.is_sorted(), "{places:?}");
+}
+
+#[test]
+fn a_short_command_stands_in_its_sentence_and_a_long_one_in_a_line_of_its_own() {
+    let mut one = of(1, "part_due", "low", "unacknowledged");
+    let long = "dwellwatch part fitted --printer bench --tool 0 --part liner";
+    one.action = format!("Say so with `dwellwatch part`, as `{long}`");
+    let html = render_now(&calm_with(vec![one]));
+    assert!(html.contains("<code>dwellwatch part</code>"), "{html}");
+    assert!(html.contains(&format!("<code class=\"command\">{long}</code>")), "{html}");
 }
 
 #[test]
@@ -122,7 +143,12 @@ fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behi
     assert!(!html.contains("bench T1: temp drift"), "{html}");
     assert_eq!(html.matches("name=\"back\" value=\"now\"").count(), 2);
     assert!(!html.contains("/alarms/2/shelve"));
+    // A grave one that somebody has looked at stays before the tools.
+    view.alarms[1].state = "acknowledged";
+    let places = order(&render_now(&view), &["bench T1: heat lost", "<article class=\"tool\">"]);
+    assert!(places.is_sorted(), "{places:?}");
     // What is in memory alone has no number to act on.
+    view.alarms[1].state = "unacknowledged";
     view.alarms[1].id = None;
     assert!(!render_now(&view).contains("/alarms/2/acknowledge"));
 }
@@ -131,7 +157,7 @@ fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behi
 fn a_link_s_page_has_one_button_and_leads_nowhere_else() {
     let asks = render_link(&link(LinkStage::Asks));
     assert_eq!(asks.matches("<button").count(), 1);
-    assert!(!asks.contains("action=") && asks.contains(">Shelve for 1 h 0 min</button>"), "{asks}");
+    assert!(!asks.contains("action=") && asks.contains(">Shelve for 1 h</button>"), "{asks}");
     let needless = render_link(&link(LinkStage::Needless("It is acknowledged already.".to_owned())));
     let done = render_link(&link(LinkStage::Done));
     let gone = render_link_message("Over", "Its time is over.");

@@ -3,8 +3,11 @@
 use super::{Page, Place, shell};
 use crate::alarms::{Call, about, acts, alarm, call, figures, gravest_first, hold_words};
 use crate::format;
-use crate::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm};
+use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm};
 use maud::{Markup, html};
+
+/// Lines of what nobody has looked at.
+const UNSEEN_MAX: usize = 20;
 
 /// The whole page.
 #[must_use]
@@ -36,16 +39,20 @@ fn title(view: &AlarmsView) -> String {
 fn open(view: &AlarmsView) -> Markup {
     let (held, open): (Vec<_>, Vec<_>) =
         gravest_first(&view.open).into_iter().partition(|alarm| call(alarm) == Call::None);
+    let (unseen, open): (Vec<_>, Vec<_>) = open.into_iter().partition(|alarm| call(alarm) == Call::Unseen);
     html! {
         section aria-labelledby="open" {
             h2 id="open" class="unseen" { "What stands or waits to be seen" }
             @if open.is_empty() {
-                p class="lead" { "No alarm stands, and none waits to be seen." }
+                p class="lead" {
+                    "No alarm stands" (if unseen.is_empty() { ", and none waits to be seen." } else { "." })
+                }
             }
             @for open in &open {
                 (alarm(open, view.at, &view.frame.zone, acts(open, &view.token, true).as_ref()))
             }
         }
+        (self::unseen(&unseen, view))
         @if !held.is_empty() {
             section aria-labelledby="held" {
                 h2 id="held" { "Held back" }
@@ -55,6 +62,29 @@ fn open(view: &AlarmsView) -> Markup {
                         summary { (about(held)) ", " (held.state) }
                         (alarm(held, view.at, &view.frame.zone, acts(held, &view.token, true).as_ref()))
                     }
+                }
+            }
+        }
+    }
+}
+
+/// What came and went and nobody has looked at: a line each, since a record that was replayed may have many.
+fn unseen(unseen: &[&AlarmView], view: &AlarmsView) -> Markup {
+    html! {
+        @if !unseen.is_empty() {
+            section aria-labelledby="unseen" {
+                h2 id="unseen" { "Came and went, and nobody has looked" }
+                @for alarm in unseen.iter().take(UNSEEN_MAX) {
+                    details id={ "unseen-" (alarm.id.unwrap_or_default()) } {
+                        summary {
+                            (about(alarm)) ", " (alarm.priority) " priority, "
+                            (format::clock_near(alarm.raised, view.at, &view.frame.zone))
+                        }
+                        (self::alarm(alarm, view.at, &view.frame.zone, acts(alarm, &view.token, true).as_ref()))
+                    }
+                }
+                @if unseen.len() > UNSEEN_MAX {
+                    p class="quiet" { "And " (unseen.len() - UNSEEN_MAX) " more, which follow when these have been acknowledged." }
                 }
             }
         }

@@ -2,7 +2,7 @@
 //! may see this alarm and nothing more.
 
 use super::{Page, Place, shell};
-use crate::alarms::{about, alarm};
+use crate::alarms::{SHELVE_FOR, about, alarm};
 use crate::format;
 use crate::view::{LinkActView, LinkStage, LinkView};
 use dwell_analysis::units::Seconds;
@@ -15,7 +15,11 @@ pub fn render_link(view: &LinkView) -> String {
     let (does, done) = match view.act {
         LinkActView::Acknowledge => ("Acknowledge".to_owned(), "Acknowledged".to_owned()),
         LinkActView::Shelve(minutes) => {
-            let time = format::duration(Seconds::minutes(f64::from(minutes)));
+            let offered = SHELVE_FOR.iter().find(|(offered, _)| *offered == minutes);
+            let time = offered.map_or_else(
+                || format::duration(Seconds::minutes(f64::from(minutes))),
+                |(_, words)| (*words).to_owned(),
+            );
             (format!("Shelve for {time}"), format!("Shelved for {time}"))
         }
     };

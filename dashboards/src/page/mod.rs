@@ -2,6 +2,7 @@
 //! Every page works without scripts and carries no inline style or script.
 
 mod alarms;
+mod calls;
 mod link;
 mod now;
 mod preflight;
@@ -116,11 +117,16 @@ pub(crate) fn rehearsal_words() -> Markup {
     }
 }
 
+/// A command longer than this stands in a line of its own, to be copied whole.
+const INLINE_MAX: usize = 40;
+
 /// A text in which commands stand between backticks.
 pub(crate) fn commands(text: &str) -> Markup {
     html! {
         @for (idx, part) in text.split('`').enumerate() {
-            @if idx % 2 == 1 { code class="command" { (part) } } @else { (part) }
+            @if idx % 2 == 0 { (part) }
+            @else if part.chars().count() > INLINE_MAX { code class="command" { (part) } }
+            @else { code { (part) } }
         }
     }
 }

@@ -1,12 +1,12 @@
 //! The *Now* page: in words first, then a heat lane a tool.
 
+use super::calls::{alarm_now, others, quiet_lines, sorted};
 use super::verdict::{Tone, Verdict, verdict};
 use super::{Page, Place, shell};
-use crate::alarms::{Call, acts, alarm, call, grade, gravest_first, hold_words};
 use crate::chart::{Axis, Lane, budget, lane, lane_key};
 use crate::format;
 use crate::view::{
-    AlarmView, Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView, Unwritten,
+    Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView, Unwritten,
 };
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -43,10 +43,7 @@ fn title(view: &NowView) -> String {
 
 fn fragment(view: &NowView) -> Markup {
     // What calls somebody now stands before the tools; what is known, of little haste or gone comes after them.
-    let sorted =
-        gravest_first(view.alarms.iter().filter(|alarm| call(alarm) != Call::None || alarm.returned.is_some()));
-    let (calling, rest): (Vec<_>, Vec<_>) = sorted.into_iter().partition(|alarm| is_urgent(alarm));
-    let (gone, known): (Vec<_>, Vec<_>) = rest.into_iter().partition(|alarm| alarm.returned.is_some());
+    let [urgent, known, gone] = sorted(view);
     let many = view.printers.len() > 1;
     html! {
         @if let Some(unwritten) = &view.unwritten { (not_written(unwritten, view)) }
@@ -56,7 +53,7 @@ fn fragment(view: &NowView) -> Markup {
             @if let Some(at) = view.at { p class="quiet as-of" { "As of " (format::moment(at, &view.frame.zone)) } }
         }
         @if let Some(at) = view.at {
-            @for calling in calling { (alarm_now(calling, at, view)) }
+            @for urgent in urgent { (alarm_now(urgent, at, view)) }
             (quiet_lines(view, at))
         }
         @for (printer, idx) in view.printers.iter().zip(0..) { (printer_now(printer, idx, view)) }
@@ -65,40 +62,6 @@ fn fragment(view: &NowView) -> Markup {
             (others("Other alarms", &known, at, view))
             (others("Alarms gone", &gone, at, view))
         }
-    }
-}
-
-/// Whether somebody has to look at once: it stands, is of some haste, and nobody has.
-fn is_urgent(alarm: &AlarmView) -> bool {
-    call(alarm) == Call::Calls && grade(alarm.priority) > grade("low")
-}
-
-fn others(title: &str, alarms: &[&AlarmView], at: Timestamp, view: &NowView) -> Markup {
-    html! {
-        @if !alarms.is_empty() {
-            section aria-label=(title) {
-                h2 { (title) }
-                @for other in alarms { (alarm_now(other, at, view)) }
-            }
-        }
-    }
-}
-
-fn alarm_now(shown: &AlarmView, at: Timestamp, view: &NowView) -> Markup {
-    alarm(shown, at, &view.frame.zone, acts(shown, &view.token, false).as_ref())
-}
-
-/// What is held back, and what came and went unseen, each in a line.
-fn quiet_lines(view: &NowView, at: Timestamp) -> Markup {
-    let held: Vec<String> = view.holds.iter().map(|hold| hold_words(hold, at, &view.frame.zone)).collect();
-    let unseen = match view.n_unseen {
-        0 => None,
-        1 => Some("1 more alarm came and went, and nobody has looked at it.".to_owned()),
-        n => Some(format!("{n} more alarms came and went, and nobody has looked at them.")),
-    };
-    html! {
-        @if !held.is_empty() { p class="quiet" { "Calls nobody: " (held.join("; ")) ". " a href="/alarms" { "Alarms" } } }
-        @if let Some(unseen) = unseen { p class="quiet" { (unseen) " " a href="/alarms" { "Alarms" } } }
     }
 }
 
