@@ -11,6 +11,7 @@ pub mod live;
 pub mod machine;
 pub mod plant;
 pub mod rig;
+pub mod sensor;
 mod session;
 pub mod shape;
 pub mod story;

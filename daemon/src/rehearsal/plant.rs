@@ -1,10 +1,9 @@
 //! The heaters: first order with dead time, a PI controller a heater, neighbours that warm each other. Owns true
-//! temperatures and what a sensor makes of them; what is asked for is the machine's business.
+//! temperatures and what controllers feel of them; what is asked for is the machine's business.
 
 use super::broken::{Broken, HeaterFault};
-use crate::entry::{CentiCelsius, HotEnd};
-use rand::Rng;
-use rand_distr::{Distribution, Normal};
+use super::sensor::Told;
+use crate::entry::HotEnd;
 
 /// Length of a step, s; a whole divisor of both dead times.
 pub const STEP_S: f64 = 0.5;
@@ -18,11 +17,6 @@ const BED_SHARE: f64 = 0.05;
 /// Share of full duty that 1 mm3/s of melt takes at 210 °C: 0.44 J/mm3 of a 40 W heater.
 const DUTY_PER_FLOW: f64 = 0.44 / 40.0;
 const FLOW_REFERENCE_K: f64 = 185.0;
-/// Spread of a sensor, K.
-const SENSOR_SD: f64 = 0.25;
-/// A usual sensor is told in tenths of a degree.
-pub const SENSOR_STEPS_PER_K: f64 = 10.0;
-
 /// How one heater behaves.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Facts {
@@ -72,6 +66,13 @@ impl Zone {
         self.felt = if self.broken.is_some() { felt } else { self.temp };
     }
 
+    fn told(&self) -> Told {
+        match &self.broken {
+            Some(broken) => Told { felt: broken.told(self.felt), is_exact: broken.is_exact() },
+            None => Told { felt: self.felt, is_exact: false },
+        }
+    }
+
     fn control(&mut self, facts: Facts, target: f64, felt: f64) -> f64 {
         if target <= 0.0 {
             self.integral = 0.0;
@@ -109,22 +110,6 @@ pub enum Seat {
     Nozzle(usize),
     /// Under the bed.
     Bed,
-}
-
-/// What a sensor is told by.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Told {
-    /// The temperature that it feels, °C.
-    pub felt: f64,
-    /// Whether it tells that to the last digit, without noise.
-    pub is_exact: bool,
-}
-
-impl Told {
-    fn of(zone: &Zone) -> Self {
-        let felt = zone.broken.map_or(zone.felt, |broken| broken.told(zone.felt));
-        Self { felt, is_exact: zone.broken.is_some_and(|broken| broken.is_exact()) }
-    }
 }
 
 /// All heaters of one printer. A shared hot end has a single nozzle zone that both tools read.
@@ -186,13 +171,13 @@ impl Plant {
     #[must_use]
     pub fn told(&self) -> [Told; 2] {
         let second = if self.hot_end == HotEnd::Shared { &self.nozzles[0] } else { &self.nozzles[1] };
-        [Told::of(&self.nozzles[0]), Told::of(second)]
+        [self.nozzles[0].told(), second.told()]
     }
 
     /// The same of the bed.
     #[must_use]
     pub fn told_bed(&self) -> Told {
-        Told::of(&self.bed)
+        self.bed.told()
     }
 
     /// True nozzle temperatures, °C, a tool.
@@ -250,18 +235,11 @@ impl Plant {
     }
 }
 
-/// What a sensor says of what it feels: noise, then so many steps a degree.
-#[must_use]
-pub fn sensed(told: Told, steps_per_k: f64, rng: &mut impl Rng) -> Option<CentiCelsius> {
-    let drawn = Normal::new(0.0, SENSOR_SD).map_or(0.0, |normal| normal.sample(rng));
-    let noise = if told.is_exact { 0.0 } else { drawn };
-    CentiCelsius::nearest(((told.felt + noise) * steps_per_k).round() / steps_per_k)
-}
-
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
+    use crate::rehearsal::sensor::{SENSOR_SD, SENSOR_STEPS_PER_K, sensed};
     use rand::SeedableRng;
     use rand_chacha::ChaCha8Rng;
 

@@ -3,7 +3,8 @@
 
 use super::broken::HeaterFault;
 use super::machine::Machine;
-use super::plant::{Load, Plant, SENSOR_STEPS_PER_K, STEP_S, Seat, sensed};
+use super::plant::{Load, Plant, STEP_S, Seat};
+use super::sensor::{SENSOR_STEPS_PER_K, sensed};
 use crate::entry::{CentiCelsius, Heater, HotEnd, Job, JobState, Reading};
 use dwell_analysis::polymer::{self, Material, dose_rate};
 use dwell_analysis::time::Timestamp;
@@ -140,8 +141,8 @@ impl Rig {
     /// One step of [`STEP_S`]. Returns the gap that a tool change has just ended, if any.
     pub fn step(&mut self) -> Option<Gap> {
         let temps = self.plant.nozzles();
-        let (felt, bed) = (self.plant.felt(), self.plant.told_bed().felt);
-        let extruded = if self.paused { [0.0; 2] } else { self.machine.step(STEP_S, felt, bed) };
+        let bed = self.plant.told_bed().felt;
+        let extruded = if self.paused { [0.0; 2] } else { self.machine.step(STEP_S, self.plant.felt(), bed) };
         self.plant.step(&Load {
             targets: self.machine.targets(),
             bed_target: self.machine.bed_target(),
@@ -221,8 +222,8 @@ impl Rig {
             fraction_millionths: known.then(|| self.machine.fraction_millionths()),
             byte: known.then(|| u64::try_from(self.machine.byte()).unwrap_or(u64::MAX)),
         };
-        let (felt, duties, targets) = (self.plant.told(), self.plant.duties(), self.machine.targets());
-        let mut told = felt.map(|felt| sensed(felt, self.steps_per_k, &mut self.sensors));
+        let (duties, targets) = (self.plant.duties(), self.machine.targets());
+        let mut told = self.plant.told().map(|felt| sensed(felt, self.steps_per_k, &mut self.sensors));
         if self.hot_end == HotEnd::Shared {
             told[1] = told[0];
         }

@@ -15,8 +15,9 @@ const FITTED: f64 = 1.25;
 const FITTED_IN_PRINT: f64 = 2.0;
 /// A controller takes the last kelvins at less than full duty, and a set point is seen up to a poll late.
 const CREEPING: Seconds = Seconds::new(20.0);
-/// In a print a fan that has just started has still to be made good, and a bed's controller and sensor are slow.
-const CREEPING_LONG: Seconds = Seconds::new(60.0);
+/// In a print a fan that has just started has still to be made good, which takes a sound nozzle 80 s to 5 K (simulated); a
+/// bed's controller and sensor are as slow.
+const CREEPING_LONG: Seconds = Seconds::new(100.0);
 /// What nobody's figures can tell is judged after so long at the latest: a hot end is hot within four minutes, a bed
 /// within half an hour (common practice, no source).
 const LONGEST: Seconds = Seconds::minutes(15.0);
