@@ -32,7 +32,8 @@ impl Fed {
         };
         let raised = self.ledger.weigh(&reading, after_gap, &[], std::iter::empty());
         let rule = |effect| match effect {
-            AlarmEffect::Raised { subject, .. } => Some(subject.rule),
+            // Hot with no print is another family's.
+            AlarmEffect::Raised { subject, .. } => Some(subject.rule).filter(|rule| *rule != Rule::HotNoPrint),
             AlarmEffect::Returned { .. } => None,
         };
         raised.into_iter().filter_map(rule).collect()
