@@ -40,7 +40,9 @@ fn delays(planted: &[Planted], first_h: f64) {
         let runs: Vec<_> = planted.iter().map(|planted| scope.spawn(move || delay(planted, first_h))).collect();
         runs.into_iter().map(|run| run.join().unwrap()).collect::<Vec<_>>()
     });
-    lines.iter().for_each(|line| println!("  {line}"));
+    for line in lines {
+        println!("  {line}");
+    }
 }
 
 fn delay((seat, fault, rules, _): &Planted, first_h: f64) -> String {
@@ -76,7 +78,9 @@ fn quiet() {
         });
         for (of_run, alarms) in of_seed {
             hours += of_run;
-            alarms.iter().for_each(|alarm| println!("  false, seed {seed}: {}", alarm.cause));
+            for alarm in &alarms {
+                println!("  false, seed {seed}: {}", alarm.cause);
+            }
             raised.extend(alarms);
         }
         println!("  {} false alarms in {hours:.0} quiet hours so far", raised.len());
@@ -101,19 +105,21 @@ fn cost() {
     let samples: Vec<(Reading, Vec<ToolNow>)> =
         readings.iter().flat_map(|reading| tracker.read(reading.clone())).filter_map(sample).collect();
     let bare: Vec<_> = samples.iter().map(|(reading, tools)| (without_heaters(reading), tools.clone())).collect();
-    let (mut with, mut without, mut tracked) = (Duration::MAX, Duration::MAX, Duration::MAX);
+    let (mut with, mut without, mut alone) = (Duration::MAX, Duration::MAX, Duration::MAX);
     for _ in 0..7 {
         with = with.min(weighed(&samples));
         without = without.min(weighed(&bare));
         let began = Instant::now();
         let mut tracker = Tracker::new(HotEnd::Separate, vec![Settings::default(); 2]);
-        readings.iter().for_each(|reading| drop(black_box(tracker.read(reading.clone()))));
-        tracked = tracked.min(began.elapsed());
+        for reading in &readings {
+            drop(black_box(tracker.read(reading.clone())));
+        }
+        alone = alone.min(began.elapsed());
     }
     let ratio = |one: Duration, other: Duration| one.as_secs_f64() / other.as_secs_f64();
     println!("cost of a reading, as ratios in this run over {} readings:", samples.len());
     println!("  ledger with the heaters' rules to ledger without: {:.2}", ratio(with, without));
-    println!("  tracker and ledger to tracker and ledger without: {:.2}", ratio(tracked + with, tracked + without));
+    println!("  tracker and ledger to tracker and ledger without: {:.2}", ratio(alone + with, alone + without));
 }
 
 fn weighed(samples: &[(Reading, Vec<ToolNow>)]) -> Duration {

@@ -84,21 +84,21 @@ fn idle_hot(at: Timestamp) -> [AlarmEffect; 2] {
 fn the_figures_count_what_the_list_shows_and_what_people_said_of_it() {
     let folder = tempfile::tempdir().unwrap();
     let (db, journal) = (text(&folder.path().join("bench.db")), text(&folder.path().join("told.ndjson")));
-    let story = Story::short(1);
-    let line = |entry| dwellwatch::journal::write_line(&story.printer(), entry);
-    let lines: Vec<String> = story.entries().iter().map(line).collect();
+    let told_of = Story::short(1);
+    let line = |entry| dwellwatch::journal::write_line(&told_of.printer(), entry);
+    let lines: Vec<String> = told_of.entries().iter().map(line).collect();
     fs::write(&journal, lines.join("\n")).unwrap();
     told(&["replay", &journal, "--db", &db]);
     let store = Store::open(Path::new(&db)).unwrap();
     let newest = store.reader().unwrap().newest().unwrap().unwrap();
     let alarms = (1..=5).flat_map(|hour| idle_hot(newest - Seconds::minutes(10.0 * f64::from(hour)))).collect();
-    let printer = story.printer();
+    let printer = told_of.printer();
     store.commit(Commit { printer, effects: Vec::new(), alarms, notices: false }).unwrap();
     let list: Vec<Value> = serde_json::from_str(&told(&["alarms", "--json", "--db", &db])).unwrap();
     let n_all = u64::try_from(list.len()).unwrap();
     let is_open = |alarm: &&Value| alarm["state"].as_str().unwrap().contains("unacknowledged");
     let open: Vec<i64> = list.iter().filter(is_open).map(|alarm| alarm["id"].as_i64().unwrap()).collect();
-    assert!(open.len() > 2, "the story has too few alarms to show anything: {list:?}");
+    assert!(open.len() > 2, "the told_of has too few alarms to show anything: {list:?}");
     for id in &open[..2] {
         store.acknowledge(*id, "somebody", None, newest).unwrap();
     }

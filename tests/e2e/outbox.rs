@@ -1,7 +1,7 @@
 //! From a committed notice to people: nothing is lost, nothing comes twice but under one key, each channel has its order,
 //! and whatever comes, there are few messages. Long stories run on a time of their own; what needs a socket runs on the
 //! real clock.
-#![expect(clippy::unwrap_used, reason = "a test may stop")]
+#![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a test may stop, and says what it measured")]
 
 #[path = "outbox/long.rs"]
 mod long;
@@ -16,7 +16,7 @@ use std::process::Command;
 use std::time::Duration;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 /// A host that refuses is asked again after a minute.
 const LONG: Duration = Duration::from_secs(150);
 
@@ -68,16 +68,16 @@ fn a_receiver_that_is_away_over_a_kill_gets_everything_in_order_and_once() {
     receiver.answer([]);
     let arrived = || receiver.count("host_refuses returned") > 0;
     assert!(eventually(PATIENCE, arrived), "{:?}; {}", receiver.came(), daemon.log());
-    let received = receiver.received();
-    let keys: BTreeSet<_> = received.iter().map(|notice| &notice.key).collect();
-    assert_eq!(keys.len(), received.len(), "{received:?}");
+    let messages = receiver.received();
+    let keys: BTreeSet<_> = messages.iter().map(|notice| &notice.key).collect();
+    assert_eq!(keys.len(), messages.len(), "{messages:?}");
     let db = rusqlite::Connection::open(daemon.db()).unwrap();
     let mut statement = db.prepare("SELECT key FROM outbox ORDER BY id").unwrap();
     let expected: Vec<String> = statement.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
-    assert_eq!(received.iter().map(|notice| notice.key.clone()).collect::<Vec<_>>(), expected);
-    assert_eq!(received[0].what(), "host_refuses raised");
+    assert_eq!(messages.iter().map(|notice| notice.key.clone()).collect::<Vec<_>>(), expected);
+    assert_eq!(messages[0].what(), "host_refuses raised");
     let came = receiver.came();
-    let n_first = came.iter().filter(|came| came.message.key == received[0].key).count();
+    let n_first = came.iter().filter(|came| came.message.key == messages[0].key).count();
     all_the_same(&came[..n_first]);
     // The log had each at once, though the webhook failed for so long.
     let log = daemon.log();

@@ -139,12 +139,11 @@ fn after_a_week_without_a_network_and_a_restart_all_arrives_once_in_order_in_few
         let now = at(f64::from(minute) * 60.0);
         if random.random_bool(0.05) {
             let number = random.random_range(0..16);
-            match standing.remove(&number) {
-                Some(raised) => commit(&store, printer(0), vec![gone(number, raised, now)]),
-                None => {
-                    standing.insert(number, now);
-                    commit(&store, printer(0), vec![raise(number, now, Priority::Medium)]);
-                }
+            if let Some(raised) = standing.remove(&number) {
+                commit(&store, printer(0), vec![gone(number, raised, now)]);
+            } else {
+                standing.insert(number, now);
+                commit(&store, printer(0), vec![raise(number, now, Priority::Medium)]);
             }
         }
         if minute == restarts {
@@ -259,7 +258,7 @@ fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
     for (way, (far, keys)) in ways().iter().zip(fars.iter().zip(&told)) {
         let once: HashSet<&String> = keys.iter().collect();
         assert_eq!(once.len(), keys.len(), "{}: a notice came in two messages", way.name);
-        let n_raises = keys.iter().filter(|key| key.ends_with("raised")).count();
+        let n_carried = keys.iter().filter(|key| key.ends_with("raised")).count();
         println!(
             "{}: {n_raised} alarms in an hour, {} notices carried, {} messages",
             way.name,
@@ -267,7 +266,7 @@ fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
             far.messages.len()
         );
         let expected = if way.name == "urgent" { n_urgent } else { N_ALARMS };
-        assert_eq!(n_raises, expected, "{}", way.name);
+        assert_eq!(n_carried, expected, "{}", way.name);
         assert!(far.messages.len() < 100, "{}: {} messages", way.name, far.messages.len());
         let n_dropped: u32 = far.messages.iter().map(|(_, message)| message.n_dropped).sum();
         assert_eq!(n_dropped, 0);

@@ -12,7 +12,6 @@ mod seen;
 mod steady;
 mod still;
 #[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
 mod told;
 mod words;
