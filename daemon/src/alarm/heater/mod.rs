@@ -160,7 +160,7 @@ impl Watch {
         weighed: &Weighed<'_>,
         findings: &mut Vec<Finding>,
     ) {
-        let Some(seen) = told.and_then(|told| Seen::of(which, &told, is_alive, weighed)) else {
+        let Some(seen) = told.and_then(|told| Seen::of(which, &told, weighed)) else {
             self.jump.miss(weighed.lasted);
             self.course.miss(weighed.after_gap);
             return;
@@ -176,7 +176,7 @@ impl Watch {
             tell(Question::Late, late);
             tell(Question::Lost, lost);
         }
-        tell(Question::Frozen, self.still.take(&seen, &self.course));
+        tell(Question::Frozen, self.still.take(&seen, is_alive, &self.course));
         if which != Which::Bed {
             let is_settled = self.settling.take(&seen, &self.course);
             tell(Question::Drift, self.creep.take(&seen, is_settled));

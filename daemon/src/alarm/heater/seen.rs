@@ -28,20 +28,16 @@ pub(super) struct Seen {
     pub(super) after_gap: bool,
     /// A job prints: fans and flow may take heat away.
     pub(super) is_printing: bool,
-    /// Nothing flows through it.
-    pub(super) is_waiting: bool,
-    /// A part fan is told to blow at it.
-    pub(super) is_blown: bool,
+    /// Nothing flows through it, and no part fan is told to blow at it.
+    pub(super) is_resting: bool,
     /// Share of full duty.
     pub(super) duty: Option<f64>,
-    /// Something else in the reading is other than before: the host does not repeat its answer.
-    pub(super) is_alive: bool,
     pub(super) fact: Option<HeaterFact>,
 }
 
 impl Seen {
     /// `None` where no temperature is told.
-    pub(super) fn of(which: Which, told: &Heater, is_alive: bool, weighed: &Weighed<'_>) -> Option<Self> {
+    pub(super) fn of(which: Which, told: &Heater, weighed: &Weighed<'_>) -> Option<Self> {
         let target = |set: CentiCelsius| if set < OFF_UNDER { Target::Off } else { Target::At(set.celsius()) };
         let number = which.number();
         let doing = number.and_then(|number| weighed.tools.get(number.idx())).map(|tool| tool.doing);
@@ -50,12 +46,10 @@ impl Seen {
             actual: told.actual?.celsius(),
             target: told.target.map(target),
             duty: told.duty_thousandths.map(|duty| f64::from(duty) / 1000.0),
-            is_blown: told.fan_thousandths.is_some_and(|fan| fan > 0),
             lasted: weighed.lasted,
             after_gap: weighed.after_gap,
             is_printing: weighed.reading.job.state == JobState::Printing,
-            is_waiting: which.waits(doing, weighed),
-            is_alive,
+            is_resting: which.waits(doing, weighed) && told.fan_thousandths.is_none_or(|fan| fan == 0),
             fact: number.and_then(|number| weighed.facts.get(&number)).copied(),
         })
     }

@@ -24,7 +24,7 @@ pub(super) struct Settling {
 impl Settling {
     /// Takes a reading: whether the tool has settled as of it.
     pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> bool {
-        let waits = seen.is_waiting && !seen.is_blown && !seen.after_gap;
+        let waits = seen.is_resting && !seen.after_gap;
         self.waited = if waits { self.waited + seen.lasted } else { Seconds::ZERO };
         self.waited >= WAITED && course.held().is_some_and(|held| held >= HELD)
     }

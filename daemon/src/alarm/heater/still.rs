@@ -38,9 +38,10 @@ impl Default for Still {
 }
 
 impl Still {
-    pub(super) fn take(&mut self, seen: &Seen, course: &Course) -> Found {
+    /// Takes a reading; `is_alive` where something else in it is other than before: the host does not repeat its answer.
+    pub(super) fn take(&mut self, seen: &Seen, is_alive: bool, course: &Course) -> Found {
         self.unmoved += seen.lasted;
-        if !seen.is_alive {
+        if !is_alive {
             return Found::Untold;
         }
         let after = std::mem::take(&mut self.unmoved);
