@@ -36,7 +36,7 @@ fn with_alarm(db: &Path, raised: Timestamp) -> Store {
         subject: Subject { rule: Rule::IdleHot, tool: ToolNumber::new(1) },
         at: raised,
         priority: Priority::Medium,
-        is_suppressed: false,
+        suppressed: None,
         cause,
         consequence,
         action,

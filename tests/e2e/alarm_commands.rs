@@ -27,7 +27,7 @@ impl Bench {
         let raised = |subject| {
             let [cause, consequence, action] = ["It is hot.", "The melt cooks.", "Look."].map(str::to_owned);
             let priority = Priority::Medium;
-            AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action }
+            AlarmEffect::Raised { subject, at, priority, suppressed: None, cause, consequence, action }
         };
         let is_superseded = false;
         let alarms = vec![

@@ -71,7 +71,7 @@ fn idle_hot(at: Timestamp) -> [AlarmEffect; 2] {
         subject,
         at,
         priority: Priority::Medium,
-        is_suppressed: false,
+        suppressed: None,
         cause: words("T1 waits hot."),
         consequence: words("It cooks."),
         action: words("Cool it."),

@@ -14,7 +14,7 @@ use dwellwatch::store::{Commit, Reader, Store};
 pub fn alarm(store: &Store, printer: &PrinterName, at: Timestamp, words: &str) {
     let raised = |subject| {
         let [cause, consequence, action] = [words, "the melt; cooks", "look, \"then\" act"].map(str::to_owned);
-        AlarmEffect::Raised { subject, at, priority: Priority::Low, is_suppressed: false, cause, consequence, action }
+        AlarmEffect::Raised { subject, at, priority: Priority::Low, suppressed: None, cause, consequence, action }
     };
     let commit = |alarms| {
         let commit = Commit { printer: printer.clone(), effects: Vec::new(), alarms, notices: false };

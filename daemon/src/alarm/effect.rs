@@ -13,6 +13,26 @@ pub struct Subject {
     pub tool: Option<ToolNumber>,
 }
 
+/// Why nobody is to hear of an alarm by design.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Suppressed {
+    /// The printer is being set up; when it no longer is, what stands calls.
+    Commissioning,
+    /// The same, or what is graver, called lately; the alarm ends with its condition.
+    SaidLately,
+}
+
+impl Suppressed {
+    /// The word that the record keeps.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Commissioning => "commissioning",
+            Self::SaidLately => "said lately",
+        }
+    }
+}
+
 /// A change in an alarm's life. An alarm is known by printer, subject and the time it was raised.
 #[derive(Clone, Debug, PartialEq)]
 pub enum AlarmEffect {
@@ -24,8 +44,8 @@ pub enum AlarmEffect {
         at: Timestamp,
         /// How soon a person has to act.
         priority: Priority,
-        /// Suppressed by design, as while the printer is being set up: recorded, and calls nobody.
-        is_suppressed: bool,
+        /// Why it is suppressed by design, if it is: recorded, and calls nobody.
+        suppressed: Option<Suppressed>,
         /// What was found.
         cause: String,
         /// What it leads to.
@@ -67,7 +87,7 @@ impl AlarmEffect {
     #[must_use]
     pub fn is_suppressed(&self) -> bool {
         match self {
-            Self::Raised { is_suppressed, .. } => *is_suppressed,
+            Self::Raised { suppressed, .. } => suppressed.is_some(),
             Self::Returned { .. } => false,
         }
     }

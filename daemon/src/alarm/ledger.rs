@@ -2,7 +2,7 @@
 //! rule's condition holds, the rules' own files say. Delivers nothing.
 
 use super::contact::Contact;
-use super::effect::{AlarmEffect, Subject};
+use super::effect::{AlarmEffect, Subject, Suppressed};
 use super::gate::{Gate, Turn};
 use super::heat::Heat;
 use super::heater::Heaters;
@@ -156,7 +156,7 @@ impl Ledger {
         self.raise_quietly(subject, at, words, false)
     }
 
-    /// Raises the subject's alarm; with `is_quiet` it is recorded and calls nobody.
+    /// Raises the subject's alarm; with `is_quiet` it is recorded and calls nobody, since it was said lately.
     pub(super) fn raise_quietly(
         &mut self,
         subject: Subject,
@@ -170,9 +170,12 @@ impl Ledger {
         if !watched.gate.stands() {
             watched.gate.resume(true);
         }
-        let (priority, is_suppressed) = (self.tuning(subject).priority, is_quiet || self.rules.is_commissioning());
+        let said_lately = is_quiet.then_some(Suppressed::SaidLately);
+        // Nobody has heard of anything while the printer is being set up, whatever was said.
+        let suppressed = self.rules.is_commissioning().then_some(Suppressed::Commissioning).or(said_lately);
+        let priority = self.tuning(subject).priority;
         let (consequence, action) = (consequence.to_owned(), action.to_owned());
-        AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action }
+        AlarmEffect::Raised { subject, at, priority, suppressed, cause, consequence, action }
     }
 
     /// The subject's alarm returns, if one was said; its gate stays as it is.

@@ -15,7 +15,7 @@ pub enum State {
     ReturnedUnacknowledged,
     /// A person wants to hear nothing of it for a time.
     Shelved,
-    /// By design nobody is to hear of it now.
+    /// By design nobody is to hear of it now: its printer is being set up, or the same was said lately.
     SuppressedByDesign,
     /// A person has taken it out of use.
     OutOfService,
@@ -68,7 +68,9 @@ pub enum NotNow {
     #[error("it is out of service and calls nobody; `return-to-service` would be right first")]
     OutOfService,
     /// By design nobody is to hear of it.
-    #[error("it is suppressed by design while its printer is being set up; it calls nobody, and needs nothing done")]
+    #[error(
+        "it is suppressed by design, since its printer is being set up or the same was said lately; it calls nobody, and needs nothing done"
+    )]
     Suppressed,
     /// There is no shelving to end.
     #[error("it is {0}, not shelved")]
@@ -132,7 +134,9 @@ impl State {
         let telling = |to| Ok(Step { to, tells: true });
         let over = || if is_standing { telling(Self::Unacknowledged) } else { quietly(Self::Normal) };
         match (event, self) {
-            // What is held is looked at all the same, and stays held.
+            // What is suppressed by design asks for nobody, and ends with its condition.
+            (Event::Goes | Event::Superseded, Self::SuppressedByDesign) => quietly(Self::Normal),
+            // What is held is looked at all the same, and what a person holds stays held.
             (Event::Comes | Event::Goes | Event::Superseded, _) if self.is_held() => quietly(self),
             (Event::Comes, Self::Normal | Self::ReturnedUnacknowledged) => telling(Self::Unacknowledged),
             (Event::Goes, Self::Unacknowledged) => telling(Self::ReturnedUnacknowledged),

@@ -16,7 +16,7 @@ mod rule;
 mod rulebook;
 mod waiting;
 
-pub use effect::{AlarmEffect, Subject};
+pub use effect::{AlarmEffect, Subject, Suppressed};
 pub use ledger::Ledger;
 pub use life::{Event, NotNow, State, Step};
 pub use record::{RECORD_FULL, record_full};

@@ -29,5 +29,5 @@ pub fn record_full(
         "Make room on the disk of the record, or put right what the cause names. Leave dwellwatch running until \
         this alarm has gone."
             .to_owned();
-    AlarmEffect::Raised { subject: RECORD_FULL, at, priority, is_suppressed: false, cause, consequence, action }
+    AlarmEffect::Raised { subject: RECORD_FULL, at, priority, suppressed: None, cause, consequence, action }
 }

@@ -127,7 +127,7 @@ fn bench() -> PrinterName {
 /// `+rule` or, suppressed, `(+rule)`; `-rule` or, superseded, `~rule`.
 fn told(effects: &[AlarmEffect]) -> Vec<String> {
     let told = |effect: &AlarmEffect| match effect {
-        AlarmEffect::Raised { subject, is_suppressed: true, .. } => format!("(+{})", subject.rule.word()),
+        AlarmEffect::Raised { subject, suppressed: Some(_), .. } => format!("(+{})", subject.rule.word()),
         AlarmEffect::Raised { subject, .. } => format!("+{}", subject.rule.word()),
         AlarmEffect::Returned { subject, is_superseded: true, .. } => format!("~{}", subject.rule.word()),
         AlarmEffect::Returned { subject, .. } => format!("-{}", subject.rule.word()),
@@ -297,8 +297,8 @@ fn the_alarms_of_a_printer_that_is_being_set_up_are_suppressed() {
         let mut bench = Bench::with(&Rules { commissioning, ..Rules::default() });
         bench.dose = 62.0;
         let effects = bench.effects(10.0, false);
-        let [AlarmEffect::Raised { is_suppressed, .. }] = effects.as_slice() else { unreachable!("{effects:?}") };
-        assert_eq!(*is_suppressed, is_commissioning);
+        let [AlarmEffect::Raised { suppressed, .. }] = effects.as_slice() else { unreachable!("{effects:?}") };
+        assert_eq!(*suppressed, is_commissioning.then_some(Suppressed::Commissioning));
     }
 }
 

@@ -215,6 +215,6 @@ impl Keeper {
         let restore::Words { cause, consequence, action } =
             restore::words(self.store.path(), aside, backup.as_deref(), self.backups.folder());
         let priority = self.rules.tuning(Rule::RecordDamaged, None).priority;
-        Ok(AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action })
+        Ok(AlarmEffect::Raised { subject, at, priority, suppressed: None, cause, consequence, action })
     }
 }

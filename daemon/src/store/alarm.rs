@@ -11,7 +11,7 @@ pub(super) use quiet::Quiet;
 
 use super::read::alarms;
 use super::{AlarmRow, HoldKind, Reader, StoreError, outbox};
-use crate::alarm::{AlarmEffect, Event, NotNow, State, Step, Subject};
+use crate::alarm::{AlarmEffect, Event, NotNow, State, Step, Subject, Suppressed};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::points::{Point, pass};
 use dwell_analysis::time::Timestamp;
@@ -90,14 +90,15 @@ fn change(db: &Connection, printer: Option<(i64, &PrinterName)>, alarm: &AlarmEf
 fn raise(db: &Connection, printer: Option<i64>, alarm: &AlarmEffect) -> Result<bool, StoreError> {
     const SQL: &str = "INSERT INTO alarm (printer, tool, rule, priority, raised_ms, state, cause, consequence, action)
         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9) RETURNING id";
-    let AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action } = alarm else {
+    let AlarmEffect::Raised { subject, at, priority, suppressed, cause, consequence, action } = alarm else {
         return Ok(false);
     };
-    let step = birth(db, printer, (*subject, *at), *is_suppressed)?;
+    let step = birth(db, printer, (*subject, *at), suppressed.is_some())?;
     let (tool, rule, words) = (number(subject.tool), subject.rule.word(), (cause, consequence, action));
     let row = (printer, tool, rule, priority.word(), at.as_ms(), step.to.word(), words.0, words.1, words.2);
     let id = db.prepare_cached(SQL)?.query_row(row, |row| row.get(0))?;
-    note(db, id, (State::Normal, step.to), &Said::by_itself(*at))?;
+    let why = suppressed.map(Suppressed::word);
+    note(db, id, (State::Normal, step.to), &Said { why, ..Said::by_itself(*at) })?;
     Ok(step.tells)
 }
 

@@ -334,7 +334,7 @@ fn full_at(from: Timestamp, to: Timestamp, n: usize, bound: usize) -> Option<Tim
 /// Whether a change calls anybody at all, whoever has said what of it.
 fn calls(alarm: &AlarmEffect) -> bool {
     match alarm {
-        AlarmEffect::Raised { is_suppressed, .. } => !is_suppressed,
+        AlarmEffect::Raised { suppressed, .. } => suppressed.is_none(),
         // The graver alarm in its place has called.
         AlarmEffect::Returned { is_superseded, .. } => !is_superseded,
     }

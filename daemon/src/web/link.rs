@@ -146,7 +146,9 @@ fn needless(
         (LinkAct::Acknowledge, AlarmState::Acknowledged) => "Somebody has acknowledged it already.",
         (LinkAct::Acknowledge, AlarmState::Normal) => "It is over, and nothing is left to acknowledge.",
         (_, AlarmState::OutOfService) => "It is out of service and calls nobody.",
-        (_, AlarmState::SuppressedByDesign) => "It calls nobody while its printer is being set up.",
+        (_, AlarmState::SuppressedByDesign) => {
+            "It calls nobody: its printer is being set up, or the same was said lately."
+        }
         (_, AlarmState::Shelved) => {
             let mine =
                 reader.holds()?.into_iter().find(|hold| hold.printer == alarm.printer && hold.subject == alarm.subject);

@@ -56,7 +56,7 @@ fn open(view: &AlarmsView) -> Markup {
         @if !held.is_empty() {
             section aria-labelledby="held" {
                 h2 id="held" { "Held back" }
-                p class="quiet" { "These were found too, and call nobody: a person said so, or the printer is being set up." }
+                p class="quiet" { "These were found too, and call nobody: a person said so, the printer is being set up, or the same was said lately." }
                 @for held in &held {
                     details id={ "held-" (held.id.unwrap_or_default()) } {
                         summary { (about(held)) ", " (held.state) }

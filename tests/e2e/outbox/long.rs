@@ -46,7 +46,7 @@ fn subject(number: usize) -> Subject {
 
 fn raise(number: usize, at: Timestamp, priority: Priority) -> AlarmEffect {
     let [cause, consequence, action] = ["It waits hot.", "It oozes.", "Switch it off."].map(str::to_owned);
-    AlarmEffect::Raised { subject: subject(number), at, priority, is_suppressed: false, cause, consequence, action }
+    AlarmEffect::Raised { subject: subject(number), at, priority, suppressed: None, cause, consequence, action }
 }
 
 fn gone(number: usize, raised: Timestamp, at: Timestamp) -> AlarmEffect {

@@ -1,7 +1,7 @@
 //! Which alarm of the schedule comes and which goes. Pure: what stands and what is found go in.
 
 use super::matter::{Matter, Matters};
-use crate::alarm::{AlarmEffect, Rules, Subject};
+use crate::alarm::{AlarmEffect, Rules, Subject, Suppressed};
 use crate::entry::PrinterName;
 use dwell_analysis::time::Timestamp;
 
@@ -34,6 +34,7 @@ fn returned(subject: Subject, raised: Timestamp, now: Timestamp) -> AlarmEffect 
 fn raised(matter: Matter, rules: &Rules, at: Timestamp) -> (Option<PrinterName>, AlarmEffect) {
     let Matter { key: (printer, subject), cause, consequence, action } = matter;
     let priority = rules.tuning(subject.rule, printer.as_ref()).priority;
-    let is_suppressed = printer.as_ref().is_some_and(|printer| rules.of(printer).is_commissioning());
-    (printer, AlarmEffect::Raised { subject, at, priority, is_suppressed, cause, consequence, action })
+    let is_commissioning = printer.as_ref().is_some_and(|printer| rules.of(printer).is_commissioning());
+    let suppressed = is_commissioning.then_some(Suppressed::Commissioning);
+    (printer, AlarmEffect::Raised { subject, at, priority, suppressed, cause, consequence, action })
 }

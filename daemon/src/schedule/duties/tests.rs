@@ -1,6 +1,6 @@
 use super::matter::{disk_low, outcome_missing, parts_due};
 use super::*;
-use crate::alarm::{Change, Override, Priority, State};
+use crate::alarm::{Change, Override, Priority, State, Suppressed};
 use crate::entry::{Mode, Outcome, PrintEnd, ToolNumber};
 use crate::tracker::Effect;
 use crate::web::Attempt;
@@ -33,7 +33,7 @@ fn found(rule: Rule, holds: bool) -> Vec<Matters> {
 fn a_matter_is_raised_once_and_returns_when_it_is_done() {
     let rules = Rules::default();
     let raised = settle(&[], found(Rule::DiskLow, true), &rules, NOON);
-    let [(None, AlarmEffect::Raised { subject, at, priority, is_suppressed: false, .. })] = raised.as_slice() else {
+    let [(None, AlarmEffect::Raised { subject, at, priority, suppressed: None, .. })] = raised.as_slice() else {
         unreachable!("one is raised: {raised:?}")
     };
     assert_eq!((subject.rule, *at, *priority), (Rule::DiskLow, NOON, Priority::Medium));
@@ -56,10 +56,10 @@ fn priorities_are_those_of_the_configuration_and_a_printer_that_is_set_up_calls_
     let key = (Some(bench()), Subject { rule: Rule::OutcomeMissing, tool: None });
     let found = Some(vec![Matter { key, ..matter(Rule::OutcomeMissing) }]);
     let raised = settle(&[], vec![Matters { rule: Rule::OutcomeMissing, found }], &rules, NOON);
-    let [(Some(printer), AlarmEffect::Raised { priority, is_suppressed, .. })] = raised.as_slice() else {
+    let [(Some(printer), AlarmEffect::Raised { priority, suppressed, .. })] = raised.as_slice() else {
         unreachable!("one is raised: {raised:?}")
     };
-    assert_eq!((printer, *priority, *is_suppressed), (&bench(), Priority::High, true));
+    assert_eq!((printer, *priority, *suppressed), (&bench(), Priority::High, Some(Suppressed::Commissioning)));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 //! on, and what becomes of its alarms when it is over.
 
 use super::{Refused, Said, hand_over, move_on, number, of_subject};
-use crate::alarm::{Event, State, Subject};
+use crate::alarm::{Event, State, Subject, Suppressed};
 use crate::entry::PrinterName;
 use crate::points::{Point, pass};
 use crate::store::read::{alarms, holds};
@@ -15,6 +15,10 @@ use std::sync::Arc;
 const FREE: &str = "state <> 'normal' AND state IN ('shelved', 'out of service')
     AND NOT EXISTS (SELECT 1 FROM alarm_hold AS held WHERE held.printer IS alarm.printer AND held.tool IS alarm.tool
         AND held.rule = alarm.rule AND held.kind = alarm.state AND held.ended_ms IS NULL)";
+
+/// Alarms that are suppressed because their printer was being set up, not for that reason.
+const OF_COMMISSIONING: &str = "state <> 'normal' AND state = 'suppressed by design'
+    AND ?1 IS NOT (SELECT why FROM alarm_change WHERE alarm_change.alarm = alarm.id ORDER BY id LIMIT 1)";
 
 pub(super) fn begins(kind: HoldKind) -> Event {
     match kind {
@@ -121,7 +125,8 @@ impl Store {
         })
     }
 
-    /// Ends the suppression of these printers' alarms: nobody sets them up any more. Gives whether anything has changed.
+    /// Ends the suppression of these printers' alarms: nobody sets them up any more. What is suppressed since it was said
+    /// lately stays so, and ends with its condition. Gives whether anything has changed.
     ///
     /// # Errors
     /// If the record can't be written.
@@ -129,7 +134,7 @@ impl Store {
         let waiting = Arc::clone(&self.waiting);
         self.call(move |writer| {
             waiting.takes_words()?;
-            let suppressed = alarms(&writer.db, "state <> 'normal' AND state = 'suppressed by design'", [])?;
+            let suppressed = alarms(&writer.db, OF_COMMISSIONING, [Suppressed::SaidLately.word()])?;
             let is_over = |name: &PrinterName| printers.contains(name);
             let freed: Vec<_> =
                 suppressed.into_iter().filter(|alarm| alarm.printer.as_ref().is_some_and(is_over)).collect();

@@ -74,7 +74,14 @@ impl Record {
 fn raised(minute: u32) -> AlarmEffect {
     let [cause, consequence, action] = ["c", "d", "e"].map(str::to_owned);
     let (subject, at, priority) = (IDLE, at(minute), Priority::Medium);
-    AlarmEffect::Raised { subject, at, priority, is_suppressed: false, cause, consequence, action }
+    AlarmEffect::Raised { subject, at, priority, suppressed: None, cause, consequence, action }
+}
+
+fn suppressed(minute: u32, why: Suppressed) -> AlarmEffect {
+    let AlarmEffect::Raised { subject, at, priority, cause, consequence, action, .. } = raised(minute) else {
+        unreachable!("raised")
+    };
+    AlarmEffect::Raised { subject, at, priority, suppressed: Some(why), cause, consequence, action }
 }
 
 fn gone(raised: u32, minute: u32) -> AlarmEffect {
@@ -210,13 +217,10 @@ fn shelving_can_be_ended_early_and_made_longer_and_out_of_service_does_not_end_b
 }
 
 #[test]
-fn what_is_suppressed_by_design_is_recorded_and_stands_up_when_that_is_over() {
+fn what_comes_while_a_printer_is_set_up_is_recorded_and_what_stands_calls_when_that_is_over() {
     let record = Record::new();
     for minute in [0, 10] {
-        let AlarmEffect::Raised { subject, at, priority, cause, consequence, action, .. } = raised(minute) else {
-            unreachable!("raised")
-        };
-        record.commit(AlarmEffect::Raised { subject, at, priority, is_suppressed: true, cause, consequence, action });
+        record.commit(suppressed(minute, Suppressed::Commissioning));
         if minute == 0 {
             record.commit(gone(0, 5));
         }
@@ -225,10 +229,32 @@ fn what_is_suppressed_by_design_is_recorded_and_stands_up_when_that_is_over() {
         let alarms = record.store.reader().unwrap().alarms(None, None).unwrap();
         alarms.iter().map(|row| row.state).collect::<Vec<_>>()
     };
-    assert_eq!((states(), record.notices().len()), (vec![State::SuppressedByDesign; 2], 0));
+    assert_eq!((states(), record.notices().len()), (vec![State::Normal, State::SuppressedByDesign], 0));
     assert!(!record.store.end_suppression(vec![PrinterName::new("lantern").unwrap()], at(20)).unwrap());
     assert!(record.store.end_suppression(vec![bench()], at(20)).unwrap());
     assert_eq!((states(), record.notices().len()), (vec![State::Normal, State::Unacknowledged], 1));
+}
+
+#[test]
+fn what_was_said_lately_calls_nobody_after_a_restart_either_and_is_over_with_its_condition() {
+    let record = Record::new();
+    let id = |minute| record.store.reader().unwrap().alarm_of(Some(&bench()), IDLE, at(minute)).unwrap().unwrap().id;
+    record.commit(suppressed(0, Suppressed::SaidLately));
+    assert_eq!(record.state(id(0)), State::SuppressedByDesign);
+    // A start looks at what no longer holds alarms back.
+    let again = Store::open(&record.folder.path().join("bench.db")).unwrap();
+    assert!(!again.end_suppression(vec![bench()], at(20)).unwrap());
+    drop(again);
+    assert_eq!(record.state(id(0)), State::SuppressedByDesign);
+    record.commit(gone(0, 30));
+    assert_eq!(record.state(id(0)), State::Normal);
+    record.commit(suppressed(40, Suppressed::SaidLately));
+    record.commit(AlarmEffect::Returned { subject: IDLE, raised: at(40), at: at(45), is_superseded: true });
+    assert_eq!(record.state(id(40)), State::Normal);
+    assert!(record.store.reader().unwrap().open_alarms().unwrap().is_empty());
+    assert!(record.notices().is_empty());
+    let why = |minute| record.store.reader().unwrap().alarm_changes(id(minute)).unwrap()[0].why.clone();
+    assert_eq!(why(0).as_deref(), Some("said lately"));
 }
 
 /// What a person said holds for what is seen while the disk takes nothing, and nothing that a person says then is half

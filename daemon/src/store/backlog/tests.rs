@@ -33,7 +33,7 @@ fn alarm(second: u32) -> AlarmEffect {
         subject,
         at: at(second),
         priority: crate::alarm::Priority::High,
-        is_suppressed: false,
+        suppressed: None,
         cause,
         consequence,
         action,

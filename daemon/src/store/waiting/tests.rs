@@ -43,7 +43,7 @@ fn raised(second: u32) -> AlarmEffect {
         subject,
         at: at(second),
         priority: crate::alarm::Priority::High,
-        is_suppressed: false,
+        suppressed: None,
         cause,
         consequence,
         action,

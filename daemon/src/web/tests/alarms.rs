@@ -28,7 +28,7 @@ fn alarmed() -> (TempDir, Site, i64) {
         subject: SUBJECT,
         at: at(600),
         priority: Priority::High,
-        is_suppressed: false,
+        suppressed: None,
         cause: "T0 waits at 210 °C".to_owned(),
         consequence: "It oozes.".to_owned(),
         action: "Lower it.".to_owned(),
