@@ -93,11 +93,11 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            let rests = matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn) && self.told.is_heating_up();
+            let rests = rule != Rule::ResidenceBudget && self.told.is_heating_up();
             // Who has tuned a rule wants to hear just that, each time.
             let is_quiet = rung > 0 && self.tuning(subject) == Tuning::usual(rule);
             let is_told = is_quiet && self.told.has(tool, rung, moment.at);
-            match self.turn(subject, is_true.filter(|_| !rests), moment.lasted) {
+            match self.turn(subject, is_true.filter(|is_true| !(*is_true && rests)), moment.lasted) {
                 Turn::Raise if !is_spoken_for => {
                     if !is_told {
                         self.told.keep(subject, moment.at);

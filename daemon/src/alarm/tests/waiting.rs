@@ -107,10 +107,17 @@ fn a_note_waits_ten_minutes_and_a_warning_five_for_the_tool_s_own_turn() {
 #[test]
 fn while_a_job_heats_up_its_tools_may_wait_but_a_spent_melt_is_an_alarm() {
     let mut bench = Bench::new();
-    bench.job = JobState::Heating;
+    (bench.job, bench.actual) = (JobState::Heating, Some(205.0));
     assert_eq!(bench.at_dose(26.0), NOTHING);
     assert_eq!(bench.wait(1200.0), NOTHING);
     assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
+    // The print's own waiting counts from its beginning on.
+    let mut bench = Bench::new();
+    (bench.job, bench.actual) = (JobState::Heating, Some(205.0));
+    assert_eq!(bench.wait(1200.0), NOTHING);
+    bench.job = JobState::Printing;
+    assert_eq!(bench.wait(600.0), NOTHING);
+    assert_eq!(bench.read(), ["+idle_hot"]);
 }
 
 #[test]
