@@ -14,6 +14,7 @@ const UNSEEN_MAX: usize = 20;
 pub fn render_alarms(view: &AlarmsView) -> String {
     let body = html! {
         h1 { "Alarms" }
+        @if view.is_unwritten { (not_written()) }
         (open(view))
         (holds(view))
         section aria-labelledby="figures" {
@@ -33,6 +34,21 @@ fn title(view: &AlarmsView) -> String {
     match view.open.iter().filter(|alarm| matches!(call(alarm), Call::Calls | Call::Unseen)).count() {
         0 => "Alarms".to_owned(),
         n => format!("{n} unacknowledged: Alarms"),
+    }
+}
+
+fn not_written() -> Markup {
+    html! {
+        section class="unwritten" aria-label="The record" {
+            span class="sign" aria-hidden="true" { "◇" }
+            div {
+                p class="headline" { "The record can't be written now." }
+                p {
+                    "What stands is shown all the same, from memory. Figures and history end where the record does, and nothing "
+                    "that is said of an alarm is taken until it can be written again. " a href="/" { "Now" } " has the cause."
+                }
+            }
+        }
     }
 }
 

@@ -13,7 +13,9 @@ pub struct AlarmsView {
     pub at: Timestamp,
     /// Shows that a form is ours.
     pub token: String,
-    /// Every alarm that is not normal, in any order.
+    /// The record takes nothing at present: nothing can be said of an alarm, and the history ends where the record does.
+    pub is_unwritten: bool,
+    /// Every alarm that is not normal, in any order; one without a number waits in memory to be written.
     pub open: Vec<AlarmView>,
     /// Holds in force: what calls nobody because a person said so.
     pub holds: Vec<HoldView>,

@@ -229,3 +229,29 @@ async fn now_has_the_button_of_what_stands_and_leads_back_to_it() {
     assert_eq!(ask(again, asked).await.0, StatusCode::SEE_OTHER);
     assert_eq!(alarm_of(&store).state, State::Acknowledged);
 }
+
+#[tokio::test]
+async fn what_is_raised_while_the_disk_takes_nothing_stands_on_the_page_and_no_form_is_taken() {
+    let (_folder, site, id) = alarmed();
+    let (store, token) = (site.store.clone(), site.token.clone());
+    store.takes_nothing(true).unwrap();
+    let full = crate::alarm::record_full(at(790), Priority::High, "no room", None, None);
+    let gone = AlarmEffect::Returned { subject: SUBJECT, raised: at(600), at: at(795), is_superseded: false };
+    store.commit_own(vec![full], true).unwrap();
+    let commit = Commit { printer: bench(), effects: Vec::new(), alarms: vec![gone], notices: false };
+    store.commit(commit).unwrap();
+    let again = || Site { store: store.clone(), token: token.clone(), ..super::site(801).1 };
+    let view = crate::web::views::alarms(&site).unwrap();
+    let open: Vec<_> = view.open.iter().map(|alarm| (alarm.id, alarm.rule, alarm.state)).collect();
+    let expected = [(Some(id), "idle_hot", "returned unacknowledged"), (None, "record_full", "unacknowledged")];
+    assert_eq!(open, expected);
+    assert!(view.is_unwritten);
+    let html = ask(again(), get("/alarms", "localhost")).await.1;
+    assert!(html.contains("no room") && html.contains("be written now."), "{html}");
+    let asked = post(&format!("/alarms/{id}/acknowledge"), "localhost", format!("token={token}"));
+    assert_eq!(ask(again(), asked).await.0, StatusCode::SERVICE_UNAVAILABLE);
+    store.takes_nothing(false).unwrap();
+    store.flush().unwrap();
+    let view = crate::web::views::alarms(&site).unwrap();
+    assert!(!view.is_unwritten && view.open.len() == 2 && view.open.iter().all(|alarm| alarm.id.is_some()));
+}
