@@ -43,7 +43,7 @@ mod waiting;
 mod writer;
 
 pub use advice::{SaidSuggestion, Standing, SuggestionNames, SuggestionRow};
-pub use alarm::{Acted, AlarmError, SHELVED_MAX};
+pub use alarm::{Act, Acted, AlarmError, SHELVED_MAX};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;

@@ -3,7 +3,7 @@
 use super::answer::{Refusal, blocking, page};
 use super::attempts::Attempt;
 use super::{Site, views};
-use crate::store::AlarmError;
+use crate::store::{Act, AlarmError};
 use axum::Form;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Path, State};
@@ -29,17 +29,6 @@ pub(super) struct Fields {
     back: Option<String>,
 }
 
-/// What a person wants done, understood.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Act {
-    Acknowledge,
-    Shelve(Seconds),
-    Unshelve,
-    OutOfService,
-    ReturnToService,
-    Mark(bool),
-}
-
 /// The page.
 pub(super) async fn alarms(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
     blocking(site, |site| Ok(page(render_alarms(&views::alarms(site)?)))).await
@@ -59,21 +48,9 @@ pub(super) async fn act(
     let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
     let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
     let (act, by, why) = understood(&word, fields)?;
-    blocking(site, move |site| done(site, id, act, &by, why.as_deref())).await?;
+    let done = move |site: &Site| site.store.act(id, act, &by, why.as_deref(), site.clock.now().at).map_err(refusal);
+    blocking(site, done).await?;
     Ok(Redirect::to(back))
-}
-
-fn done(site: &Site, id: i64, act: Act, by: &str, why: Option<&str>) -> Result<(), Refusal> {
-    let (store, at) = (&site.store, site.clock.now().at);
-    let acted = match act {
-        Act::Acknowledge => store.acknowledge(id, by, why, at),
-        Act::Shelve(lasting) => store.shelve(id, lasting, by, why, at),
-        Act::Unshelve => store.unshelve(id, by, why, at),
-        Act::OutOfService => store.out_of_service(id, by, why, at),
-        Act::ReturnToService => store.return_to_service(id, by, why, at),
-        Act::Mark(is_right) => store.mark(id, is_right, by, at),
-    };
-    acted.map(|_| ()).map_err(refusal)
 }
 
 /// What a page says of a word that was not taken.

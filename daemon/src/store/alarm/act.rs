@@ -49,13 +49,20 @@ pub enum AlarmError {
     Store(#[from] StoreError),
 }
 
-#[derive(Clone, Copy)]
-enum Act {
+/// What a person says of an alarm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Act {
+    /// That they have seen it.
     Acknowledge,
+    /// That its rule, on the same tool or printer, is to call nobody for so long.
     Shelve(Seconds),
+    /// That shelving ends now.
     Unshelve,
+    /// That its rule calls nobody until a person brings it back.
     OutOfService,
+    /// That it is brought back.
     ReturnToService,
+    /// Whether it was rightly raised.
     Mark(bool),
 }
 
@@ -81,8 +88,7 @@ impl Store {
         why: Option<&str>,
         at: Timestamp,
     ) -> Result<Acted, AlarmError> {
-        let is_some = lasting >= Seconds::minutes(1.0) && lasting <= SHELVED_MAX;
-        if is_some { self.act(id, Act::Shelve(lasting), by, why, at) } else { Err(AlarmError::Length(lasting)) }
+        self.act(id, Act::Shelve(lasting), by, why, at)
     }
 
     /// Ends shelving early: an alarm whose condition stands calls again.
@@ -117,9 +123,19 @@ impl Store {
         self.act(id, Act::Mark(is_right), by, None, at)
     }
 
-    fn act(&self, id: i64, act: Act, by: &str, why: Option<&str>, at: Timestamp) -> Result<Acted, AlarmError> {
+    /// Any of these. A mark has no reason.
+    ///
+    /// # Errors
+    /// As each of them.
+    pub fn act(&self, id: i64, act: Act, by: &str, why: Option<&str>, at: Timestamp) -> Result<Acted, AlarmError> {
         if by.trim().is_empty() {
             return Err(AlarmError::Nobody);
+        }
+        match act {
+            Act::Shelve(lasting) if !(Seconds::minutes(1.0)..=SHELVED_MAX).contains(&lasting) => {
+                return Err(AlarmError::Length(lasting));
+            }
+            _ => {}
         }
         let (by, why, waiting) = (by.to_owned(), why.map(str::to_owned), Arc::clone(&self.waiting));
         self.call(move |writer| {
