@@ -189,3 +189,24 @@ fn page_and_report_tell_the_same_figures_and_judge_none_under_thirty_days() {
     let bars = page.split_once("aria-label=\"Alarms that called somebody, in each 24 h\"").unwrap().1;
     assert_eq!(bars.split_once("</svg>").unwrap().0.matches("class=\"mark").count(), 3);
 }
+
+#[test]
+fn all_that_came_and_went_have_one_button_and_a_single_one_has_its_own_alone() {
+    let all = "action=\"/alarms/returned/acknowledge\"";
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains(all));
+    view.open.push(of(9, "heat_late", "high", "returned unacknowledged"));
+    let html = render_alarms(&view);
+    assert_eq!(html.matches(all).count(), 1);
+    assert!(html.contains(&format!("name=\"before\" value=\"{}\"", view.at.as_ms())), "{html}");
+    assert_eq!(html.matches("<form").count(), html.matches("name=\"token\" value=\"c0ffee\"").count());
+}
+
+#[test]
+fn a_record_that_takes_nothing_is_told_first() {
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains("be written now"));
+    view.is_unwritten = true;
+    let places = order(&render_alarms(&view), &["be written now", "What stands or waits"]);
+    assert!(places.is_sorted());
+}

@@ -8,6 +8,7 @@ use axum::Form;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Path, State};
 use axum::response::{Redirect, Response};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::{SAID_MAX, SHELVE_FOR, render_alarms};
 use std::sync::Arc;
@@ -27,6 +28,7 @@ pub(super) struct Fields {
     why: Option<String>,
     minutes: Option<String>,
     back: Option<String>,
+    before: Option<String>,
 }
 
 /// The page.
@@ -40,17 +42,39 @@ pub(super) async fn act(
     Path((id, word)): Path<(String, String)>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Redirect, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    if fields.token != site.token {
-        site.turned_away(Attempt::WrongToken);
-        return Err(Refusal::Foreign);
-    }
+    let fields = ours(&site, fields)?;
     let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
     let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
     let (act, by, why) = understood(&word, fields)?;
     let done = move |site: &Site| site.store.act(id, act, &by, why.as_deref(), site.clock.now().at).map_err(refusal);
     blocking(site, done).await?;
     Ok(Redirect::to(back))
+}
+
+/// Acknowledges all that had come and gone when the page was drawn, and nothing that nobody can have seen on it.
+pub(super) async fn acknowledge_returned(
+    State(site): State<Arc<Site>>,
+    fields: Result<Form<Fields>, FormRejection>,
+) -> Result<Redirect, Refusal> {
+    let fields = ours(&site, fields)?;
+    let before = fields.before.as_deref().and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
+    let before = before.ok_or_else(|| Refusal::Bad("The form does not say when its page was drawn.".to_owned()))?;
+    let (_, by, why) = understood("acknowledge", fields)?;
+    let done = move |site: &Site| {
+        site.store.acknowledge_returned(before, &by, why.as_deref(), site.clock.now().at).map_err(refusal)
+    };
+    blocking(site, done).await?;
+    Ok(Redirect::to("/alarms"))
+}
+
+/// The fields of a form, if it is one of our own pages'.
+fn ours(site: &Site, fields: Result<Form<Fields>, FormRejection>) -> Result<Fields, Refusal> {
+    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
+    if fields.token != site.token {
+        site.turned_away(Attempt::WrongToken);
+        return Err(Refusal::Foreign);
+    }
+    Ok(fields)
 }
 
 /// What a page says of a word that was not taken.

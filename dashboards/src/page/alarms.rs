@@ -1,7 +1,7 @@
 //! The *Alarms* page: what stands, what is held, how the alarms did, and what became of each.
 
 use super::{Page, Place, shell};
-use crate::alarms::{Call, about, acts, alarm, call, figures, gravest_first, hold_words};
+use crate::alarms::{Call, SAID_MAX, about, acts, alarm, call, figures, gravest_first, hold_words};
 use crate::format;
 use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm};
 use maud::{Markup, html};
@@ -102,7 +102,20 @@ fn unseen(unseen: &[&AlarmView], view: &AlarmsView) -> Markup {
                 @if unseen.len() > UNSEEN_MAX {
                     p class="quiet" { "And " (unseen.len() - UNSEEN_MAX) " more, which follow when these have been acknowledged." }
                 }
+                @if unseen.len() > 1 { (acknowledge_all(view)) }
             }
+        }
+    }
+}
+
+/// One button for all of them, and for none that came after the page was drawn.
+fn acknowledge_all(view: &AlarmsView) -> Markup {
+    html! {
+        form class="acts" method="post" action="/alarms/returned/acknowledge" {
+            input type="hidden" name="token" value=(view.token);
+            input type="hidden" name="before" value=(view.at.as_ms());
+            label { "Your name (optional)" input name="by" maxlength=(SAID_MAX) autocomplete="name"; }
+            button type="submit" { "Acknowledge all that came and went" }
         }
     }
 }
