@@ -4,7 +4,7 @@
 
 mod sample;
 
-use dwell_dashboards::view::{AlarmView, DoingNow, LinkStage, NowView};
+use dwell_dashboards::view::{AlarmView, DoingNow, LinkStage, NowView, StuckWay};
 use dwell_dashboards::{SHELVE_FOR, render_report_text};
 use dwell_dashboards::{render_alarms, render_link, render_link_message, render_now, render_report_html};
 use sample::alarms::{figures, link, of, page, shelved};
@@ -209,4 +209,27 @@ fn a_record_that_takes_nothing_is_told_first() {
     view.is_unwritten = true;
     let places = order(&render_alarms(&view), &["be written now", "What stands or waits"]);
     assert!(places.is_sorted());
+}
+
+#[test]
+fn a_way_that_does_not_deliver_says_since_when_how_often_and_how_much_waits() {
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains("do not arrive"));
+    let mail = StuckWay {
+        name: "<mail>".to_owned(),
+        n_tries: 5,
+        next: at(4.0),
+        since: at(-90.0),
+        n_in_message: 1,
+        n_behind: 7,
+    };
+    view.stuck = vec![mail.clone(), StuckWay { n_in_message: 2, n_behind: 0, next: at(-1.0), ..mail }];
+    let html = render_alarms(&view);
+    let since = "&lt;mail&gt;: not delivered since 21:30, 5 tries";
+    for said in [
+        format!("{since}, the next at 23:04; 1 change waits, and up to 7 more behind."),
+        format!("{since}, the next is due; 2 changes wait."),
+    ] {
+        assert!(html.contains(&said), "{said} in {html}");
+    }
 }

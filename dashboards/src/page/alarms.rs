@@ -3,7 +3,7 @@
 use super::{Page, Place, shell};
 use crate::alarms::{Call, SAID_MAX, about, acts, alarm, call, figures, gravest_first, hold_words};
 use crate::format;
-use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm};
+use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm, StuckWay};
 use maud::{Markup, html};
 
 /// Lines of what nobody has looked at.
@@ -15,6 +15,7 @@ pub fn render_alarms(view: &AlarmsView) -> String {
     let body = html! {
         h1 { "Alarms" }
         @if view.is_unwritten { (not_written()) }
+        (stuck(view))
         (open(view))
         (holds(view))
         section aria-labelledby="figures" {
@@ -50,6 +51,39 @@ fn not_written() -> Markup {
             }
         }
     }
+}
+
+/// Ways that fail: an alarm is then seen here alone.
+fn stuck(view: &AlarmsView) -> Markup {
+    html! {
+        @if !view.stuck.is_empty() {
+            section class="unwritten" aria-labelledby="stuck" {
+                span class="sign" aria-hidden="true" { "◇" }
+                div {
+                    h2 id="stuck" class="headline" { "Messages do not arrive" }
+                    ul { @for way in &view.stuck { li { (stuck_words(way, view)) } } }
+                    p {
+                        strong { "Do: " } "See in dwellwatch's log why; " (super::commands("`dwellwatch alarms test`"))
+                        " tries each way once."
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn stuck_words(way: &StuckWay, view: &AlarmsView) -> String {
+    let near = |at| format::clock_near(at, view.at, &view.frame.zone);
+    let waits = if way.n_in_message == 1 { "waits" } else { "wait" };
+    let changes = format::counted(way.n_in_message, "change");
+    let next =
+        if way.next > view.at { format!("the next at {}", near(way.next)) } else { "the next is due".to_owned() };
+    let behind = match way.n_behind {
+        0 => String::new(),
+        n => format!(", and up to {n} more behind"),
+    };
+    let (name, tries, since) = (&way.name, way.n_tries, near(way.since));
+    format!("{name}: not delivered since {since}, {tries} tries, {next}; {changes} {waits}{behind}.")
 }
 
 fn open(view: &AlarmsView) -> Markup {

@@ -3,11 +3,11 @@
 use super::{ViewError, frame};
 use crate::alarm::State;
 use crate::entry::ToolNumber;
-use crate::store::{AlarmChangeRow, AlarmRow, HoldRow, Reader, StoreError};
+use crate::store::{AlarmChangeRow, AlarmRow, HoldRow, Reader, StoreError, StuckRow};
 use crate::study::{alarm_figures, alarm_view, told_in_memory};
 use crate::web::Site;
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm};
+use dwell_dashboards::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm, StuckWay};
 
 /// How far back history and figures look: the least that the figures' benchmarks speak of.
 const LOOK_BACK: Seconds = Seconds::minutes(30.0 * 24.0 * 60.0);
@@ -35,12 +35,18 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
         at,
         token: site.token.clone(),
         is_unwritten,
+        stuck: reader.stuck()?.into_iter().map(stuck).collect(),
         holds,
         open,
         figures: alarm_figures(&reader, at - LOOK_BACK, at)?,
         past: rows.into_iter().map(|row| past(&reader, row)).collect::<Result<_, _>>()?,
         n_more,
     })
+}
+
+fn stuck(row: StuckRow) -> StuckWay {
+    let StuckRow { channel: name, n_tries, next, since, n_in_message, n_behind } = row;
+    StuckWay { name, n_tries, next, since, n_in_message, n_behind }
 }
 
 /// Holds in force, each with an alarm through which it can be ended.
