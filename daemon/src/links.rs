@@ -121,6 +121,15 @@ impl Links {
         &self.base
     }
 
+    /// The page that lists all alarms, where the address is one of this machine: under any other the dashboard answers
+    /// for links alone.
+    #[must_use]
+    pub fn page(&self) -> Option<String> {
+        let url = reqwest::Url::parse(&self.base).ok()?;
+        let host = url.host_str()?;
+        is_loopback(host).then(|| format!("{}/alarms", self.base))
+    }
+
     /// A link that acknowledges the alarm.
     #[must_use]
     pub fn acknowledge(&self, alarm: &AlarmKey, until: Timestamp) -> String {
@@ -162,6 +171,12 @@ impl Links {
         hmac::verify(&self.key.secret, &self.signed(&said), &tag).ok()?;
         parse(&said)
     }
+}
+
+/// Whether a host name, without a port, is one of this machine.
+#[must_use]
+pub fn is_loopback(name: &str) -> bool {
+    name == "localhost" || name == "[::1]" || name.parse::<std::net::Ipv4Addr>().is_ok_and(|ip| ip.is_loopback())
 }
 
 /// The words of a link. A printer's name stands last, since it may hold anything.
@@ -232,6 +247,17 @@ mod tests {
                     assert_eq!(read, Ok(Link { act, alarm: alarm.clone(), until }));
                 }
             }
+        }
+    }
+
+    #[test]
+    fn the_list_of_alarms_has_an_address_on_this_machine_alone() {
+        let page = |base: &str| Links::new(base, LinkKey::new(&[7; 32], "one".to_owned())).page();
+        for base in ["http://localhost:7870", "http://127.0.0.1:7870", "http://[::1]:7870"] {
+            assert_eq!(page(&format!("{base}/")), Some(format!("{base}/alarms")));
+        }
+        for base in ["https://bench.example", "http://192.168.1.4:7870", "https://localhost.example", "bench"] {
+            assert_eq!(page(base), None, "{base}");
         }
     }
 

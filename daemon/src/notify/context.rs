@@ -29,8 +29,7 @@ impl Contexts {
     /// # Errors
     /// If the record can't be read.
     pub(crate) fn new(store: &Store, channels: &Channels, zone: &TimeZone) -> Result<Self, StoreError> {
-        let links = |base: &String| Ok::<_, StoreError>(Links::new(base, store.reader()?.link_key()?));
-        let links = channels.address.as_ref().map(links).transpose()?;
+        let links = Links::of(channels.address.as_deref(), store)?;
         Ok(Self { store: store.clone(), links, zone: zone.clone() })
     }
 

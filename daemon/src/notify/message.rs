@@ -1,6 +1,6 @@
 //! What a channel sends at once, and what it is told with. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
 
-use super::told::{Told, list};
+use super::told::Told;
 use crate::links::Links;
 use crate::stamp;
 use crate::store::Notice;
@@ -131,9 +131,11 @@ fn noticed(notice: &Notice, context: &SendContext) -> Value {
         context.links.as_ref().zip(Told::of(notice)).and_then(|(links, told)| Some((links, told.links(links)?)));
     if let Some((all, links)) = links {
         told["links"] = json!({
-            "page": list(all), "acknowledge": links.acknowledge, "shelve": links.shelve,
-            "until": stamp::write(links.until),
+            "acknowledge": links.acknowledge, "shelve": links.shelve, "until": stamp::write(links.until),
         });
+        if let Some(page) = all.page() {
+            told["links"]["page"] = page.into();
+        }
     }
     told
 }

@@ -27,7 +27,7 @@ const FIELDS: [&str; 14] = [
     "key",
     "links",
 ];
-/// Where links may lead; null without an address.
+/// Where links may lead; null without an address, `page` with one that is not of this machine too.
 const LINKS: [&str; 3] = ["page", "acknowledge", "shelve"];
 
 impl Template {

@@ -202,7 +202,7 @@ fn secret_address(key: &Key, raw: &RawSecret, around: &Surroundings<'_>) -> Resu
 
 /// Where links in messages lead.
 fn base(key: &Key, text: &str) -> Result<String, Wrong> {
-    let right = "where the dashboard is reached from, such as \"https://bench.example\"";
+    let right = "where links in messages lead, such as \"https://bench.example\"";
     let wrong = |found: String| Wrong::new(key.clone(), found, right);
     Address::parse(text).map_err(|fault| wrong(fault.to_string()))?;
     if text.contains(['?', '#']) {

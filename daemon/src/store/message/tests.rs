@@ -145,3 +145,28 @@ fn a_notice_of_before_keys_were_words_keeps_its_number_and_one_of_before_channel
     let made = all_of(&mut db, "webhook", START);
     assert_eq!(made.message.notices.iter().map(Notice::key).collect::<Vec<_>>(), ["17"]);
 }
+
+#[test]
+fn a_way_is_stuck_from_the_third_try_on_until_it_has_delivered() {
+    let (folder, mut db) = record();
+    let stuck = || crate::store::Reader::open(&folder.path().join("bench.db")).unwrap().stuck().unwrap();
+    put(&db, 0..2, Priority::Low);
+    let due = START + Seconds::new(60.0);
+    let made = all_of(&mut db, "post", START);
+    put(&db, 2..7, Priority::High);
+    let tried = |attempts| Underway { attempts, due, ..made.clone() };
+    note(&mut db, &carrier("post"), &tried(2), None).unwrap();
+    assert_eq!(stuck(), []);
+    note(&mut db, &carrier("post"), &tried(3), None).unwrap();
+    let expected = crate::store::StuckRow {
+        channel: "post".to_owned(),
+        n_tries: 3,
+        next: due,
+        since: START,
+        n_in_message: 2,
+        n_behind: 5,
+    };
+    assert_eq!(stuck(), [expected]);
+    note(&mut db, &carrier("post"), &tried(4), Some(due)).unwrap();
+    assert_eq!(stuck(), []);
+}

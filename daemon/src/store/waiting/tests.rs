@@ -29,7 +29,7 @@ fn bench() -> PrinterName {
 
 /// From now on the record may not be written, or may be again.
 fn close(store: &Store, closed: bool) {
-    store.call(move |writer| Ok(writer.db.pragma_update(None, "query_only", closed)?)).unwrap();
+    store.takes_nothing(closed).unwrap();
 }
 
 fn commit(store: &Store, effects: Vec<Effect>, alarms: Vec<AlarmEffect>) -> Result<Committed, StoreError> {
