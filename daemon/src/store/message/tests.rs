@@ -1,8 +1,10 @@
 //! Messages in the table: made once, told of what was dropped, done with when every channel is, and let go in the end.
 
+use super::waits::WAITING_MAX;
 use super::*;
 use crate::alarm::Priority;
 use crate::store::schema;
+use dwell_analysis::units::Seconds;
 
 const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
 
