@@ -10,11 +10,12 @@ use super::outbox::Notice;
 use crate::notify::{Kind, Message};
 use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
-use rusqlite::{Connection, TransactionBehavior};
+use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
 use settle::{let_go, settle};
 use std::sync::Arc;
 
 pub(super) use settle::settle_all;
+use waits::add_untold;
 pub(super) use waits::outbox;
 
 /// A channel, and all that there are: a notice is done with when each of them is.
@@ -64,8 +65,12 @@ pub struct Sent {
 pub struct Outbox {
     /// The message that it is at.
     pub underway: Option<Underway>,
-    /// Notices of which it has made no message, in order.
+    /// Notices of which it has made no message, in order: of each priority the first, more than one message takes.
     pub pending: Vec<Notice>,
+    /// How many there are of them in all.
+    pub n_pending: usize,
+    /// The row of the table up to which nothing waits for it.
+    pub done_to: i64,
     /// What it sent lately.
     pub sent: Sent,
 }
@@ -106,16 +111,15 @@ pub(super) fn make(
     draft: &Draft,
     now: Timestamp,
 ) -> Result<Option<Underway>, StoreError> {
-    const UNTOLD: &str = "UPDATE delivery SET message = ?2 WHERE channel = ?1 AND is_dropped = 1 AND message IS NULL";
     let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     skip(&step, carrier, draft.skipped.iter().map(Notice::key), now)?;
     let made = match &draft.message {
         Some((kind, notices)) => {
-            let message = Message { key: key(notices), kind: *kind, made: now, n_dropped: 0, notices: notices.clone() };
-            let mut underway = Underway { message, attempts: 0, due: now };
-            if let Some(id) = write(&step, carrier, &underway, None)? {
-                let n_dropped = step.prepare_cached(UNTOLD)?.execute((&carrier.channel, id))?;
-                underway.message.n_dropped = u32::try_from(n_dropped).unwrap_or(u32::MAX);
+            let n_dropped = take_untold(&step, carrier)?;
+            let message = Message { key: key(notices), kind: *kind, made: now, n_dropped, notices: notices.clone() };
+            let underway = Underway { message, attempts: 0, due: now };
+            if write(&step, carrier, &underway, None)?.is_none() {
+                add_untold(&step, carrier, usize::try_from(n_dropped).unwrap_or(usize::MAX))?;
             }
             Some(underway)
         }
@@ -123,6 +127,13 @@ pub(super) fn make(
     };
     step.commit()?;
     Ok(made)
+}
+
+/// How many were dropped of which no message has told; the next one does.
+fn take_untold(db: &Connection, carrier: &Carrier) -> Result<u32, StoreError> {
+    const SQL: &str = "DELETE FROM untold WHERE channel = ?1 RETURNING n";
+    let taken = db.prepare_cached(SQL)?.query_row([&carrier.channel], |row| row.get::<_, i64>(0)).optional()?;
+    Ok(taken.map_or(0, |n| u32::try_from(n).unwrap_or(u32::MAX)))
 }
 
 /// Writes a message as it stands, made here or while the disk took nothing. Gives its row; `None` if the channel has
@@ -135,8 +146,8 @@ pub(super) fn write(
 ) -> Result<Option<i64>, StoreError> {
     const OTHER: &str =
         "SELECT EXISTS (SELECT 1 FROM message WHERE channel = ?1 AND key <> ?2 AND delivered_ms IS NULL)";
-    const PUT: &str = "INSERT INTO message (channel, key, kind, made_ms, attempts, next_ms, delivered_ms)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (channel, key) DO UPDATE
+    const PUT: &str = "INSERT INTO message (channel, key, kind, made_ms, attempts, next_ms, delivered_ms, n_dropped)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) ON CONFLICT (channel, key) DO UPDATE
         SET attempts = excluded.attempts, next_ms = excluded.next_ms, delivered_ms = excluded.delivered_ms RETURNING id";
     const CARRY: &str = "INSERT INTO delivery (channel, notice, message) SELECT ?1, id, ?2 FROM outbox WHERE key = ?3
         ON CONFLICT DO NOTHING";
@@ -145,7 +156,8 @@ pub(super) fn write(
     if delivered.is_none() && db.prepare_cached(OTHER)?.query_row((channel, &message.key), |row| row.get(0))? {
         return Ok(None);
     }
-    let row = (channel, &message.key, message.kind.word(), message.made.as_ms(), attempts, due.as_ms(), delivered);
+    let Message { key, kind, made, n_dropped, .. } = message;
+    let row = (channel, key, kind.word(), made.as_ms(), attempts, due.as_ms(), delivered, n_dropped);
     let id: i64 = db.prepare_cached(PUT)?.query_row(row, |row| row.get(0))?;
     for notice in &message.notices {
         db.prepare_cached(CARRY)?.execute((channel, id, notice.key()))?;

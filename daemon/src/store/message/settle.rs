@@ -10,7 +10,7 @@ use rusqlite::Connection;
 const KEPT_FOR: Seconds = Seconds::minutes(30.0 * 24.0 * 60.0);
 /// How many of those are kept at most.
 const KEPT_MAX: i64 = 20_000;
-/// Rows that are looked at for letting them go, each time something has arrived: more than one message brings.
+/// As many of them go at a time, whenever something has arrived or was dropped: more than one message brings.
 const LET_GO_MAX: i64 = 1000;
 /// Notices that no channel has anything left to do with are done with; of all that wait, as the channels now are.
 pub(in crate::store) fn settle_all(db: &Connection, carrier: &Carrier, at: Timestamp) -> Result<(), StoreError> {
@@ -29,7 +29,7 @@ pub(super) fn settle(
         SELECT 1 FROM json_each(?2) AS channel WHERE NOT EXISTS (
         SELECT 1 FROM delivery LEFT JOIN message ON message.id = message
         WHERE notice = outbox.id AND delivery.channel = channel.value
-        AND (delivered_ms IS NOT NULL OR message IS NULL AND is_dropped = 0)))"
+        AND (delivered_ms IS NOT NULL OR message IS NULL)))"
     );
     let all = serde_json::Value::from(carrier.all.to_vec()).to_string();
     db.prepare_cached(&sql)?.execute((at.as_ms(), all, of))?;
@@ -38,8 +38,9 @@ pub(super) fn settle(
 
 /// Lets notices go that were done with long ago, or before many others, and their messages with them.
 pub(super) fn let_go(db: &Connection, now: Timestamp) -> Result<(), StoreError> {
-    const DUE: &str = "SELECT id FROM outbox WHERE id < (SELECT min(id) FROM outbox) + ?3
-        AND settled_ms IS NOT NULL AND (settled_ms < ?1 OR id <= (SELECT max(id) FROM outbox) - ?2)";
+    const DUE: &str = "SELECT id FROM (SELECT id FROM outbox WHERE settled_ms < ?1 ORDER BY settled_ms LIMIT ?3)
+        UNION SELECT id FROM (SELECT id FROM outbox WHERE settled_ms IS NOT NULL
+        ORDER BY settled_ms DESC, id DESC LIMIT ?3 OFFSET ?2)";
     let before = now + Seconds::new(-KEPT_FOR.get());
     let mut statement = db.prepare_cached(DUE)?;
     let due = statement.query_map((before.as_ms(), KEPT_MAX, LET_GO_MAX), |row| row.get::<_, i64>(0))?;
