@@ -25,7 +25,7 @@ const CHATTER: usize = 3;
 /// The time for that.
 const CHATTER_WITHIN: Seconds = Seconds::minutes(30.0);
 /// Notices in one message at most: about 300 kB, which mail servers and receivers take.
-const TOGETHER_MAX: usize = 500;
+pub(crate) const TOGETHER_MAX: usize = 500;
 
 /// What a channel does with what waits; notices are named by their place in it.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -49,8 +49,9 @@ pub struct Courier {
     is_paced: bool,
     /// What had come at the last look, and when there will be something to do even if nothing comes.
     looked: Option<((i64, u64), Option<Timestamp>)>,
-    /// How many notices waited then.
+    /// How many notices waited then, and up to which row of the table none did.
     n_pending: u32,
+    done_to: i64,
     /// Why the last try failed, as it was logged.
     failing: Option<String>,
 }
@@ -61,7 +62,8 @@ impl Courier {
     pub fn new(store: Store, channel: &Channel, all: &Arc<[String]>) -> Self {
         let carrier = Carrier { channel: channel.name.as_str().into(), all: Arc::clone(all) };
         let is_paced = !matches!(channel.way, Way::Log);
-        Self { store, carrier, route: channel.route.clone(), is_paced, looked: None, n_pending: 0, failing: None }
+        let route = channel.route.clone();
+        Self { store, carrier, route, is_paced, looked: None, n_pending: 0, done_to: 0, failing: None }
     }
 
     /// What is to be done now.
@@ -76,31 +78,38 @@ impl Courier {
         {
             return Ok(Turn::Rest);
         }
-        let Outbox { underway, pending, sent } = self.store.outbox(&self.carrier, now).await?;
-        let Composed { skipped, then } =
-            if self.is_paced { compose(&pending, &self.route, &sent, now) } else { at_once(&pending, &self.route) };
-        let of = |idxs: &[usize]| -> Vec<Notice> { idxs.iter().filter_map(|idx| pending.get(*idx)).cloned().collect() };
-        let message = match (&underway, &then) {
-            (None, Then::Send(kind, notices)) => Some((*kind, of(notices))),
-            (None, Then::Until(_) | Then::Nothing) | (Some(_), _) => None,
-        };
-        let draft = Draft { message, skipped: of(&skipped) };
-        let made = if draft.message.is_none() && draft.skipped.is_empty() {
-            None
-        } else {
-            self.store.make_message(&self.carrier, draft, now).await?
-        };
-        let due = match (underway.or(made), then) {
-            (Some(underway), _) if underway.due <= now => {
-                self.looked = None;
-                return Ok(Turn::Send(Box::new(underway)));
+        loop {
+            let Outbox { underway, pending, n_pending, done_to, sent } =
+                self.store.outbox(&self.carrier, self.done_to, now).await?;
+            (self.done_to, self.n_pending) = (done_to, u32::try_from(n_pending).unwrap_or(u32::MAX));
+            let Composed { skipped, then } =
+                if self.is_paced { compose(&pending, &self.route, &sent, now) } else { at_once(&pending, &self.route) };
+            let of =
+                |idxs: &[usize]| -> Vec<Notice> { idxs.iter().filter_map(|idx| pending.get(*idx)).cloned().collect() };
+            let message = match (&underway, &then) {
+                (None, Then::Send(kind, notices)) => Some((*kind, of(notices))),
+                (None, Then::Until(_) | Then::Nothing) | (Some(_), _) => None,
+            };
+            let draft = Draft { message, skipped: of(&skipped) };
+            let (is_made, is_skipped) = (draft.message.is_some(), !draft.skipped.is_empty());
+            let made =
+                if is_made || is_skipped { self.store.make_message(&self.carrier, draft, now).await? } else { None };
+            // There is more than was looked through, and none of that may be for this channel.
+            if is_skipped && !is_made && pending.len() < n_pending {
+                continue;
             }
-            (Some(underway), _) => Some(underway.due),
-            (None, Then::Until(at)) => Some(at),
-            (None, Then::Send(..) | Then::Nothing) => None,
-        };
-        self.looked = Some((mark, due));
-        Ok(Turn::Rest)
+            let due = match (underway.or(made), then) {
+                (Some(underway), _) if underway.due <= now => {
+                    self.looked = None;
+                    return Ok(Turn::Send(Box::new(underway)));
+                }
+                (Some(underway), _) => Some(underway.due),
+                (None, Then::Until(at)) => Some(at),
+                (None, Then::Send(..) | Then::Nothing) => None,
+            };
+            self.looked = Some((mark, due));
+            return Ok(Turn::Rest);
+        }
     }
 
     /// The message has arrived, or has not.

@@ -21,6 +21,7 @@ mod webhook;
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
+pub(crate) use compose::TOGETHER_MAX;
 pub use compose::{Composed, Then, at_once, compose};
 pub use courier::{Courier, Turn};
 pub(crate) use heartbeat::Pulse;

@@ -41,13 +41,22 @@ impl Carried {
         let messages = own.iter().flat_map(|kept| &kept.underway.message.notices);
         let skipped = self.skipped.iter().filter(|(other, _)| other.channel == carrier.channel);
         let done: HashSet<&str> = messages.chain(skipped.map(|(_, notice)| notice)).map(Notice::key).collect();
+        table.n_pending += unwritten.len();
         table.pending.extend(unwritten);
+        let n_all = table.pending.len();
         table.pending.retain(|notice| !done.contains(notice.key()));
+        table.n_pending = table.n_pending.saturating_sub(n_all - table.pending.len());
         for Kept { underway: Underway { message, .. }, .. } in own.iter().filter(|kept| kept.is_made_here) {
             table.sent.notices.extend(message.notices.iter().map(|notice| Past::of(notice, message.made)));
             table.sent.last = table.sent.last.max(Some((message.made, message.notices.len())));
         }
         table
+    }
+
+    /// How many of a channel's notices are done with here, whatever the table says.
+    pub(super) fn n_known(&self, carrier: &Carrier) -> usize {
+        let skipped = self.skipped.iter().filter(|(other, _)| other.channel == carrier.channel).count();
+        skipped + self.of(carrier).map(|kept| kept.underway.message.notices.len()).sum::<usize>()
     }
 
     fn of<'a>(&'a self, carrier: &'a Carrier) -> impl Iterator<Item = &'a Kept> {

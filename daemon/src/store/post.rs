@@ -30,17 +30,18 @@ impl Store {
         .await
     }
 
-    /// What a channel has to do.
+    /// What a channel has to do, that has nothing to do with rows of the table up to `done_to`.
     ///
     /// # Errors
     /// If the record can't be read, for a reason that does not pass.
-    pub async fn outbox(&self, carrier: &Carrier, now: Timestamp) -> Result<Outbox, StoreError> {
+    pub async fn outbox(&self, carrier: &Carrier, done_to: i64, now: Timestamp) -> Result<Outbox, StoreError> {
         let (waiting, carrier) = (Arc::clone(&self.waiting), carrier.clone());
         self.call_async(move |writer| {
-            let table = match message::outbox(&mut writer.db, &carrier, now) {
+            let n_known = waiting.held().carried.n_known(&carrier);
+            let table = match message::outbox(&mut writer.db, &carrier, done_to, n_known, now) {
                 Ok(table) => table,
                 // A record that can't even be read does not keep an alarm in.
-                Err(error) => transient(error).map(|()| Outbox::default())?,
+                Err(error) => transient(error).map(|()| Outbox { done_to, ..Outbox::default() })?,
             };
             Ok(waiting.outbox(writer, &carrier, table))
         })
