@@ -165,8 +165,7 @@ impl Ledger {
         let share = 100.0 * dose / limit;
         let taken =
             format!("its melt has taken {dose:.0} of the {limit:.0} equivalent min that it stands ({share:.0} %)");
-        let next =
-            (rule != Rule::ResidenceBudget).then(|| self.next_level(rule, tool, now)).flatten().unwrap_or_default();
+        let next = self.next_level(tool, now).unwrap_or_default();
         if rule == Rule::IdleHot {
             let subject = Subject::of_tool(rule, tool);
             let over =
@@ -197,10 +196,12 @@ impl Ledger {
         Words { cause: format!("{tool} waits{heat}; {taken}.{next}"), consequence, action }
     }
 
-    /// When the next level is reached at the present temperature, as a sentence of its own.
-    fn next_level(&self, rule: Rule, tool: ToolNumber, now: &ToolNow) -> Option<String> {
-        let next = if rule == Rule::ResidenceNote { Rule::ResidenceWarn } else { Rule::ResidenceBudget };
-        let level = self.share(Subject::of_tool(next, tool))?.0 * now.limit.get();
+    /// When the next level over a note's is reached at the present temperature, as a sentence of its own; `None` over the
+    /// highest. A level that is reached and only waits for its on-delay is no news.
+    fn next_level(&self, tool: ToolNumber, now: &ToolNow) -> Option<String> {
+        let levels = [Rule::ResidenceWarn, Rule::ResidenceBudget].into_iter();
+        let levels = levels.filter_map(|rule| Some(self.share(Subject::of_tool(rule, tool))?.0 * now.limit.get()));
+        let level = levels.filter(|level| *level > now.dose.get()).min_by(f64::total_cmp)?;
         let left = (level - now.dose.get()) / dose_rate(self.facts(tool), now.actual?);
         let when = if left < FORECAST_MAX {
             format!("in about {}", minutes(left.max(1.0)))

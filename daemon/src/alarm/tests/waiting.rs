@@ -154,6 +154,23 @@ fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
 }
 
 #[test]
+fn a_level_that_is_reached_and_waits_for_its_on_delay_is_not_told_as_the_next() {
+    let at_once = Change { on_delay: Some(Seconds::ZERO), ..Change::default() };
+    for (rule, dose, next) in [
+        (Rule::ResidenceNote, 24.0, "reaches 25 in"),
+        (Rule::ResidenceNote, 25.0, "reaches 60 in"),
+        (Rule::IdleHot, 3.0, "reaches 25 in"),
+        (Rule::IdleHot, 26.0, "reaches 60 in"),
+    ] {
+        let mut bench = Bench::with(&only(rule, at_once));
+        (bench.dose, bench.actual) = (dose, Some(200.0));
+        let effects = bench.effects(10.0, false);
+        let cause = cause_of(&effects);
+        assert!(cause.contains(next) && cause.matches("reaches").count() == 1, "{cause}");
+    }
+}
+
+#[test]
 fn a_tool_waits_too_hot_from_its_material_s_lowest_print_temperature_on_for_ten_minutes() {
     for (material, at) in [("PLA", 190.0), ("petg", 210.0)] {
         let mut bench = Bench::new();

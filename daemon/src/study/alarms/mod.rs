@@ -49,9 +49,13 @@ pub fn alarm_figures(reader: &Reader, from: Timestamp, to: Timestamp) -> Result<
     if from >= to {
         return Ok(None);
     }
-    let calls: HashMap<i64, AlarmCall> = reader.alarm_calls(to)?.into_iter().map(|call| (call.alarm, call)).collect();
+    let calls = calls(reader, from, Some(to))?;
     let told: Vec<Told> = rows.iter().map(|row| told(row, calls.get(&row.id))).collect();
     Ok(Some(figures(&told, from, to)))
+}
+
+fn calls(reader: &Reader, from: Timestamp, to: Option<Timestamp>) -> Result<HashMap<i64, AlarmCall>, StoreError> {
+    Ok(reader.alarm_calls(from, to)?.into_iter().map(|call| (call.alarm, call)).collect())
 }
 
 /// Without a recorded change, as from before changes were kept, an alarm called somebody when it was raised.
