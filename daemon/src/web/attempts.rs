@@ -57,7 +57,7 @@ struct Recent {
 
 impl Recent {
     /// How many the log is to tell of with this one; `None` while it told of others just now.
-    fn to_log(&mut self, at: Timestamp) -> Option<u64> {
+    fn take_count(&mut self, at: Timestamp) -> Option<u64> {
         self.n_unlogged += 1;
         // A clock that was set back holds nothing up.
         let just_now = |last: Timestamp| (0.0..LOG_EVERY.get()).contains(&(at - last).get());
@@ -97,11 +97,11 @@ pub struct Attempts {
 impl Attempts {
     /// One was turned away.
     pub fn note(&self, attempt: Attempt, at: Timestamp) {
-        let (to_log, are_many) = {
+        let (told, are_many) = {
             let mut recent = self.recent.lock().unwrap_or_else(PoisonError::into_inner);
-            (recent.to_log(at), recent.note(attempt, at))
+            (recent.take_count(at), recent.note(attempt, at))
         };
-        if let Some(n) = to_log {
+        if let Some(n) = told {
             tracing::warn!(newest = attempt.words(), n, "turned away since this was last told");
         }
         if are_many {
@@ -156,10 +156,10 @@ mod tests {
     #[test]
     fn the_log_tells_of_a_thousand_in_a_minute_twice_and_leaves_none_out() {
         let mut recent = Recent::default();
-        let told: Vec<u64> = (0..=1000).filter_map(|nth| recent.to_log(at(f64::from(nth) / 1000.0))).collect();
+        let told: Vec<u64> = (0..=1000).filter_map(|nth| recent.take_count(at(f64::from(nth) / 1000.0))).collect();
         assert_eq!(told, [1, 1000]);
         // A clock that was set back by an hour holds nothing up.
-        assert_eq!((recent.to_log(at(-59.0)), recent.to_log(at(-58.5))), (Some(1), None));
+        assert_eq!((recent.take_count(at(-59.0)), recent.take_count(at(-58.5))), (Some(1), None));
     }
 
     #[test]
