@@ -5,6 +5,7 @@ use super::message::{Message, SendContext, SendFault};
 use super::signature::{Parts, sign};
 use super::trust;
 use dwell_analysis::time::Timestamp;
+use reqwest::StatusCode;
 use reqwest::header::{CONTENT_TYPE, RETRY_AFTER};
 use std::time::{Duration, SystemTime};
 
@@ -36,7 +37,8 @@ impl Webhook {
             return Ok(());
         }
         let wait = answer.headers().get(RETRY_AFTER).and_then(|value| asked_to_wait(value.to_str().ok()?));
-        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait })
+        let is_too_large = answer.status() == StatusCode::PAYLOAD_TOO_LARGE;
+        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait, is_too_large })
     }
 
     fn request(&self, message: &Message, context: &SendContext) -> Result<reqwest::Request, SendFault> {
