@@ -11,8 +11,6 @@ use std::time::{Duration, SystemTime};
 
 /// From connecting to the receiver's answer.
 const DEADLINE: Duration = Duration::from_secs(10);
-/// No receiver holds messages back for longer.
-const WAIT_MAX: Duration = Duration::from_hours(1);
 const JSON: &str = "application/json";
 
 /// A receiver, ready to be sent to.
@@ -107,5 +105,5 @@ fn now() -> Timestamp {
 fn asked_to_wait(value: &str) -> Option<Duration> {
     let seconds = value.trim().parse().ok().map(Duration::from_secs);
     let until = || httpdate::parse_http_date(value).ok()?.duration_since(SystemTime::now()).ok();
-    Some(seconds.or_else(until)?.min(WAIT_MAX))
+    seconds.or_else(until)
 }
