@@ -82,13 +82,15 @@ pub struct SendFault {
     pub cause: String,
     /// What the receiver asked to wait at least (as with `Retry-After`, RFC 9110).
     pub wait: Option<std::time::Duration>,
+    /// Whether it may be that the receiver takes no message as large as this.
+    pub is_too_large: bool,
 }
 
 impl SendFault {
-    /// A fault whose receiver has not said how long to wait.
+    /// A fault of which nothing more is known.
     #[must_use]
     pub fn new(cause: impl Into<String>) -> Self {
-        Self { cause: cause.into(), wait: None }
+        Self { cause: cause.into(), wait: None, is_too_large: false }
     }
 }
 

@@ -13,6 +13,8 @@ pub(super) struct Carried {
     pub(super) messages: Vec<Kept>,
     /// What channels do not carry.
     pub(super) skipped: Vec<(Carrier, Notice)>,
+    /// Messages of the table that were taken back, by their keys.
+    pub(super) unmade: Vec<(Carrier, String)>,
 }
 
 /// A message that was made here, or whose fate is known here alone.
@@ -27,12 +29,19 @@ pub(super) struct Kept {
 
 impl Carried {
     pub(super) fn is_empty(&self) -> bool {
-        self.messages.is_empty() && self.skipped.is_empty()
+        self.messages.is_empty() && self.skipped.is_empty() && self.unmade.is_empty()
     }
 
     /// What a channel has to do: by the table, by what waits in memory behind that, and by what is known here.
     pub(super) fn lay_over(&self, carrier: &Carrier, mut table: Outbox, unwritten: Vec<Notice>) -> Outbox {
         let own: Vec<&Kept> = self.of(carrier).collect();
+        let is_unmade = |at: &mut Underway| {
+            self.unmade.iter().any(|(other, key)| other.channel == carrier.channel && *key == at.message.key)
+        };
+        if let Some(unmade) = table.underway.take_if(is_unmade) {
+            table.n_pending += unmade.message.notices.len();
+            table.pending.splice(..0, unmade.message.notices);
+        }
         table.underway = match own.last() {
             Some(newest) if newest.delivered.is_none() => Some(newest.underway.clone()),
             // One that the table has under way and that is not known here is still there.
@@ -76,6 +85,17 @@ impl Carried {
             is_made_here: true,
         });
         Some(underway)
+    }
+
+    /// Takes a message back that has not arrived.
+    pub(super) fn unmake(&mut self, carrier: &Carrier, underway: &Underway) {
+        let is_it =
+            |kept: &Kept| kept.carrier.channel == carrier.channel && kept.underway.message.key == underway.message.key;
+        let is_made_here = self.messages.iter().any(|kept| is_it(kept) && kept.is_made_here);
+        self.messages.retain(|kept| !is_it(kept));
+        if !is_made_here {
+            self.unmade.push((carrier.clone(), underway.message.key.clone()));
+        }
     }
 
     /// Keeps how far a message has got.

@@ -165,6 +165,24 @@ pub(super) fn write(
     Ok(Some(id))
 }
 
+/// Takes a message back that has not arrived: its notices wait again, and those that were dropped are to be told of.
+pub(super) fn unmake(db: &mut Connection, carrier: &Carrier, key: &str) -> Result<(), StoreError> {
+    let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    unmake_within(&step, carrier, key)?;
+    step.commit()?;
+    Ok(())
+}
+
+pub(super) fn unmake_within(db: &Connection, carrier: &Carrier, key: &str) -> Result<(), StoreError> {
+    const FIND: &str = "SELECT id, n_dropped FROM message WHERE channel = ?1 AND key = ?2 AND delivered_ms IS NULL";
+    let found = db.prepare_cached(FIND)?.query_row((&carrier.channel, key), |row| Ok((row.get(0)?, row.get(1)?)));
+    let Some((id, n_dropped)) = found.optional()? else { return Ok(()) };
+    let (id, n_dropped): (i64, i64) = (id, n_dropped);
+    db.prepare_cached("DELETE FROM delivery WHERE message = ?1")?.execute([id])?;
+    db.prepare_cached("DELETE FROM message WHERE id = ?1")?.execute([id])?;
+    add_untold(db, carrier, usize::try_from(n_dropped).unwrap_or(0))
+}
+
 /// Notes that a channel does not carry these.
 pub(super) fn skip<'a>(
     db: &Connection,

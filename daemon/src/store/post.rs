@@ -92,6 +92,22 @@ impl Store {
         self.note_message(carrier, underway, None).await
     }
 
+    /// Takes a message back that has not arrived: its notices wait again.
+    ///
+    /// # Errors
+    /// If the record can't be written, for a reason that does not pass.
+    pub async fn unmake_message(&self, carrier: &Carrier, underway: Underway) -> Result<(), StoreError> {
+        let (waiting, carrier) = (Arc::clone(&self.waiting), carrier.clone());
+        self.call_async(move |writer| {
+            waiting.on_disk_or(
+                writer,
+                |db| message::unmake(db, &carrier, &underway.message.key),
+                |carried| carried.unmake(&carrier, &underway),
+            )
+        })
+        .await
+    }
+
     async fn note_message(
         &self,
         carrier: &Carrier,
@@ -154,6 +170,9 @@ pub(super) fn write_carried(db: &mut Connection, carried: &Carried) -> Result<()
     let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for (carrier, notice) in &carried.skipped {
         message::skip(&step, carrier, [notice.key()], notice.at())?;
+    }
+    for (carrier, key) in &carried.unmade {
+        message::unmake_within(&step, carrier, key)?;
     }
     for kept in &carried.messages {
         message::note_within(&step, &kept.carrier, &kept.underway, kept.delivered)?;

@@ -4,6 +4,7 @@
 use super::Task;
 use super::link::{Heard, Options, Publisher};
 use super::topics::Topics;
+use crate::notify::SendFault;
 use crate::store::{Store, StoreError};
 use crate::study::{alarm_view, told_in_memory};
 use dwell_analysis::time::Timestamp;
@@ -26,13 +27,13 @@ const STOPPED: &str = "{\"state\":\"stopped\"}";
 pub(super) struct Order {
     pub(super) told: String,
     /// Hears whether the broker has it.
-    pub(super) arrived: oneshot::Sender<Result<(), String>>,
+    pub(super) arrived: oneshot::Sender<Result<(), SendFault>>,
 }
 
 /// The publication that is under way.
 enum Doing {
     Greeting,
-    Notice(oneshot::Sender<Result<(), String>>),
+    Notice(oneshot::Sender<Result<(), SendFault>>),
     Standing(String, String),
     Farewell,
 }
@@ -141,7 +142,8 @@ impl Driver {
                     tracing::warn!(channel = %self.channel, why, "no connection to the broker");
                 }
                 if let Some(Doing::Notice(arrived)) = self.doing.take() {
-                    answer(arrived, Err(why.clone()));
+                    // So do brokers whose maximum it is over.
+                    answer(arrived, Err(SendFault { is_too_large: true, ..SendFault::new(why.clone()) }));
                 }
                 self.trouble.send_replace(Some(why));
                 self.link = None;
@@ -160,7 +162,7 @@ impl Driver {
         match self.doing.take() {
             // What is refused is not tried again on this connection: the broker would refuse it as often.
             Some(Doing::Greeting) => self.is_greeted = true,
-            Some(Doing::Notice(arrived)) => answer(arrived, how),
+            Some(Doing::Notice(arrived)) => answer(arrived, how.map_err(SendFault::new)),
             Some(Doing::Standing(topic, told)) => {
                 self.shown.insert(topic, told);
             }
@@ -195,7 +197,7 @@ impl Driver {
         };
         match (publisher.publish(&topic, is_retained, &told), doing) {
             (Ok(()), doing) => self.doing = Some(doing),
-            (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(why)),
+            (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(SendFault::new(why))),
             (Err(why), Doing::Standing(topic, told)) => {
                 tracing::warn!(channel = %self.channel, topic, why, "a topic can't be published to");
                 self.shown.insert(topic, told);
@@ -242,7 +244,7 @@ fn standing(store: &Store) -> Result<Vec<AlarmView>, StoreError> {
     Ok(alarms)
 }
 
-fn answer(arrived: oneshot::Sender<Result<(), String>>, how: Result<(), String>) {
+fn answer(arrived: oneshot::Sender<Result<(), SendFault>>, how: Result<(), SendFault>) {
     if arrived.send(how).is_err() {
         tracing::debug!("nobody waits for an acknowledgement any more");
     }

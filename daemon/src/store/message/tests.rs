@@ -4,6 +4,7 @@ use super::waits::WAITING_MAX;
 use super::*;
 use crate::alarm::Priority;
 use crate::notify::TOGETHER_MAX;
+use crate::store::carried::Carried;
 use crate::store::schema;
 use dwell_analysis::units::Seconds;
 
@@ -161,6 +162,33 @@ fn what_is_done_with_is_let_go_after_a_month_and_what_waits_is_not() {
     note(&mut db, &carrier("log"), &made, Some(later)).unwrap();
     assert_eq!((count(&db, "outbox"), count(&db, "delivery"), count(&db, "message")), (3, 3, 2));
     assert_eq!(waiting(&mut db, "post", later).pending.len(), 3);
+}
+
+#[test]
+fn what_is_taken_back_waits_again_in_its_order_and_what_was_dropped_is_told_by_the_next_message() {
+    let (_folder, mut db) = record();
+    put(&db, 0..4, Priority::Low);
+    add_untold(&db, &carrier("post"), 7).unwrap();
+    let made = all_of(&mut db, "post", START);
+    assert_eq!(made.message.n_dropped, 7);
+    put(&db, 4..5, Priority::High);
+    // While the disk takes nothing, that is known in memory alone.
+    let mut carried = Carried::default();
+    carried.unmake(&carrier("post"), &made);
+    let found = waiting(&mut db, "post", START);
+    let seen = carried.lay_over(&carrier("post"), found, Vec::new());
+    assert!(seen.underway.is_none());
+    unmake(&mut db, &carrier("post"), &made.message.key).unwrap();
+    let found = waiting(&mut db, "post", START);
+    assert_eq!((&seen.pending, seen.n_pending), (&found.pending, found.n_pending));
+    let keys: Vec<_> = found.pending.iter().map(Notice::key).collect();
+    assert_eq!(keys, ["key-0", "key-1", "key-2", "key-3", "key-4"]);
+    let draft = Draft { message: Some((Kind::Group, found.pending[..2].to_vec())), skipped: Vec::new() };
+    let smaller = make(&mut db, &carrier("post"), &draft, START).unwrap().unwrap();
+    assert_eq!(smaller.message.n_dropped, 7);
+    assert_ne!(smaller.message.key, made.message.key);
+    unmake(&mut db, &carrier("post"), &made.message.key).unwrap();
+    assert!(waiting(&mut db, "post", START).underway.is_some(), "another message is none of its business");
 }
 
 #[test]
