@@ -31,6 +31,7 @@ pub(super) struct Jump {
     last: Option<Last>,
     /// Since the newest single wild reading.
     wild: Option<Seconds>,
+    is_doubtful: bool,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -50,6 +51,11 @@ impl Jump {
         }
     }
 
+    /// Whether the newest reading may be a single wild one, by which nothing can be judged.
+    pub(super) fn is_doubtful(&self) -> bool {
+        self.is_doubtful
+    }
+
     pub(super) fn take(&mut self, seen: &Seen, bound: OffBy) -> Found {
         let ago = self.last.map_or(Seconds::ZERO, |last| last.ago + seen.lasted);
         if seen.after_gap || ago > SILENCE_MAX {
@@ -63,13 +69,16 @@ impl Jump {
         self.last = Some(Last { actual: seen.actual, ago: Seconds::ZERO, same });
         let apart = ago + last.map_or(Seconds::ZERO, |last| last.same);
         let jump = self.jump.push(seen.actual, apart, &limits(seen.which, bound));
+        let was_impossible = last.is_some_and(|last| is_impossible(last.actual));
+        self.is_doubtful = self.jump.is_open() || is_impossible(seen.actual) && !was_impossible;
         let Some(last) = last else { return Found::Untold };
-        if is_impossible(seen.actual) && is_impossible(last.actual) {
+        if is_impossible(seen.actual) && was_impossible {
+            self.is_doubtful = false;
             return Found::Fault(words::impossible(seen));
         }
         match jump {
             Some(jump) => self.told(seen, last.actual, jump),
-            None if self.jump.is_open() || is_impossible(seen.actual) => Found::Untold,
+            None if self.is_doubtful => Found::Untold,
             None => Found::Sound,
         }
     }

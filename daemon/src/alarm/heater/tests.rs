@@ -114,6 +114,19 @@ fn a_single_wild_reading_calls_nobody_and_a_second_one_within_a_minute_does() {
 }
 
 #[test]
+fn a_single_wild_reading_on_the_way_up_or_down_is_no_arrival_and_no_turn() {
+    for wild in [-15.0, 400.0, 999.0] {
+        let at = |second: f64, sound: f64| Some(if second == 20.0 { wild } else { sound });
+        let mut fed = Fed::new();
+        assert_eq!(fed.go(90, |second| at(second, 25.0 + 2.0 * second), Some(210.0)), [], "climbing, {wild}");
+        let mut fed = Fed::new();
+        fed.go(60, |_| Some(210.0), Some(210.0));
+        let cooling = |second: f64| at(second, 25.0 + 185.0 * (-second / 300.0).exp());
+        assert_eq!(fed.go(300, cooling, Some(0.0)), [], "cooling, {wild}");
+    }
+}
+
+#[test]
 fn an_open_sensor_and_one_that_tells_now_this_and_now_that_are_found_with_the_second_poll() {
     for apart in [1.0, 5.0] {
         for [first, second] in [[-15.0, -15.0], [999.0, 999.0], [60.0, 59.0], [60.0, 400.0], [-15.0, 100.0]] {
