@@ -3,7 +3,7 @@
 use super::{ViewError, frame};
 use crate::entry::ToolNumber;
 use crate::store::{AlarmChangeRow, AlarmRow, HoldRow, Reader, StoreError};
-use crate::study::{alarm_figures, alarm_view};
+use crate::study::{alarm_figures, alarm_view, called_alarms};
 use crate::web::Site;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm};
@@ -19,7 +19,8 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
     let reader = site.store.reader()?;
     let at = site.clock.now().at;
     let open = reader.open_alarms()?;
-    let mut rows = reader.alarms(Some(at - LOOK_BACK), None)?;
+    let rows = reader.alarms(Some(at - LOOK_BACK), None)?;
+    let (mut rows, n_quiet) = called_alarms(&reader, rows, at - LOOK_BACK, None)?;
     rows.reverse();
     let n_more = rows.len().saturating_sub(PAST_MAX);
     rows.truncate(PAST_MAX);
@@ -32,6 +33,7 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
         figures: alarm_figures(&reader, at - LOOK_BACK, at)?,
         past: rows.into_iter().map(|row| past(&reader, row)).collect::<Result<_, _>>()?,
         n_more,
+        n_quiet,
     })
 }
 
