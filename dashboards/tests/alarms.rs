@@ -4,7 +4,7 @@
 
 mod sample;
 
-use dwell_dashboards::view::{AlarmView, DoingNow, LinkStage, NowView};
+use dwell_dashboards::view::{AlarmView, DoingNow, LinkStage, NowView, StuckWay};
 use dwell_dashboards::{SHELVE_FOR, render_report_text};
 use dwell_dashboards::{render_alarms, render_link, render_link_message, render_now, render_report_html};
 use sample::alarms::{figures, link, of, page, shelved};
@@ -199,4 +199,48 @@ fn page_and_report_tell_the_same_figures_and_judge_none_under_thirty_days() {
     // A day without alarms has no bar.
     let bars = page.split_once("aria-label=\"Alarms that called somebody, in each 24 h\"").unwrap().1;
     assert_eq!(bars.split_once("</svg>").unwrap().0.matches("class=\"mark").count(), 3);
+}
+
+#[test]
+fn all_that_came_and_went_have_one_button_and_a_single_one_has_its_own_alone() {
+    let all = "action=\"/alarms/returned/acknowledge\"";
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains(all));
+    view.open.push(of(9, "heat_late", "high", "returned unacknowledged"));
+    let html = render_alarms(&view);
+    assert_eq!(html.matches(all).count(), 1);
+    assert!(html.contains(&format!("name=\"before\" value=\"{}\"", view.at.as_ms())), "{html}");
+    assert_eq!(html.matches("<form").count(), html.matches("name=\"token\" value=\"c0ffee\"").count());
+}
+
+#[test]
+fn a_record_that_takes_nothing_is_told_first() {
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains("be written now"));
+    view.is_unwritten = true;
+    let places = order(&render_alarms(&view), &["be written now", "What stands or waits"]);
+    assert!(places.is_sorted());
+}
+
+#[test]
+fn a_way_that_does_not_deliver_says_since_when_how_often_and_how_much_waits() {
+    let mut view = page("Ada");
+    assert!(!render_alarms(&view).contains("do not arrive"));
+    let mail = StuckWay {
+        name: "<mail>".to_owned(),
+        n_tries: 5,
+        next: at(4.0),
+        since: at(-90.0),
+        n_in_message: 1,
+        n_behind: 7,
+    };
+    view.stuck = vec![mail.clone(), StuckWay { n_in_message: 2, n_behind: 0, next: at(-1.0), ..mail }];
+    let html = render_alarms(&view);
+    let since = "&lt;mail&gt;: not delivered since 21:30, 5 tries";
+    for said in [
+        format!("{since}, the next at 23:04; 1 change waits, and up to 7 more behind."),
+        format!("{since}, the next is due; 2 changes wait."),
+    ] {
+        assert!(html.contains(&said), "{said} in {html}");
+    }
 }

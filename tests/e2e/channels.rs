@@ -86,7 +86,7 @@ impl Bench {
     /// A message of everything that waits.
     async fn message(&self, kind: Kind, key: &str) -> Message {
         let carrier = Carrier { channel: Arc::from("any"), all: Arc::from(["any".to_owned()]) };
-        let notices = self.store.outbox(&carrier, AT).await.unwrap().pending;
+        let notices = self.store.outbox(&carrier, 0, AT).await.unwrap().pending;
         Message { key: key.to_owned(), kind, made: AT, notices, n_dropped: 0 }
     }
 

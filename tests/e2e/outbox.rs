@@ -5,6 +5,8 @@
 
 #[path = "outbox/long.rs"]
 mod long;
+#[path = "outbox/taken_back.rs"]
+mod taken_back;
 
 use dwell_tests::daemon::Daemon;
 use dwell_tests::eventually;
@@ -46,8 +48,10 @@ fn a_message_is_tried_until_it_is_taken_the_same_at_each_try_and_no_sooner_than_
     let answers: Vec<_> = came.iter().map(|came| came.answer).collect();
     assert_eq!(answers, [Answer::Fails(503), Answer::Busy(6), Answer::Hangs, Answer::Taken]);
     let waited: Vec<_> = came.windows(2).map(|pair| pair[1].at - pair[0].at).collect();
+    // Its own pauses are a second and two; a machine that is busy makes them longer, and none shorter.
+    assert!(waited[0] >= Duration::from_secs(1), "{waited:?}");
     assert!(waited[1] >= Duration::from_secs(6), "a receiver that asked for six seconds was asked after {waited:?}");
-    assert!(waited[0] < waited[1] && waited[2] >= Duration::from_secs(10), "{waited:?}");
+    assert!(waited[2] >= Duration::from_secs(10), "{waited:?}");
     host.fault(None);
     assert!(eventually(LONG, || receiver.count("host_refuses returned") == 1), "{:?}", receiver.came());
     assert!(daemon.stop().success());

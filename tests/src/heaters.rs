@@ -4,8 +4,8 @@
 use dwell_analysis::thermal;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
-use dwellwatch::alarm::{AlarmEffect, Rule};
-use dwellwatch::entry::{Entry, HeaterFact, HotEnd, Settings, ToolNumber};
+use dwellwatch::alarm::{AlarmEffect, Rule, Subject};
+use dwellwatch::entry::{Entry, Heater, HeaterFact, HotEnd, JobState, Reading, Settings, ToolNumber};
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::plant::Seat;
 use dwellwatch::rehearsal::{HeaterFault, LiveJob, Story};
@@ -101,7 +101,7 @@ impl Scene {
     }
 }
 
-/// An alarm of a heater's rule.
+/// An alarm.
 #[derive(Clone, Debug)]
 pub struct Raised {
     /// Seconds since the watching, or the fault, began.
@@ -112,6 +112,17 @@ pub struct Raised {
     pub tool: Option<ToolNumber>,
     /// In its words.
     pub cause: String,
+    /// Whether the reading that raised it shows by itself that the printer is as the rule says: a tool waits hot, heaters
+    /// are on without a job. Of a heater's own faults no single reading of a sound printer shows any.
+    pub is_so: bool,
+}
+
+impl Raised {
+    /// Whether its rule is about the heater itself.
+    #[must_use]
+    pub fn is_of_heater(&self) -> bool {
+        RULES.contains(&self.rule)
+    }
 }
 
 /// A printer under watch.
@@ -148,7 +159,7 @@ impl Watched {
     fn poll(&mut self, since: Timestamp) -> Vec<Raised> {
         self.now = self.now + Seconds::new(f64::from(i32::try_from(self.every_s).unwrap()));
         let reading = self.live.reading(self.now);
-        raised(self.pipeline.read(reading).alarms, since)
+        raised(self.pipeline.read(reading.clone()).alarms, &reading, since)
     }
 
     /// Breaks a heater and watches until one of those rules speaks of it, for so many hours at most; what was raised until then,
@@ -187,7 +198,7 @@ fn measured(pipeline: &mut Pipeline) {
     }
 }
 
-/// What the heaters' rules raise over a story, and the hours that it was watched in contact.
+/// What is raised over a story, and the hours that it was watched in contact.
 #[must_use]
 pub fn story(seed: u64, is_measured: bool) -> (f64, Vec<Raised>) {
     let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
@@ -202,7 +213,7 @@ pub fn story(seed: u64, is_measured: bool) -> (f64, Vec<Raised>) {
                 seconds += if lasted <= 20.0 { lasted } else { 0.0 };
                 last = Some(reading.at);
                 let began = *began.get_or_insert(reading.at);
-                found.extend(raised(pipeline.read(reading).alarms, began));
+                found.extend(raised(pipeline.read(reading.clone()).alarms, &reading, began));
             }
             Entry::Settings(change) => pipeline.set(&change),
             _ => {}
@@ -211,12 +222,37 @@ pub fn story(seed: u64, is_measured: bool) -> (f64, Vec<Raised>) {
     (seconds / 3600.0, found)
 }
 
-fn raised(alarms: Vec<AlarmEffect>, since: Timestamp) -> Vec<Raised> {
-    let of_heater = |alarm| match alarm {
-        AlarmEffect::Raised { subject, at, cause, .. } if RULES.contains(&subject.rule) => {
-            Some(Raised { after_s: (at - since).get(), rule: subject.rule, tool: subject.tool, cause })
+fn raised(alarms: Vec<AlarmEffect>, reading: &Reading, since: Timestamp) -> Vec<Raised> {
+    let news = |alarm| match alarm {
+        AlarmEffect::Raised { subject: Subject { rule, tool }, at, cause, .. } => {
+            Some(Raised { after_s: (at - since).get(), rule, tool, cause, is_so: is_so(rule, tool, reading) })
         }
-        AlarmEffect::Raised { .. } | AlarmEffect::Returned { .. } => None,
+        AlarmEffect::Returned { .. } => None,
     };
-    alarms.into_iter().filter_map(of_heater).collect()
+    alarms.into_iter().filter_map(news).collect()
+}
+
+/// Softer filaments are printed from 180 °C on.
+const HOT_C: f64 = 175.0;
+/// What a hand feels as hot.
+const WARM_C: f64 = 45.0;
+
+fn is_so(rule: Rule, tool: Option<ToolNumber>, reading: &Reading) -> bool {
+    let over = |heater: &Heater, c: f64| heater.actual.is_some_and(|actual| actual.celsius().get() >= c);
+    let own = tool.and_then(|tool| reading.tools.get(tool.idx()));
+    let any_over = |c| reading.tools.iter().any(|heater| over(heater, c));
+    let state = reading.job.state;
+    match rule {
+        Rule::ResidenceNote | Rule::ResidenceWarn | Rule::ResidenceBudget | Rule::IdleHot => {
+            let works = state == JobState::Printing && tool.map(ToolNumber::idx) == reading.active_tool;
+            !works && own.is_some_and(|own| over(own, HOT_C))
+        }
+        Rule::PausedHot => state == JobState::Paused && any_over(WARM_C),
+        Rule::HotNoPrint => {
+            let is_over = any_over(WARM_C) || reading.bed.is_some_and(|bed| over(&bed, WARM_C));
+            is_over && !matches!(state, JobState::Printing | JobState::Paused | JobState::Heating)
+        }
+        Rule::OverLiner => own.is_some_and(|own| over(own, 250.0)),
+        _ => false,
+    }
 }

@@ -78,6 +78,16 @@ impl Receiver {
     /// Listens on a port of its own, and answers the first requests so; the others are taken.
     #[must_use]
     pub fn answering(answers: impl IntoIterator<Item = Answer>) -> Self {
+        Self::listening(answers, usize::MAX)
+    }
+
+    /// Listens on a port of its own, and takes what is no larger than that; the rest is answered with 413.
+    #[must_use]
+    pub fn taking_up_to(bytes: usize) -> Self {
+        Self::listening([], bytes)
+    }
+
+    fn listening(answers: impl IntoIterator<Item = Answer>, bytes_max: usize) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let address = listener.local_addr().unwrap();
         let came = Arc::new(Mutex::new(Vec::new()));
@@ -87,7 +97,7 @@ impl Receiver {
             for connection in listener.incoming().map_while(Result::ok) {
                 let (kept, told) = (Arc::clone(&kept), Arc::clone(&told));
                 // One that hangs must not keep the next one waiting.
-                std::thread::spawn(move || receive(connection, &kept, &told));
+                std::thread::spawn(move || receive(connection, &kept, &told, bytes_max));
             }
         });
         Self { address, came, answers }
@@ -125,7 +135,12 @@ impl Receiver {
 }
 
 /// One request, answered once it is whole; a connection that gives none is nobody's message.
-fn receive(mut connection: TcpStream, came: &Mutex<Vec<Came>>, answers: &Mutex<VecDeque<Answer>>) -> Option<()> {
+fn receive(
+    mut connection: TcpStream,
+    came: &Mutex<Vec<Came>>,
+    answers: &Mutex<VecDeque<Answer>>,
+    bytes_max: usize,
+) -> Option<()> {
     connection.set_read_timeout(Some(Duration::from_secs(5))).ok()?;
     let mut asked = BufReader::new(connection.try_clone().ok()?);
     let (mut key, mut length) = (None, 0);
@@ -144,7 +159,8 @@ fn receive(mut connection: TcpStream, came: &Mutex<Vec<Came>>, answers: &Mutex<V
     asked.read_exact(&mut body).ok()?;
     let text = String::from_utf8(body).ok()?;
     let message = Received { key: key?, body: serde_json::from_str(&text).ok()? };
-    let answer = answers.lock().unwrap_or_else(PoisonError::into_inner).pop_front().unwrap_or(Answer::Taken);
+    let answer = answers.lock().unwrap_or_else(PoisonError::into_inner).pop_front();
+    let answer = answer.unwrap_or(if length > bytes_max { Answer::Fails(413) } else { Answer::Taken });
     came.lock().unwrap_or_else(PoisonError::into_inner).push(Came { message, text, at: Instant::now(), answer });
     let head = match answer {
         Answer::Taken => "200 OK".to_owned(),

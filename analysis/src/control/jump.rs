@@ -1,12 +1,7 @@
 //! A change between two readings that no heater can make: a glitch of one reading, or a jump that stays. Owns the two
-//! readings that are compared; how fast the heater is comes from its model.
+//! readings that are compared; how fast a heater can be is told to it.
 
-use crate::thermal::Heater;
 use crate::units::{Celsius, CelsiusDelta, Seconds};
-
-/// A heater in front of a fan, or full of cold filament, changes faster than its fit in still air: so many times (common
-/// practice, no source).
-const FASTER: f64 = 2.0;
 
 /// How fast a temperature can change, and how much of a difference is noise.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -20,16 +15,6 @@ pub struct JumpLimits {
 }
 
 impl JumpLimits {
-    /// Those of a heater at the temperatures from `ambient` to `hottest`, twice as fast as in still air.
-    #[must_use]
-    pub fn of(heater: &Heater, ambient: Celsius, hottest: Celsius, noise: CelsiusDelta) -> Self {
-        Self {
-            rise: FASTER * heater.gain.get() / heater.time_constant.get(),
-            fall: FASTER * (hottest - ambient).get() / heater.cooling_constant.get(),
-            noise,
-        }
-    }
-
     /// The largest rise and fall between two readings so far apart that can be told from noise no more: what is smaller is
     /// not seen. In kelvin, both above zero.
     #[must_use]
@@ -74,9 +59,8 @@ struct Leap {
 }
 
 /// Compares each reading with the one before.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Jump {
-    limits: JumpLimits,
     /// The last reading that could be reached.
     last: Option<Celsius>,
     leap: Option<Leap>,
@@ -85,15 +69,15 @@ pub struct Jump {
 }
 
 impl Jump {
-    /// A watch that has seen nothing yet.
+    /// Whether the newest reading was a change that no heater can make, of which the next one tells what it is.
     #[must_use]
-    pub const fn new(limits: JumpLimits) -> Self {
-        Self { limits, last: None, leap: None, unread: Seconds::ZERO }
+    pub const fn is_open(&self) -> bool {
+        self.leap.is_some()
     }
 
     /// Takes in a reading that came `apart` after the one before it; a jump of the one before it, if that was one. A
     /// reading that is no number counts as none: the next one is then so much further apart.
-    pub fn push(&mut self, now: Celsius, apart: Seconds) -> Option<JumpSeen> {
+    pub fn push(&mut self, now: Celsius, apart: Seconds, limits: &JumpLimits) -> Option<JumpSeen> {
         let apart = self.unread + apart;
         if !now.get().is_finite() {
             self.unread = apart;
@@ -105,7 +89,7 @@ impl Jump {
             return None;
         };
         let Some(leap) = self.leap.take() else {
-            if self.limits.allow(now - last, apart) {
+            if limits.allow(now - last, apart) {
                 self.last = Some(now);
             } else {
                 self.leap = Some(Leap { to: now, apart });
@@ -113,8 +97,8 @@ impl Jump {
             return None;
         };
         let (back, onward) = (now - last, now - leap.to);
-        let is_back = self.limits.allow(back, leap.apart + apart);
-        let is_there = self.limits.allow(onward, apart);
+        let is_back = limits.allow(back, leap.apart + apart);
+        let is_there = limits.allow(onward, apart);
         let kind = match (is_back, is_there) {
             (true, true) if back.get().abs() < onward.get().abs() => JumpKind::Glitch,
             (true, false) => JumpKind::Glitch,

@@ -1,6 +1,6 @@
 //! Statistical process control: whether readings that should stay as they are still do.
 //!
-//! Owns: charts of known limits (`ewma`, `cusum`), how long they run until they signal (`run_length`), and detectors that
+//! Owns: a chart of known limits (`cusum`; `ewma` for the tests alone), how long it runs until it signals (`run_length`), and detectors that
 //! learn what is normal reading by reading: a shift of the level (`baseline`, `drift`), a value that no longer flickers
 //! (`frozen`), a change that no heater can make (`jump`). Each tells what it can't see. Must not: read a clock, or know
 //! which alarm comes of a signal.
@@ -9,6 +9,7 @@ mod baseline;
 mod blocks;
 mod cusum;
 mod drift;
+#[cfg(test)]
 mod ewma;
 mod frozen;
 mod gathered;
@@ -19,7 +20,6 @@ mod watch;
 pub use baseline::{Baseline, Reading};
 pub use cusum::{Cusum, Side, Sum};
 pub use drift::{Drift, DriftPlan, Signal};
-pub use ewma::Ewma;
 pub use frozen::{Expected, Freeze, Frozen, FrozenPlan};
 pub use jump::{Jump, JumpKind, JumpLimits, JumpSeen};
 pub use run_length::{cusum_limit, cusum_run};

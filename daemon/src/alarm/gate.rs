@@ -7,7 +7,7 @@ use dwell_analysis::units::Seconds;
 /// What a gate did with a reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[must_use]
-pub(super) enum Turn {
+pub(crate) enum Turn {
     /// Nothing new.
     None,
     /// The condition has held for its on-delay.
@@ -19,7 +19,7 @@ pub(super) enum Turn {
 /// One condition on its way to an alarm and back. Time counts in contact alone: what holds between two readings is what
 /// the earlier one said, a gap or a reading that does not tell counts neither for nor against.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Gate {
+pub(crate) struct Gate {
     stands: bool,
     /// As the newest reading had it.
     is_true: Option<bool>,
@@ -29,7 +29,7 @@ pub(super) struct Gate {
 
 impl Gate {
     /// Takes the condition as of one reading, `lasted` after the one before (zero after a gap); `None` is not told.
-    pub(super) fn hold(&mut self, is_true: Option<bool>, lasted: Seconds, tuning: &Tuning) -> Turn {
+    pub(crate) fn hold(&mut self, is_true: Option<bool>, lasted: Seconds, tuning: &Tuning) -> Turn {
         let was = std::mem::replace(&mut self.is_true, is_true);
         let Some(is_true) = is_true else { return Turn::None };
         if is_true == self.stands {
@@ -48,17 +48,22 @@ impl Gate {
     }
 
     /// Whether a value is over its limit: from the limit on, and while the alarm stands down to the deadband under it.
-    pub(super) fn is_over(&self, value: f64, limit: f64, deadband: f64) -> bool {
+    pub(crate) fn is_over(&self, value: f64, limit: f64, deadband: f64) -> bool {
         value >= if self.stands { limit - deadband } else { limit }
     }
 
     /// Whether the alarm stands.
-    pub(super) fn stands(&self) -> bool {
+    pub(crate) fn stands(&self) -> bool {
         self.stands
     }
 
+    /// Whether the condition is other than what stands, and a delay runs.
+    pub(crate) fn is_turning(&self) -> bool {
+        self.is_true.is_some_and(|is_true| is_true != self.stands)
+    }
+
     /// Takes over whether the alarm stands, as the record has it; the delays begin anew.
-    pub(super) fn resume(&mut self, stands: bool) {
+    pub(crate) fn resume(&mut self, stands: bool) {
         self.stands = stands;
         self.turning = Seconds::ZERO;
     }

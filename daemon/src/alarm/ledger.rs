@@ -13,7 +13,7 @@ use crate::entry::{HeaterFact, HotEnd, Reading, Settings, ToolNumber};
 use crate::tracker::ToolNow;
 use dwell_analysis::polymer::{MaterialFacts, Materials};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
+use dwell_analysis::units::{Celsius, Seconds};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -193,6 +193,12 @@ impl Ledger {
     pub(super) fn tuning(&self, subject: Subject) -> Tuning {
         let settings = subject.tool.and_then(|tool| self.settings.get(tool.idx()));
         self.rules.tuning(subject.rule, settings.and_then(|settings| settings.material.as_deref()))
+    }
+
+    /// Over which temperature a tool is too hot by a rule.
+    pub(super) fn too_hot_over(&self, rule: Rule, tool: ToolNumber) -> Option<Celsius> {
+        let material = self.settings.get(tool.idx()).and_then(|settings| settings.material.as_deref());
+        self.rules.too_hot_over(rule, tool, material, &self.materials)
     }
 
     /// The figures of what a tool holds.

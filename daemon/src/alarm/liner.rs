@@ -8,7 +8,6 @@ use super::rulebook::Bound;
 use crate::entry::ToolNumber;
 use crate::tracker::ToolNow;
 use dwell_analysis::units::Celsius;
-use dwell_analysis::wear::LINER_CAUTIOUS;
 
 impl Ledger {
     /// Weighs one tool's heat against its liner.
@@ -16,7 +15,7 @@ impl Ledger {
         let subject = Subject::of_tool(Rule::OverLiner, tool);
         let Bound::Over { at: set, deadband } = self.tuning(subject).bound else { return None };
         let told = set.or_else(|| self.rules.liner_max(tool.idx()));
-        let limit = told.unwrap_or(LINER_CAUTIOUS.value);
+        let limit = self.too_hot_over(subject.rule, tool)?;
         // At its rating a liner is still within it.
         let gate = self.gate(subject);
         let is_over = |actual: Celsius| actual > limit || gate.stands() && actual >= limit - deadband;

@@ -17,6 +17,7 @@ mod rulebook;
 mod waiting;
 
 pub use effect::{AlarmEffect, Subject, Suppressed};
+pub(crate) use gate::{Gate, Turn};
 pub use ledger::Ledger;
 pub use life::{Event, NotNow, State, Step};
 pub use record::{RECORD_FULL, record_full};

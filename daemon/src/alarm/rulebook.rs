@@ -2,8 +2,10 @@
 //! tuning is in force; the configuration says what differs from them.
 
 use super::rule::{Priority, Rule};
-use crate::entry::PrinterName;
+use crate::entry::{PrinterName, ToolNumber};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
+use dwell_analysis::wear::LINER_CAUTIOUS;
 use std::collections::BTreeMap;
 
 /// What a rule's quantity is held against. The deadband is how far it must be back to count as back.
@@ -155,6 +157,25 @@ impl Rulebook {
             other.rule == rule && other.material.as_deref().is_none_or(is_held)
         };
         self.overrides.iter().filter(concerns).fold(Tuning::usual(rule), |tuning, other| tuning.with(other.change))
+    }
+
+    /// Over which temperature a tool that holds that material is too hot by a rule; `None` where temperature is not what
+    /// the rule is about.
+    #[must_use]
+    pub fn too_hot_over(
+        &self,
+        rule: Rule,
+        tool: ToolNumber,
+        material: Option<&str>,
+        materials: &Materials,
+    ) -> Option<Celsius> {
+        let Bound::Over { at, .. } = self.tuning(rule, material).bound else { return None };
+        let own = match rule {
+            Rule::OverLiner => Some(self.liner_max(tool.idx()).unwrap_or(LINER_CAUTIOUS.value)),
+            Rule::IdleHot => Some(materials.of(material).print_low.value),
+            _ => None,
+        };
+        at.or(own)
     }
 
     /// Whether the printer is being set up.

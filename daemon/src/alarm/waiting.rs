@@ -147,7 +147,7 @@ impl Ledger {
     /// Over which temperature a tool that waits is too hot: what was set, else its material's lowest print temperature.
     fn idle_over(&self, subject: Subject, tool: ToolNumber) -> Option<(Celsius, f64)> {
         match self.tuning(subject).bound {
-            Bound::Over { at, deadband } => Some((at.unwrap_or(self.facts(tool).print_low.value), deadband.get())),
+            Bound::Over { deadband, .. } => Some((self.too_hot_over(subject.rule, tool)?, deadband.get())),
             Bound::OffBy { .. } | Bound::Share { .. } | Bound::None => None,
         }
     }

@@ -13,7 +13,7 @@ use crate::config::Config;
 use crate::gather::configured;
 use crate::host::{ClientError, Clients, DEADLINE};
 use crate::links::Links;
-use crate::notify::{self, Pulse, SendFault};
+use crate::notify::{self, Pulse};
 use crate::pipeline::Pipeline;
 use crate::schedule::{Duties, Heaters, Keeper, Learner, Reporter, Retention};
 use crate::store::{Halt, Store, StoreError};
@@ -59,14 +59,6 @@ pub enum AppError {
     /// The dashboard can't be served.
     #[error("dashboard: {0}")]
     Web(#[from] std::io::Error),
-    /// A channel can't be made ready.
-    #[error("channel {channel}: {fault}")]
-    Channel {
-        /// Its name.
-        channel: String,
-        /// Why.
-        fault: SendFault,
-    },
     /// A task ended badly.
     #[error("a task of the daemon ended badly: {0}")]
     Task(#[from] JoinError),
@@ -127,7 +119,7 @@ async fn watch_into(
     let names = config.printers().iter().map(|printer| printer.name.clone());
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
     tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
-    notify::spawn(&mut tasks, config.channels(), &config.report().zone, &store, clock, &pulse, &stopped)?;
+    notify::spawn(&mut tasks, config, &store, clock, &pulse, &stopped)?;
     let reporter =
         Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
     tasks.spawn(reporter.run(stopped.clone()));

@@ -25,7 +25,7 @@ const CHATTER: usize = 3;
 /// The time for that.
 const CHATTER_WITHIN: Seconds = Seconds::minutes(30.0);
 /// Notices in one message at most: about 300 kB, which mail servers and receivers take.
-const TOGETHER_MAX: usize = 500;
+pub(crate) const TOGETHER_MAX: usize = 500;
 
 /// What a channel does with what waits; notices are named by their place in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -47,16 +47,16 @@ pub enum Then {
     Nothing,
 }
 
-/// Decides what a channel does with what waits for it, oldest first.
+/// Decides what a channel does with what waits for it, oldest first. Its receiver takes `most` notices in one message.
 #[must_use]
-pub fn compose(pending: &[Notice], route: &Route, sent: &Sent, now: Timestamp) -> Composed {
+pub fn compose(pending: &[Notice], route: &Route, sent: &Sent, now: Timestamp, most: usize) -> Composed {
     let (carried, skipped) = carried(pending, route);
     let quiet = route.quiet.as_ref();
     let end_of = |idx: &usize| pending.get(*idx).and_then(|notice| held_until(notice, quiet, now));
     let (held, loud): (Vec<usize>, Vec<usize>) = carried.into_iter().partition(|idx| end_of(idx).is_some());
     let ends = held.iter().filter_map(end_of).min();
     let loud: Vec<(usize, &Notice)> = loud.into_iter().filter_map(|idx| Some((idx, pending.get(idx)?))).collect();
-    let then = match (of_loud(&loud, quiet, sent, now), ends) {
+    let then = match (of_loud(&loud, quiet, sent, now, most), ends) {
         (Then::Until(at), Some(end)) => Then::Until(at.min(end)),
         (Then::Nothing, Some(end)) => Then::Until(end),
         (then, _) => then,
@@ -68,7 +68,7 @@ pub fn compose(pending: &[Notice], route: &Route, sent: &Sent, now: Timestamp) -
 #[must_use]
 pub fn at_once(pending: &[Notice], route: &Route) -> Composed {
     let (carried, skipped) = carried(pending, route);
-    let then = if carried.is_empty() { Then::Nothing } else { together(Kind::Group, carried) };
+    let then = if carried.is_empty() { Then::Nothing } else { together(Kind::Group, carried, TOGETHER_MAX) };
     Composed { skipped, then }
 }
 
@@ -86,26 +86,26 @@ fn carried(pending: &[Notice], route: &Route) -> (Vec<usize>, Vec<usize>) {
     })
 }
 
-fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: Timestamp) -> Then {
+fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: Timestamp, most: usize) -> Then {
     let Some((first_idx, first)) = loud.first() else { return Then::Nothing };
     // With what waited before it, so that all of it is in order.
     if let Some(last) = loud.iter().rposition(|(_, notice)| came_in_quiet(notice, quiet)) {
-        return together(Kind::Digest, loud.iter().take(last + 1).map(|(idx, _)| *idx).collect());
+        return together(Kind::Digest, loud.iter().take(last + 1).map(|(idx, _)| *idx).collect(), most);
     }
     let close = |at: Timestamp| now - at < APART;
     let n_close = sent.notices.iter().filter(|past| close(past.at)).count()
         + loud.iter().filter(|(_, notice)| close(notice.at())).count();
     let all = || loud.iter().map(|(idx, _)| *idx).collect();
     // What does not fit into one message goes on in the next one.
-    let goes_on = sent.last.is_some_and(|(made, n_notices)| n_notices >= TOGETHER_MAX && close(made));
+    let goes_on = sent.last.is_some_and(|(made, n_notices)| n_notices >= most && close(made));
     if n_close >= FLOOD {
         return match sent.last.map(|(made, _)| made + APART).filter(|due| *due > now && !goes_on) {
             Some(due) => Then::Until(due),
-            None => together(Kind::Group, all()),
+            None => together(Kind::Group, all(), most),
         };
     }
     if loud.len() > 1 && now - first.at() >= LATE {
-        return together(Kind::Group, all());
+        return together(Kind::Group, all(), most);
     }
     let is_chattering = |notice: &Notice| {
         let within = |at: Timestamp| now - at < CHATTER_WITHIN;
@@ -123,14 +123,14 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
     };
     match loud.iter().map(|(_, notice)| due_of(notice)).min() {
         Some(due) if due > now => Then::Until(due),
-        Some(_) => together(Kind::Group, all()),
+        Some(_) => together(Kind::Group, all(), most),
         None => Then::Send(Kind::Single, vec![*first_idx]),
     }
 }
 
 /// A notice alone is none of several.
-fn together(kind: Kind, mut notices: Vec<usize>) -> Then {
-    notices.truncate(TOGETHER_MAX);
+fn together(kind: Kind, mut notices: Vec<usize>, most: usize) -> Then {
+    notices.truncate(most);
     Then::Send(if notices.len() == 1 { Kind::Single } else { kind }, notices)
 }
 
@@ -140,6 +140,13 @@ fn held_until(notice: &Notice, quiet: Option<&Quiet>, now: Timestamp) -> Option<
     // Where it is always quiet, what came before the last end goes.
     let counts = if quiet.from == quiet.to { notice.at() } else { now };
     quiet_until(quiet, counts).filter(|end| *end > now)
+}
+
+/// Until when quiet hours hold a message back that is made already: as long as they hold back all that it says.
+#[must_use]
+pub fn held_back(notices: &[Notice], route: &Route, now: Timestamp) -> Option<Timestamp> {
+    let ends = notices.iter().map(|notice| held_until(notice, route.quiet.as_ref(), now));
+    ends.collect::<Option<Vec<_>>>()?.into_iter().min()
 }
 
 fn came_in_quiet(notice: &Notice, quiet: Option<&Quiet>) -> bool {

@@ -6,7 +6,7 @@
 //! that tells it the daemon's.
 
 use super::channel::{Channel, Route, Way};
-use super::compose::{Composed, Then, at_once, compose};
+use super::compose::{Composed, TOGETHER_MAX, Then, at_once, compose, held_back};
 use super::context::Contexts;
 use super::message::SendFault;
 use super::send::Sender;
@@ -24,6 +24,8 @@ use tokio::sync::watch;
 const PAUSE_MAX: Seconds = Seconds::minutes(10.0);
 /// No receiver holds messages back for longer by asking to.
 const WAIT_MAX: Seconds = Seconds::minutes(60.0);
+/// A message that so many tries in a row found too large is made again as smaller ones.
+const TOO_LARGE: u32 = 5;
 /// How often is looked whether something has come.
 const LOOK_EVERY: Duration = Duration::from_secs(1);
 /// So much later for each notice that waits: looking through thousands of them is more than a glance, and they wait for
@@ -49,8 +51,13 @@ pub struct Courier {
     is_paced: bool,
     /// What had come at the last look, and when there will be something to do even if nothing comes.
     looked: Option<((i64, u64), Option<Timestamp>)>,
-    /// How many notices waited then.
+    /// How many notices waited then, and up to which row of the table none did.
     n_pending: u32,
+    done_to: i64,
+    /// Notices that go into one message, as far as the receiver has taught, and how many tries in a row have found one too
+    /// large.
+    most: usize,
+    n_too_large: u32,
     /// Why the last try failed, as it was logged.
     failing: Option<String>,
 }
@@ -61,7 +68,19 @@ impl Courier {
     pub fn new(store: Store, channel: &Channel, all: &Arc<[String]>) -> Self {
         let carrier = Carrier { channel: channel.name.as_str().into(), all: Arc::clone(all) };
         let is_paced = !matches!(channel.way, Way::Log);
-        Self { store, carrier, route: channel.route.clone(), is_paced, looked: None, n_pending: 0, failing: None }
+        let route = channel.route.clone();
+        Self {
+            store,
+            carrier,
+            route,
+            is_paced,
+            looked: None,
+            n_pending: 0,
+            done_to: 0,
+            most: TOGETHER_MAX,
+            n_too_large: 0,
+            failing: None,
+        }
     }
 
     /// What is to be done now.
@@ -76,31 +95,58 @@ impl Courier {
         {
             return Ok(Turn::Rest);
         }
-        let Outbox { underway, pending, sent } = self.store.outbox(&self.carrier, now).await?;
-        let Composed { skipped, then } =
-            if self.is_paced { compose(&pending, &self.route, &sent, now) } else { at_once(&pending, &self.route) };
-        let of = |idxs: &[usize]| -> Vec<Notice> { idxs.iter().filter_map(|idx| pending.get(*idx)).cloned().collect() };
-        let message = match (&underway, &then) {
-            (None, Then::Send(kind, notices)) => Some((*kind, of(notices))),
-            (None, Then::Until(_) | Then::Nothing) | (Some(_), _) => None,
-        };
-        let draft = Draft { message, skipped: of(&skipped) };
-        let made = if draft.message.is_none() && draft.skipped.is_empty() {
-            None
-        } else {
-            self.store.make_message(&self.carrier, draft, now).await?
-        };
-        let due = match (underway.or(made), then) {
-            (Some(underway), _) if underway.due <= now => {
-                self.looked = None;
-                return Ok(Turn::Send(Box::new(underway)));
+        loop {
+            let Outbox { underway, pending, n_pending, done_to, sent } =
+                self.store.outbox(&self.carrier, self.done_to, now).await?;
+            (self.done_to, self.n_pending) = (done_to, u32::try_from(n_pending).unwrap_or(u32::MAX));
+            let Composed { skipped, then } = if self.is_paced {
+                compose(&pending, &self.route, &sent, now, self.most)
+            } else {
+                at_once(&pending, &self.route)
+            };
+            let held = underway.as_ref().filter(|_| self.is_paced);
+            let held = held.and_then(|held| held_back(&held.message.notices, &self.route, now));
+            // What is louder than all of a message that quiet hours hold back does not wait behind it.
+            if let (Some(underway), Some(_), Then::Send(..)) = (&underway, held, &then) {
+                self.unmake(underway.clone()).await?;
+                continue;
             }
-            (Some(underway), _) => Some(underway.due),
-            (None, Then::Until(at)) => Some(at),
-            (None, Then::Send(..) | Then::Nothing) => None,
-        };
-        self.looked = Some((mark, due));
-        Ok(Turn::Rest)
+            let of =
+                |idxs: &[usize]| -> Vec<Notice> { idxs.iter().filter_map(|idx| pending.get(*idx)).cloned().collect() };
+            let message = match (&underway, &then) {
+                (None, Then::Send(kind, notices)) => Some((*kind, of(notices))),
+                (None, Then::Until(_) | Then::Nothing) | (Some(_), _) => None,
+            };
+            let draft = Draft { message, skipped: of(&skipped) };
+            let (is_made, is_skipped) = (draft.message.is_some(), !draft.skipped.is_empty());
+            let made =
+                if is_made || is_skipped { self.store.make_message(&self.carrier, draft, now).await? } else { None };
+            // There is more than was looked through, and none of that may be for this channel.
+            if is_skipped && !is_made && pending.len() < n_pending {
+                continue;
+            }
+            let due = match (underway.or(made), then) {
+                (Some(underway), then) if let Some(end) = held => {
+                    let due = underway.due.max(end);
+                    Some(if let Then::Until(at) = then { due.min(at) } else { due })
+                }
+                (Some(underway), _) if underway.due <= now => {
+                    self.looked = None;
+                    return Ok(Turn::Send(Box::new(underway)));
+                }
+                (Some(underway), _) => Some(underway.due),
+                (None, Then::Until(at)) => Some(at),
+                (None, Then::Send(..) | Then::Nothing) => None,
+            };
+            self.looked = Some((mark, due));
+            return Ok(Turn::Rest);
+        }
+    }
+
+    /// Takes a message back that has not arrived, for others to be made of its notices.
+    async fn unmake(&mut self, underway: Underway) -> Result<(), StoreError> {
+        self.done_to = 0;
+        self.store.unmake_message(&self.carrier, underway).await
     }
 
     /// The message has arrived, or has not.
@@ -117,12 +163,20 @@ impl Courier {
         let channel = &self.carrier.channel;
         match answer {
             Ok(()) => {
+                self.n_too_large = 0;
                 if self.failing.take().is_some() {
                     tracing::info!(%channel, key = underway.message.key, "messages arrive again");
                 }
                 self.store.delivered(&self.carrier, underway, now).await
             }
-            Err(SendFault { cause, wait }) => {
+            Err(SendFault { cause, wait, is_too_large }) => {
+                self.n_too_large = if is_too_large { self.n_too_large + 1 } else { 0 };
+                let n_notices = underway.message.notices.len();
+                if self.n_too_large >= TOO_LARGE && n_notices > 1 {
+                    (self.most, self.n_too_large) = (n_notices / 2, 0);
+                    tracing::warn!(%channel, n_notices, %cause, "a message is too large: smaller ones go instead");
+                    return self.unmake(underway).await;
+                }
                 let asked = wait.map_or(Seconds::ZERO, |wait| Seconds::new(wait.as_secs_f64()));
                 let asked = if asked < WAIT_MAX { asked } else { WAIT_MAX };
                 let own = pause(underway.attempts);

@@ -44,17 +44,24 @@ impl Pulse {
 /// Asks for a heartbeat's address at its interval, for as long as dwellwatch watches, until the daemon stops.
 ///
 /// # Errors
-/// If no HTTP client can be made.
+/// Never; it is a task of the daemon.
 pub(crate) async fn beat(
     heartbeat: Heartbeat,
     store: Store,
     pulse: Pulse,
     stopped: watch::Receiver<bool>,
 ) -> Result<(), AppError> {
-    let http = trust::http(DEADLINE, None);
-    let http = http.map_err(|fault| AppError::Channel { channel: "heartbeat".to_owned(), fault })?;
     let stop = ended(stopped);
     tokio::pin!(stop);
+    let http = match trust::http(DEADLINE, None) {
+        Ok(http) => http,
+        // Watching goes on; whoever misses the heartbeats looks.
+        Err(fault) => {
+            tracing::error!(%fault, "heartbeats can't be made ready: none are sent");
+            stop.await;
+            return Ok(());
+        }
+    };
     let mut said = Ok(());
     loop {
         let told = async {

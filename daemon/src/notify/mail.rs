@@ -27,6 +27,8 @@ const DEADLINE: Duration = Duration::from_secs(40);
 /// RFC 5321, section 4.2.3, and RFC 7504: the mailbox does not exist, is full, or takes no mail. Another 5xx, such as a
 /// login that is refused, is about all of them.
 const MAILBOX_REFUSED: [u16; 5] = [550, 551, 552, 553, 556];
+/// RFC 1870, section 6: the mail is larger than the server takes; or the mailbox is full.
+const SIZE_REFUSED: u16 = 552;
 
 /// A server and its receivers, ready to be sent to.
 pub(super) struct Mail {
@@ -75,7 +77,7 @@ impl Mail {
         }
         let letter = letter(message, context, &self.from, &self.to)?;
         let mut refused = Vec::new();
-        let mut fault = None;
+        let (mut fault, mut is_too_large) = (None, false);
         for to in &self.to {
             let address = to.email.to_string();
             if self.reached.1.contains(&address) {
@@ -85,7 +87,10 @@ impl Mail {
                 Ok(()) => {
                     self.reached.1.insert(address);
                 }
-                Err(SmtpFault::Mailbox(why)) => refused.push(format!("{address}: {why}")),
+                Err(SmtpFault::Mailbox { why, of_size }) => {
+                    is_too_large |= of_size;
+                    refused.push(format!("{address}: {why}"));
+                }
                 Err(SmtpFault::Other(why)) => fault = Some(why),
             }
         }
@@ -93,7 +98,8 @@ impl Mail {
             return Err(SendFault::new(why));
         }
         if self.reached.1.is_empty() {
-            return Err(SendFault::new(format!("the server refuses every receiver: {}", refused.join("; "))));
+            let cause = format!("the server refuses every receiver: {}", refused.join("; "));
+            return Err(SendFault { is_too_large, ..SendFault::new(cause) });
         }
         for refused in refused {
             tracing::warn!(channel = %self.channel, key = message.key, refused, "a receiver's mailbox is refused");
@@ -114,8 +120,11 @@ impl Mail {
 
 /// Why a mail was not taken.
 enum SmtpFault {
-    /// The receiver's mailbox is refused for good.
-    Mailbox(String),
+    /// The receiver's mailbox is refused for good, or for what the mail's size is.
+    Mailbox {
+        why: String,
+        of_size: bool,
+    },
     Other(String),
 }
 
@@ -129,8 +138,10 @@ impl SmtpFault {
             }
             source = cause.source();
         }
-        let is_mailbox = error.status().is_some_and(|code| MAILBOX_REFUSED.contains(&u16::from(code)));
-        if is_mailbox { Self::Mailbox(why) } else { Self::Other(why) }
+        match error.status().map(u16::from).filter(|code| MAILBOX_REFUSED.contains(code)) {
+            Some(code) => Self::Mailbox { why, of_size: code == SIZE_REFUSED },
+            None => Self::Other(why),
+        }
     }
 }
 

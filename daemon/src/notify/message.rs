@@ -1,6 +1,6 @@
 //! What a channel sends at once, and what it is told with. Owns its JSON; how it looks in a mail is `dwell_dashboards`'.
 
-use super::told::{Told, list};
+use super::told::Told;
 use crate::links::Links;
 use crate::stamp;
 use crate::store::Notice;
@@ -82,13 +82,15 @@ pub struct SendFault {
     pub cause: String,
     /// What the receiver asked to wait at least (as with `Retry-After`, RFC 9110).
     pub wait: Option<std::time::Duration>,
+    /// Whether it may be that the receiver takes no message as large as this.
+    pub is_too_large: bool,
 }
 
 impl SendFault {
-    /// A fault whose receiver has not said how long to wait.
+    /// A fault of which nothing more is known.
     #[must_use]
     pub fn new(cause: impl Into<String>) -> Self {
-        Self { cause: cause.into(), wait: None }
+        Self { cause: cause.into(), wait: None, is_too_large: false }
     }
 }
 
@@ -131,9 +133,11 @@ fn noticed(notice: &Notice, context: &SendContext) -> Value {
         context.links.as_ref().zip(Told::of(notice)).and_then(|(links, told)| Some((links, told.links(links)?)));
     if let Some((all, links)) = links {
         told["links"] = json!({
-            "page": list(all), "acknowledge": links.acknowledge, "shelve": links.shelve,
-            "until": stamp::write(links.until),
+            "acknowledge": links.acknowledge, "shelve": links.shelve, "until": stamp::write(links.until),
         });
+        if let Some(page) = all.page() {
+            told["links"]["page"] = page.into();
+        }
     }
     told
 }

@@ -21,7 +21,8 @@ mod webhook;
 pub use channel::{
     Channel, Channels, CommandPlan, Heartbeat, MailPlan, MailTls, MqttPlan, MqttVersion, Quiet, Route, Way, WebhookPlan,
 };
-pub use compose::{Composed, Then, at_once, compose};
+pub(crate) use compose::TOGETHER_MAX;
+pub use compose::{Composed, Then, at_once, compose, held_back};
 pub use courier::{Courier, Turn};
 pub(crate) use heartbeat::Pulse;
 pub use mail::is_mail_address;

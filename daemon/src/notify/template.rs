@@ -19,15 +19,15 @@ const FIELDS: [&str; 14] = [
     "tool",
     "at",
     "raised",
+    "was",
     "cause",
     "consequence",
     "action",
     "safety",
-    "id",
     "key",
     "links",
 ];
-/// Where links may lead; null without an address.
+/// Where links may lead; null without an address, `page` with one that is not of this machine too.
 const LINKS: [&str; 3] = ["page", "acknowledge", "shelve"];
 
 impl Template {
@@ -110,7 +110,7 @@ fn samples() -> [Value; 4] {
     let raised = json!({
         "alarm": "raised", "rule": Rule::IdleHot.word(), "priority": Priority::Medium.word(), "printer": "bench",
         "tool": 1, "at": at, "cause": "T1 \"waits\".", "consequence": "It cooks.", "action": "Cool it.", "safety": "",
-        "id": 7, "key": "k", "kind": "single", "made": at,
+        "was": "shelved", "key": "k", "kind": "single", "made": at,
         "links": { "page": "https://bench.example/alarms", "acknowledge": "https://bench.example/a", "shelve": "https://bench.example/s" },
     });
     let returned = json!({

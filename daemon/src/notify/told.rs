@@ -78,11 +78,6 @@ impl Told {
     }
 }
 
-/// The page that lists all alarms.
-pub(super) fn list(links: &Links) -> String {
-    format!("{}/alarms", links.base())
-}
-
 /// What a person is shown of a message.
 pub(super) fn view(message: &Message, context: &SendContext) -> MessageView {
     let links = context.links.as_ref();
@@ -98,6 +93,6 @@ pub(super) fn view(message: &Message, context: &SendContext) -> MessageView {
         notices: message.notices.iter().filter_map(Told::of).map(|told| told.view(links)).collect(),
         n_dropped: message.n_dropped,
         chart: context.chart.clone(),
-        list: links.map(list),
+        list: links.and_then(Links::page),
     }
 }

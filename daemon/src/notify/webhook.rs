@@ -5,13 +5,12 @@ use super::message::{Message, SendContext, SendFault};
 use super::signature::{Parts, sign};
 use super::trust;
 use dwell_analysis::time::Timestamp;
+use reqwest::StatusCode;
 use reqwest::header::{CONTENT_TYPE, RETRY_AFTER};
 use std::time::{Duration, SystemTime};
 
 /// From connecting to the receiver's answer.
 const DEADLINE: Duration = Duration::from_secs(10);
-/// No receiver holds messages back for longer.
-const WAIT_MAX: Duration = Duration::from_hours(1);
 const JSON: &str = "application/json";
 
 /// A receiver, ready to be sent to.
@@ -36,7 +35,8 @@ impl Webhook {
             return Ok(());
         }
         let wait = answer.headers().get(RETRY_AFTER).and_then(|value| asked_to_wait(value.to_str().ok()?));
-        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait })
+        let is_too_large = answer.status() == StatusCode::PAYLOAD_TOO_LARGE;
+        Err(SendFault { cause: format!("the receiver answers {}", answer.status()), wait, is_too_large })
     }
 
     fn request(&self, message: &Message, context: &SendContext) -> Result<reqwest::Request, SendFault> {
@@ -105,5 +105,5 @@ fn now() -> Timestamp {
 fn asked_to_wait(value: &str) -> Option<Duration> {
     let seconds = value.trim().parse().ok().map(Duration::from_secs);
     let until = || httpdate::parse_http_date(value).ok()?.duration_since(SystemTime::now()).ok();
-    Some(seconds.or_else(until)?.min(WAIT_MAX))
+    seconds.or_else(until)
 }

@@ -2,7 +2,7 @@
 //! record that was set aside. Sets nothing aside itself: damage ends it, and the daemon with it begins anew.
 
 use super::backups::{BackupError, Backups};
-use super::duties::{Matter, Matters, settle};
+use super::duties::{Matter, Matters, Standing};
 use super::restore;
 use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
 use crate::app::{AppError, beside, ended};
@@ -40,8 +40,9 @@ pub struct Keeper {
     alarm_due: Option<Timestamp>,
     check_due: Option<Timestamp>,
     backup_due: Option<Timestamp>,
-    /// What the log was last told of backups that fail.
-    told: Option<String>,
+    /// Why the newest backup that was tried was not taken; the log was told so.
+    failed: Option<String>,
+    standing: Standing,
 }
 
 impl Keeper {
@@ -50,8 +51,9 @@ impl Keeper {
     pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, plan: &BackupPlan) -> Self {
         let backups = Backups::new(store.path(), plan.folder(store.path()), plan.keep);
         let (alarm_due, check_due, backup_due) = (None, None, None);
-        let rules = Rules::default();
-        Self { store, clock, zone, backups, notices: false, rules, alarm_due, check_due, backup_due, told: None }
+        let (rules, failed, standing) = (Rules::default(), None, Standing::default());
+        let notices = false;
+        Self { store, clock, zone, backups, notices, rules, alarm_due, check_due, backup_due, failed, standing }
     }
 
     /// How its alarms are tuned, where that differs from what is usual.
@@ -121,8 +123,8 @@ impl Keeper {
             self.backup_due = Some(now + AGAIN_AFTER);
             return self.back_up(today, now, halt);
         }
-        // After a restart today's may be there already, or none be wanted any more.
-        if is_first { self.settle_backup(None, now) } else { Ok(()) }
+        // After a restart today's may be there already, or none be wanted any more; and a delay may be over.
+        if is_first || self.standing.is_turning() { self.settle_backup(now) } else { Ok(()) }
     }
 
     fn back_up(&mut self, today: Date, now: Timestamp, halt: &Halt) -> Result<(), StoreError> {
@@ -135,24 +137,24 @@ impl Keeper {
         });
         match taken {
             Ok(()) => {
-                self.told = None;
-                self.settle_backup(None, now)
+                self.failed = None;
+                self.settle_backup(now)
             }
             Err(BackupError::Store(error @ (StoreError::Halted | StoreError::Damaged { .. }))) => Err(error),
             Err(error) => {
                 let words = error.to_string();
                 // Tried again by the hour: said once.
-                if self.told.as_ref() != Some(&words) {
+                if self.failed.as_ref() != Some(&words) {
                     tracing::error!(error = words, "no daily backup");
-                    self.told = Some(words.clone());
+                    self.failed = Some(words);
                 }
-                self.settle_backup(Some(&words), now)
+                self.settle_backup(now)
             }
         }
     }
 
-    /// Raises the alarm that there is no backup, for that reason, unless it stands; lets it return without one.
-    fn settle_backup(&self, failed: Option<&str>, now: Timestamp) -> Result<(), StoreError> {
+    /// Raises the alarm that there is no backup, unless it stands; lets it return when one was taken.
+    fn settle_backup(&mut self, now: Timestamp) -> Result<(), StoreError> {
         let subject = Subject { rule: Rule::BackupFailed, tool: None };
         // What stands can't be told while changes wait for the disk: it is tried again with the next backup.
         if self.store.unwritten().is_some() {
@@ -161,7 +163,7 @@ impl Keeper {
         let standing =
             self.store.reader()?.standing_of_record()?.into_iter().map(|(subject, at)| ((None, subject), at));
         let standing: Vec<_> = standing.collect();
-        let matter = failed.map(|why| Matter {
+        let matter = self.failed.as_ref().map(|why| Matter {
             key: (None, subject),
             cause: format!("The daily backup was not taken: {why}."),
             consequence: "If the record is damaged, what was recorded since the newest backup is lost.".to_owned(),
@@ -170,7 +172,7 @@ impl Keeper {
                 .to_owned(),
         });
         let found = Matters { rule: Rule::BackupFailed, found: Some(matter.into_iter().collect()) };
-        let changes = settle(&standing, vec![found], &self.rules, now);
+        let changes = self.standing.settle(&standing, vec![found], &self.rules, now);
         let alarms: Vec<AlarmEffect> = changes.into_iter().map(|(_, alarm)| alarm).collect();
         if alarms.is_empty() { Ok(()) } else { self.store.commit_own(alarms, self.notices).map(|_| ()) }
     }

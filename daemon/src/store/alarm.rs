@@ -5,7 +5,7 @@ mod act;
 mod hold;
 mod quiet;
 
-pub use act::{Acted, AlarmError, SHELVED_MAX};
+pub use act::{Act, Acted, AlarmError, SHELVED_MAX};
 
 pub(super) use quiet::Quiet;
 

@@ -1,30 +1,22 @@
-//! What each channel has to send, by the table: notices that wait for it, the message under way, what it sent lately.
-//! Owns making a message, which is there before it is sent and says the same at each try, when a notice is done with, how
-//! many may wait, and how long those that are done with are kept. When a message is made is `notify::compose`'s.
+//! Messages in the table. Owns making one, which is there before it is sent and says the same at each try, and how far it
+//! has got; what waits for a channel is `waits`', when a notice is done with `settle`'s, and when a message is made
+//! `notify::compose`'s.
+
+mod settle;
+mod waits;
 
 use super::StoreError;
 use super::outbox::Notice;
-use super::read::word;
 use crate::notify::{Kind, Message};
 use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+use settle::{let_go, settle};
 use std::sync::Arc;
 
-/// Notices that may wait for one channel: two hours of alarms at the 10,000 an hour of a farm gone wild, 15 MB. Beyond it
-/// the oldest of the lowest priority go, and the channel's next message says how many.
-pub(super) const WAITING_MAX: usize = 20_000;
-/// How long a notice is kept that no channel has anything left to do with.
-const KEPT_FOR: Seconds = Seconds::minutes(30.0 * 24.0 * 60.0);
-/// How many of those are kept at most.
-const KEPT_MAX: i64 = 20_000;
-/// Rows that are looked at for letting them go, each time something has arrived: more than one message brings.
-const LET_GO_MAX: i64 = 1000;
-/// What was sent before is no longer lately.
-const LATELY: Seconds = Seconds::minutes(30.0);
-/// Notices that are looked back over for that. More in half an hour is a flood anyway.
-const LATELY_MAX: i64 = 1000;
+pub(super) use settle::settle_all;
+use waits::add_untold;
+pub(super) use waits::outbox;
 
 /// A channel, and all that there are: a notice is done with when each of them is.
 #[derive(Clone, Debug)]
@@ -73,8 +65,12 @@ pub struct Sent {
 pub struct Outbox {
     /// The message that it is at.
     pub underway: Option<Underway>,
-    /// Notices of which it has made no message, in order.
+    /// Notices of which it has made no message, in order: of each priority the first, more than one message takes.
     pub pending: Vec<Notice>,
+    /// How many there are of them in all.
+    pub n_pending: usize,
+    /// The row of the table up to which nothing waits for it.
+    pub done_to: i64,
     /// What it sent lately.
     pub sent: Sent,
 }
@@ -86,69 +82,6 @@ pub struct Draft {
     pub message: Option<(Kind, Vec<Notice>)>,
     /// What it does not carry.
     pub skipped: Vec<Notice>,
-}
-
-/// What a channel has to do, by the table; beyond the bound of what may wait, notices are dropped first.
-pub(super) fn outbox(db: &mut Connection, carrier: &Carrier, now: Timestamp) -> Result<Outbox, StoreError> {
-    let mut pending = pending(db, carrier)?;
-    if pending.len() > WAITING_MAX && drop_beyond(db, carrier, pending.len())? > 0 {
-        pending = self::pending(db, carrier)?;
-    }
-    Ok(Outbox { underway: underway(db, carrier)?, pending, sent: sent(db, carrier, now)? })
-}
-
-fn pending(db: &Connection, carrier: &Carrier) -> Result<Vec<Notice>, StoreError> {
-    const SQL: &str = "SELECT key, body, at_ms, priority FROM outbox WHERE settled_ms IS NULL
-        AND NOT EXISTS (SELECT 1 FROM delivery WHERE channel = ?1 AND notice = outbox.id) ORDER BY id";
-    let mut statement = db.prepare_cached(SQL)?;
-    let notices = statement.query_map([&carrier.channel], Notice::from_row)?;
-    Ok(notices.collect::<Result<_, _>>()?)
-}
-
-/// Lets the oldest of the lowest priority go, down to the bound. Gives how many.
-fn drop_beyond(db: &Connection, carrier: &Carrier, n_pending: usize) -> Result<usize, StoreError> {
-    const SQL: &str = "INSERT INTO delivery (channel, notice, message, is_dropped) SELECT ?1, id, NULL, 1 FROM outbox
-        WHERE settled_ms IS NULL AND NOT EXISTS (SELECT 1 FROM delivery WHERE channel = ?1 AND notice = outbox.id)
-        ORDER BY CASE priority WHEN 'low' THEN 0 WHEN 'medium' THEN 1 ELSE 2 END, id LIMIT ?2";
-    let n_over = i64::try_from(n_pending.saturating_sub(WAITING_MAX)).unwrap_or(i64::MAX);
-    Ok(db.prepare_cached(SQL)?.execute((&carrier.channel, n_over))?)
-}
-
-fn underway(db: &Connection, carrier: &Carrier) -> Result<Option<Underway>, StoreError> {
-    const SQL: &str = "SELECT id, key, kind, made_ms, attempts, next_ms,
-        (SELECT count(*) FROM delivery WHERE message = message.id AND is_dropped = 1)
-        FROM message WHERE channel = ?1 AND delivered_ms IS NULL";
-    const NOTICES: &str = "SELECT key, body, at_ms, priority FROM outbox JOIN delivery ON notice = id
-        WHERE message = ?1 AND is_dropped = 0 ORDER BY id";
-    let found = db.prepare_cached(SQL)?.query_row([&carrier.channel], |row| {
-        let kind = word(Kind::of_word(row.get_ref(2)?.as_str()?), "kind")?;
-        let made = Timestamp::from_ms(row.get(3)?);
-        let message = Message { key: row.get(1)?, kind, made, n_dropped: row.get(6)?, notices: Vec::new() };
-        let due = Timestamp::from_ms(row.get(5)?);
-        Ok((row.get::<_, i64>(0)?, Underway { message, attempts: row.get(4)?, due }))
-    });
-    let Some((id, mut underway)) = found.optional()? else { return Ok(None) };
-    let mut statement = db.prepare_cached(NOTICES)?;
-    let notices = statement.query_map([id], Notice::from_row)?;
-    underway.message.notices = notices.collect::<Result<_, _>>()?;
-    Ok(Some(underway))
-}
-
-fn sent(db: &Connection, carrier: &Carrier, now: Timestamp) -> Result<Sent, StoreError> {
-    const LAST: &str = "SELECT made_ms, (SELECT count(*) FROM delivery WHERE message = message.id AND is_dropped = 0)
-        FROM message WHERE channel = ?1 ORDER BY id DESC LIMIT 1";
-    const NOTICES: &str = "SELECT outbox.key, body, at_ms, priority, made_ms FROM outbox
-        JOIN delivery ON notice = outbox.id AND delivery.channel = ?1 JOIN message ON message.id = message
-        WHERE outbox.id > (SELECT max(id) FROM outbox) - ?3 AND is_dropped = 0 AND max(at_ms, made_ms) > ?2 ORDER BY outbox.id";
-    let last = db.prepare_cached(LAST)?.query_row([&carrier.channel], |row| {
-        Ok((Timestamp::from_ms(row.get(0)?), usize::try_from(row.get::<_, i64>(1)?).unwrap_or(0)))
-    });
-    let mut statement = db.prepare_cached(NOTICES)?;
-    let since = now + Seconds::new(-LATELY.get());
-    let notices = statement.query_map((&carrier.channel, since.as_ms(), LATELY_MAX), |row| {
-        Ok(Past::of(&Notice::from_row(row)?, Timestamp::from_ms(row.get(4)?)))
-    })?;
-    Ok(Sent { last: last.optional()?, notices: notices.collect::<Result<_, _>>()? })
 }
 
 impl Past {
@@ -178,16 +111,15 @@ pub(super) fn make(
     draft: &Draft,
     now: Timestamp,
 ) -> Result<Option<Underway>, StoreError> {
-    const UNTOLD: &str = "UPDATE delivery SET message = ?2 WHERE channel = ?1 AND is_dropped = 1 AND message IS NULL";
     let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     skip(&step, carrier, draft.skipped.iter().map(Notice::key), now)?;
     let made = match &draft.message {
         Some((kind, notices)) => {
-            let message = Message { key: key(notices), kind: *kind, made: now, n_dropped: 0, notices: notices.clone() };
-            let mut underway = Underway { message, attempts: 0, due: now };
-            if let Some(id) = write(&step, carrier, &underway, None)? {
-                let n_dropped = step.prepare_cached(UNTOLD)?.execute((&carrier.channel, id))?;
-                underway.message.n_dropped = u32::try_from(n_dropped).unwrap_or(u32::MAX);
+            let n_dropped = take_untold(&step, carrier)?;
+            let message = Message { key: key(notices), kind: *kind, made: now, n_dropped, notices: notices.clone() };
+            let underway = Underway { message, attempts: 0, due: now };
+            if write(&step, carrier, &underway, None)?.is_none() {
+                add_untold(&step, carrier, usize::try_from(n_dropped).unwrap_or(usize::MAX))?;
             }
             Some(underway)
         }
@@ -195,6 +127,13 @@ pub(super) fn make(
     };
     step.commit()?;
     Ok(made)
+}
+
+/// How many were dropped of which no message has told; the next one does.
+fn take_untold(db: &Connection, carrier: &Carrier) -> Result<u32, StoreError> {
+    const SQL: &str = "DELETE FROM untold WHERE channel = ?1 RETURNING n";
+    let taken = db.prepare_cached(SQL)?.query_row([&carrier.channel], |row| row.get::<_, i64>(0)).optional()?;
+    Ok(taken.map_or(0, |n| u32::try_from(n).unwrap_or(u32::MAX)))
 }
 
 /// Writes a message as it stands, made here or while the disk took nothing. Gives its row; `None` if the channel has
@@ -207,8 +146,8 @@ pub(super) fn write(
 ) -> Result<Option<i64>, StoreError> {
     const OTHER: &str =
         "SELECT EXISTS (SELECT 1 FROM message WHERE channel = ?1 AND key <> ?2 AND delivered_ms IS NULL)";
-    const PUT: &str = "INSERT INTO message (channel, key, kind, made_ms, attempts, next_ms, delivered_ms)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (channel, key) DO UPDATE
+    const PUT: &str = "INSERT INTO message (channel, key, kind, made_ms, attempts, next_ms, delivered_ms, n_dropped)
+        VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8) ON CONFLICT (channel, key) DO UPDATE
         SET attempts = excluded.attempts, next_ms = excluded.next_ms, delivered_ms = excluded.delivered_ms RETURNING id";
     const CARRY: &str = "INSERT INTO delivery (channel, notice, message) SELECT ?1, id, ?2 FROM outbox WHERE key = ?3
         ON CONFLICT DO NOTHING";
@@ -217,12 +156,31 @@ pub(super) fn write(
     if delivered.is_none() && db.prepare_cached(OTHER)?.query_row((channel, &message.key), |row| row.get(0))? {
         return Ok(None);
     }
-    let row = (channel, &message.key, message.kind.word(), message.made.as_ms(), attempts, due.as_ms(), delivered);
+    let Message { key, kind, made, n_dropped, .. } = message;
+    let row = (channel, key, kind.word(), made.as_ms(), attempts, due.as_ms(), delivered, n_dropped);
     let id: i64 = db.prepare_cached(PUT)?.query_row(row, |row| row.get(0))?;
     for notice in &message.notices {
         db.prepare_cached(CARRY)?.execute((channel, id, notice.key()))?;
     }
     Ok(Some(id))
+}
+
+/// Takes a message back that has not arrived: its notices wait again, and those that were dropped are to be told of.
+pub(super) fn unmake(db: &mut Connection, carrier: &Carrier, key: &str) -> Result<(), StoreError> {
+    let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+    unmake_within(&step, carrier, key)?;
+    step.commit()?;
+    Ok(())
+}
+
+pub(super) fn unmake_within(db: &Connection, carrier: &Carrier, key: &str) -> Result<(), StoreError> {
+    const FIND: &str = "SELECT id, n_dropped FROM message WHERE channel = ?1 AND key = ?2 AND delivered_ms IS NULL";
+    let found = db.prepare_cached(FIND)?.query_row((&carrier.channel, key), |row| Ok((row.get(0)?, row.get(1)?)));
+    let Some((id, n_dropped)) = found.optional()? else { return Ok(()) };
+    let (id, n_dropped): (i64, i64) = (id, n_dropped);
+    db.prepare_cached("DELETE FROM delivery WHERE message = ?1")?.execute([id])?;
+    db.prepare_cached("DELETE FROM message WHERE id = ?1")?.execute([id])?;
+    add_untold(db, carrier, usize::try_from(n_dropped).unwrap_or(0))
 }
 
 /// Notes that a channel does not carry these.
@@ -263,53 +221,6 @@ pub(super) fn note_within(
     if let (Some(id), Some(at)) = (write(db, carrier, underway, delivered)?, delivered) {
         settle(db, carrier, "id IN (SELECT notice FROM delivery WHERE message = ?3)", id, at)?;
         let_go(db, at)?;
-    }
-    Ok(())
-}
-
-/// Notices that no channel has anything left to do with are done with; of all that wait, as the channels now are.
-pub(super) fn settle_all(db: &Connection, carrier: &Carrier, at: Timestamp) -> Result<(), StoreError> {
-    settle(db, carrier, "?3", 1, at)
-}
-
-fn settle(
-    db: &Connection,
-    carrier: &Carrier,
-    which: &str,
-    of: impl rusqlite::ToSql,
-    at: Timestamp,
-) -> Result<(), StoreError> {
-    let sql = format!(
-        "UPDATE outbox SET settled_ms = ?1 WHERE settled_ms IS NULL AND {which} AND NOT EXISTS (
-        SELECT 1 FROM json_each(?2) AS channel WHERE NOT EXISTS (
-        SELECT 1 FROM delivery LEFT JOIN message ON message.id = message
-        WHERE notice = outbox.id AND delivery.channel = channel.value
-        AND (delivered_ms IS NOT NULL OR message IS NULL AND is_dropped = 0)))"
-    );
-    let all = serde_json::Value::from(carrier.all.to_vec()).to_string();
-    db.prepare_cached(&sql)?.execute((at.as_ms(), all, of))?;
-    Ok(())
-}
-
-/// Lets notices go that were done with long ago, or before many others, and their messages with them.
-fn let_go(db: &Connection, now: Timestamp) -> Result<(), StoreError> {
-    const DUE: &str = "SELECT id FROM outbox WHERE id < (SELECT min(id) FROM outbox) + ?3
-        AND settled_ms IS NOT NULL AND (settled_ms < ?1 OR id <= (SELECT max(id) FROM outbox) - ?2)";
-    let before = now + Seconds::new(-KEPT_FOR.get());
-    let mut statement = db.prepare_cached(DUE)?;
-    let due = statement.query_map((before.as_ms(), KEPT_MAX, LET_GO_MAX), |row| row.get::<_, i64>(0))?;
-    let due = due.collect::<Result<Vec<_>, _>>()?;
-    for notice in due {
-        const MESSAGES: &str = "SELECT message FROM delivery WHERE notice = ?1 AND message IS NOT NULL";
-        const ALONE: &str =
-            "DELETE FROM message WHERE id = ?1 AND NOT EXISTS (SELECT 1 FROM delivery WHERE message = ?1)";
-        let mut messages = db.prepare_cached(MESSAGES)?;
-        let messages = messages.query_map([notice], |row| row.get::<_, i64>(0))?.collect::<Result<Vec<_>, _>>()?;
-        db.prepare_cached("DELETE FROM delivery WHERE notice = ?1")?.execute([notice])?;
-        db.prepare_cached("DELETE FROM outbox WHERE id = ?1")?.execute([notice])?;
-        for message in messages {
-            db.prepare_cached(ALONE)?.execute([message])?;
-        }
     }
     Ok(())
 }

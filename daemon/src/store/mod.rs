@@ -43,7 +43,7 @@ mod waiting;
 mod writer;
 
 pub use advice::{SaidSuggestion, Standing, SuggestionNames, SuggestionRow};
-pub use alarm::{Acted, AlarmError, SHELVED_MAX};
+pub use alarm::{Act, Acted, AlarmError, SHELVED_MAX};
 pub use aside::{SetAside, set_aside, set_aside_of};
 pub use backlog::Dropped;
 pub use backup::backup;
@@ -59,7 +59,7 @@ pub use outbox::Notice;
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
     OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
-    SpanRow, VisitRow,
+    SpanRow, StuckRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -30,17 +30,18 @@ impl Store {
         .await
     }
 
-    /// What a channel has to do.
+    /// What a channel has to do, that has nothing to do with rows of the table up to `done_to`.
     ///
     /// # Errors
     /// If the record can't be read, for a reason that does not pass.
-    pub async fn outbox(&self, carrier: &Carrier, now: Timestamp) -> Result<Outbox, StoreError> {
+    pub async fn outbox(&self, carrier: &Carrier, done_to: i64, now: Timestamp) -> Result<Outbox, StoreError> {
         let (waiting, carrier) = (Arc::clone(&self.waiting), carrier.clone());
         self.call_async(move |writer| {
-            let table = match message::outbox(&mut writer.db, &carrier, now) {
+            let n_known = waiting.held().carried.n_known(&carrier);
+            let table = match message::outbox(&mut writer.db, &carrier, done_to, n_known, now) {
                 Ok(table) => table,
                 // A record that can't even be read does not keep an alarm in.
-                Err(error) => transient(error).map(|()| Outbox::default())?,
+                Err(error) => transient(error).map(|()| Outbox { done_to, ..Outbox::default() })?,
             };
             Ok(waiting.outbox(writer, &carrier, table))
         })
@@ -89,6 +90,22 @@ impl Store {
     ) -> Result<(), StoreError> {
         (underway.attempts, underway.due) = (underway.attempts.saturating_add(1), next);
         self.note_message(carrier, underway, None).await
+    }
+
+    /// Takes a message back that has not arrived: its notices wait again.
+    ///
+    /// # Errors
+    /// If the record can't be written, for a reason that does not pass.
+    pub async fn unmake_message(&self, carrier: &Carrier, underway: Underway) -> Result<(), StoreError> {
+        let (waiting, carrier) = (Arc::clone(&self.waiting), carrier.clone());
+        self.call_async(move |writer| {
+            waiting.on_disk_or(
+                writer,
+                |db| message::unmake(db, &carrier, &underway.message.key),
+                |carried| carried.unmake(&carrier, &underway),
+            )
+        })
+        .await
     }
 
     async fn note_message(
@@ -153,6 +170,9 @@ pub(super) fn write_carried(db: &mut Connection, carried: &Carried) -> Result<()
     let step = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for (carrier, notice) in &carried.skipped {
         message::skip(&step, carrier, [notice.key()], notice.at())?;
+    }
+    for (carrier, key) in &carried.unmade {
+        message::unmake_within(&step, carrier, key)?;
     }
     for kept in &carried.messages {
         message::note_within(&step, &kept.carrier, &kept.underway, kept.delivered)?;

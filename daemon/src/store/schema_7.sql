@@ -88,7 +88,10 @@ INSERT INTO outbox_7 (id, key, at_ms, priority, body, settled_ms)
     SELECT id, key, next_ms, 'high', body, delivered_ms FROM outbox;
 DROP TABLE outbox;
 ALTER TABLE outbox_7 RENAME TO outbox;
-CREATE INDEX outbox_waiting ON outbox (id) WHERE settled_ms IS NULL;
+-- What a channel looks through, the loudest by itself.
+CREATE INDEX outbox_waiting ON outbox (priority, id) WHERE settled_ms IS NULL;
+-- What is let go, the oldest first.
+CREATE INDEX outbox_settled ON outbox (settled_ms) WHERE settled_ms IS NOT NULL;
 
 -- What a channel sends at once: one notice, or several together. It is made once, so that every try says the same.
 CREATE TABLE message (
@@ -100,6 +103,8 @@ CREATE TABLE message (
     attempts INTEGER NOT NULL DEFAULT 0 CHECK (attempts >= 0),
     next_ms INTEGER NOT NULL,
     delivered_ms INTEGER,
+    -- More waited than is kept: it says how many were dropped, not what they said.
+    n_dropped INTEGER NOT NULL DEFAULT 0 CHECK (n_dropped >= 0),
     UNIQUE (channel, key)
 ) STRICT;
 -- A channel sends one after the other.
@@ -108,15 +113,18 @@ CREATE UNIQUE INDEX message_waiting ON message (channel) WHERE delivered_ms IS N
 CREATE TABLE delivery (
     channel TEXT NOT NULL,
     notice INTEGER NOT NULL REFERENCES outbox,
-    -- Null is a notice that the channel does not carry, or one that was dropped and of which no message has told yet.
+    -- Null is a notice that the channel does not carry, or one that was dropped.
     message INTEGER REFERENCES message,
-    -- More waited than is kept: the message says how many were, not what they said.
-    is_dropped INTEGER NOT NULL DEFAULT 0 CHECK (is_dropped IN (0, 1)),
     PRIMARY KEY (channel, notice)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX delivery_of ON delivery (message);
 CREATE INDEX delivery_by ON delivery (notice);
-CREATE INDEX delivery_untold ON delivery (channel) WHERE is_dropped = 1 AND message IS NULL;
+
+-- Notices that were dropped and of which no message has told yet.
+CREATE TABLE untold (
+    channel TEXT PRIMARY KEY CHECK (channel <> ''),
+    n INTEGER NOT NULL CHECK (n > 0)
+) STRICT, WITHOUT ROWID;
 
 -- What signs the links in messages; it never leaves the record.
 CREATE TABLE link_key (

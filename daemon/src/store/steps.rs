@@ -92,6 +92,12 @@ impl Store {
         self.waiting.failing()
     }
 
+    /// From now on the disk takes nothing, or does again.
+    #[cfg(test)]
+    pub(crate) fn takes_nothing(&self, nothing: bool) -> Result<(), StoreError> {
+        self.call(move |writer| Ok(writer.db.pragma_update(None, "query_only", nothing)?))
+    }
+
     /// Whether what began then may lack its row, since the memory was full before the disk took anything.
     #[must_use]
     pub fn has_lost(&self, printer: &PrinterName, began: Timestamp) -> bool {

@@ -3,11 +3,12 @@
 use super::answer::{Refusal, blocking, page};
 use super::attempts::Attempt;
 use super::{Site, views};
-use crate::store::AlarmError;
+use crate::store::{Act, AlarmError};
 use axum::Form;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Path, State};
 use axum::response::{Redirect, Response};
+use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::{SAID_MAX, SHELVE_FOR, render_alarms};
 use std::sync::Arc;
@@ -27,17 +28,7 @@ pub(super) struct Fields {
     why: Option<String>,
     minutes: Option<String>,
     back: Option<String>,
-}
-
-/// What a person wants done, understood.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Act {
-    Acknowledge,
-    Shelve(Seconds),
-    Unshelve,
-    OutOfService,
-    ReturnToService,
-    Mark(bool),
+    before: Option<String>,
 }
 
 /// The page.
@@ -51,29 +42,39 @@ pub(super) async fn act(
     Path((id, word)): Path<(String, String)>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Redirect, Refusal> {
+    let fields = ours(&site, fields)?;
+    let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
+    let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
+    let (act, by, why) = understood(&word, fields)?;
+    let done = move |site: &Site| site.store.act(id, act, &by, why.as_deref(), site.clock.now().at).map_err(refusal);
+    blocking(site, done).await?;
+    Ok(Redirect::to(back))
+}
+
+/// Acknowledges all that had come and gone when the page was drawn, and nothing that nobody can have seen on it.
+pub(super) async fn acknowledge_returned(
+    State(site): State<Arc<Site>>,
+    fields: Result<Form<Fields>, FormRejection>,
+) -> Result<Redirect, Refusal> {
+    let fields = ours(&site, fields)?;
+    let before = fields.before.as_deref().and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
+    let before = before.ok_or_else(|| Refusal::Bad("The form does not say when its page was drawn.".to_owned()))?;
+    let (_, by, why) = understood("acknowledge", fields)?;
+    let done = move |site: &Site| {
+        site.store.acknowledge_returned(before, &by, why.as_deref(), site.clock.now().at).map_err(refusal)
+    };
+    blocking(site, done).await?;
+    Ok(Redirect::to("/alarms"))
+}
+
+/// The fields of a form, if it is one of our own pages'.
+fn ours(site: &Site, fields: Result<Form<Fields>, FormRejection>) -> Result<Fields, Refusal> {
     let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
     if fields.token != site.token {
         site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
     }
-    let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
-    let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
-    let (act, by, why) = understood(&word, fields)?;
-    blocking(site, move |site| done(site, id, act, &by, why.as_deref())).await?;
-    Ok(Redirect::to(back))
-}
-
-fn done(site: &Site, id: i64, act: Act, by: &str, why: Option<&str>) -> Result<(), Refusal> {
-    let (store, at) = (&site.store, site.clock.now().at);
-    let acted = match act {
-        Act::Acknowledge => store.acknowledge(id, by, why, at),
-        Act::Shelve(lasting) => store.shelve(id, lasting, by, why, at),
-        Act::Unshelve => store.unshelve(id, by, why, at),
-        Act::OutOfService => store.out_of_service(id, by, why, at),
-        Act::ReturnToService => store.return_to_service(id, by, why, at),
-        Act::Mark(is_right) => store.mark(id, is_right, by, at),
-    };
-    acted.map(|_| ()).map_err(refusal)
+    Ok(fields)
 }
 
 /// What a page says of a word that was not taken.

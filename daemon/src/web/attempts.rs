@@ -12,6 +12,8 @@ use tokio::sync::Notify;
 pub const MANY: usize = 10;
 /// As told at [`MANY`].
 pub const WITHIN: Seconds = Seconds::minutes(10.0);
+/// The log tells of them no more often than this: whoever makes them could else fill it.
+const LOG_EVERY: Seconds = Seconds::minutes(1.0);
 /// After so long without one they are over.
 const QUIET: Seconds = Seconds::minutes(60.0);
 
@@ -48,9 +50,24 @@ struct Recent {
     newest: VecDeque<(Timestamp, Attempt)>,
     /// They were many, and have not been over since; the newest attempt that is known of then.
     many_until: Option<Timestamp>,
+    /// When the log told of any, and how many came since.
+    logged: Option<Timestamp>,
+    n_unlogged: u64,
 }
 
 impl Recent {
+    /// How many the log is to tell of with this one; `None` while it told of others just now.
+    fn take_count(&mut self, at: Timestamp) -> Option<u64> {
+        self.n_unlogged += 1;
+        // A clock that was set back holds nothing up.
+        let just_now = |last: Timestamp| (0.0..LOG_EVERY.get()).contains(&(at - last).get());
+        if self.logged.is_some_and(just_now) {
+            return None;
+        }
+        self.logged = Some(at);
+        Some(std::mem::take(&mut self.n_unlogged))
+    }
+
     /// Says whether they have become many with this one.
     fn note(&mut self, attempt: Attempt, at: Timestamp) -> bool {
         let was_many = self.are_many(at);
@@ -80,8 +97,14 @@ pub struct Attempts {
 impl Attempts {
     /// One was turned away.
     pub fn note(&self, attempt: Attempt, at: Timestamp) {
-        tracing::warn!(what = attempt.words(), "turned away");
-        if self.recent.lock().unwrap_or_else(PoisonError::into_inner).note(attempt, at) {
+        let (told, are_many) = {
+            let mut recent = self.recent.lock().unwrap_or_else(PoisonError::into_inner);
+            (recent.take_count(at), recent.note(attempt, at))
+        };
+        if let Some(n) = told {
+            tracing::warn!(newest = attempt.words(), n, "turned away since this was last told");
+        }
+        if are_many {
             self.many.notify_one();
         }
     }
@@ -128,6 +151,15 @@ mod tests {
         assert!(!noted(minutes(40, 1.2)).0.are_many(at(47.0)));
         // However many there are, it is told once.
         assert_eq!(noted(minutes(500, 0.1)).1, 1);
+    }
+
+    #[test]
+    fn the_log_tells_of_a_thousand_in_a_minute_twice_and_leaves_none_out() {
+        let mut recent = Recent::default();
+        let told: Vec<u64> = (0..=1000).filter_map(|nth| recent.take_count(at(f64::from(nth) / 1000.0))).collect();
+        assert_eq!(told, [1, 1000]);
+        // A clock that was set back by an hour holds nothing up.
+        assert_eq!((recent.take_count(at(-59.0)), recent.take_count(at(-58.5))), (Some(1), None));
     }
 
     #[test]

@@ -4,15 +4,18 @@
 //! browser on this machine has open: they could ask under a name of their own that resolves here (so the `Host` is
 //! checked), or post a form here (so a post carries a token that only our pages show, and no foreign `Origin`).
 //!
-//! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in.
+//! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in. The
+//! same holds of whatever a proxy passes on, as its headers tell, since some put a name of this machine into `Host`.
 
 use super::Site;
 use super::answer::page;
 use super::attempts::Attempt;
-use crate::links::{LINK_PATH, Links};
+use crate::links::{LINK_PATH, Links, is_loopback};
 use axum::extract::{Request, State};
-use axum::http::header::{CONTENT_SECURITY_POLICY, HOST, ORIGIN, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
-use axum::http::{HeaderMap, HeaderValue, Method, StatusCode};
+use axum::http::header::{
+    CONTENT_SECURITY_POLICY, FORWARDED, HOST, ORIGIN, REFERRER_POLICY, VIA, X_CONTENT_TYPE_OPTIONS,
+};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use dwell_dashboards::render_link_message;
@@ -57,9 +60,22 @@ impl Names {
     }
 
     /// The further name, where the request asks for what that name opens.
-    fn of_link(&self, headers: &HeaderMap, path: &str) -> Option<&LinkName> {
+    fn of_link(&self, path: &str) -> Option<&LinkName> {
         let opens = path.starts_with(LINK_PATH) || path == "/style.css";
-        self.link.as_deref().filter(|_| opens && self.is_asked(headers))
+        self.link.as_deref().filter(|_| opens)
+    }
+
+    /// Whether a request may go on: one of this machine for all pages, any other for those of links.
+    fn may(&self, headers: &HeaderMap, path: &str) -> bool {
+        let comes_in = is_forwarded(headers) || self.is_asked(headers);
+        is_local(headers) || comes_in && self.of_link(path).is_some()
+    }
+
+    /// Whether a form comes from one of our own pages. A link's has the address that the link leads to as its origin,
+    /// whatever a proxy has made of the `Host`.
+    fn is_own(&self, headers: &HeaderMap, path: &str) -> bool {
+        let is_link = self.of_link(path).is_some_and(|name| is_origin(headers, &name.origin));
+        is_link || is_local(headers) && is_own_origin(headers)
     }
 
     /// Whether a request is made under the further name.
@@ -69,16 +85,14 @@ impl Names {
     }
 }
 
-/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name; counts foreign
-/// forms, and adds the headers that every answer carries.
+/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name or through a
+/// proxy; counts foreign forms, and adds the headers that every answer carries.
 pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, request: Request, next: Next) -> Response {
-    let headers = request.headers();
-    let link = names.of_link(headers, request.uri().path());
-    if link.is_none() && !is_local(headers) {
-        return if names.is_asked(headers) { nothing_else() } else { elsewhere() };
+    let (headers, path) = (request.headers(), request.uri().path());
+    if !names.may(headers, path) {
+        return if is_forwarded(headers) || names.is_asked(headers) { nothing_else() } else { elsewhere() };
     }
-    let is_own = link.map_or_else(|| is_own_origin(headers), |name| is_origin(headers, &name.origin));
-    if request.method() == Method::POST && !is_own {
+    if request.method() == Method::POST && !names.is_own(headers, path) {
         site.turned_away(Attempt::ForeignForm);
         return (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response();
     }
@@ -96,8 +110,8 @@ fn elsewhere() -> Response {
 
 /// Said to a person who followed a link and went on from there.
 fn nothing_else() -> Response {
-    let text = "Under this name only the links in messages open. The dashboard has no sign-in, so the rest of it answers \
-                on its own machine alone.";
+    let text = "Under this name, or through a proxy, only the links in messages open. The dashboard has no sign-in, so the \
+                rest of it answers on its own machine alone.";
     (StatusCode::MISDIRECTED_REQUEST, page(render_link_message("Not from here", text))).into_response()
 }
 
@@ -105,13 +119,20 @@ fn host_of(headers: &HeaderMap) -> Option<&str> {
     headers.get(HOST)?.to_str().ok()
 }
 
+/// Whether a proxy has passed the request on and says so (RFC 7239, RFC 9110, and what was in use before them).
+fn is_forwarded(headers: &HeaderMap) -> bool {
+    let tells = |name: &HeaderName| name.as_str().starts_with("x-forwarded-") || name == "x-real-ip";
+    headers.contains_key(FORWARDED) || headers.contains_key(VIA) || headers.keys().any(tells)
+}
+
+/// Whether a request asks for a name of this machine, and no proxy says that it has passed it on.
 fn is_local(headers: &HeaderMap) -> bool {
-    let Some(host) = host_of(headers) else { return false };
+    let Some(host) = host_of(headers).filter(|_| !is_forwarded(headers)) else { return false };
     let name = match host.rsplit_once(':') {
         Some((name, port)) if port.bytes().all(|byte| byte.is_ascii_digit()) => name,
         Some(_) | None => host,
     };
-    name == "localhost" || name == "[::1]" || name.parse::<std::net::Ipv4Addr>().is_ok_and(|ip| ip.is_loopback())
+    is_loopback(name)
 }
 
 fn is_own_origin(headers: &HeaderMap) -> bool {
@@ -159,19 +180,47 @@ mod tests {
     fn the_links_name_opens_the_links_pages_and_their_style_alone() {
         let links = Links::new("https://Bench.example:8443/", crate::links::LinkKey::new(&[7; 32], "one".to_owned()));
         let names = Names::of(Some(&links));
-        let may = |host: &str, path: &str| names.of_link(&headers(host, None), path).is_some();
+        let may = |host: &str, path: &str| names.may(&headers(host, None), path);
         for path in ["/alarms/link/a.b", "/style.css"] {
             assert!(may("bench.example:8443", path) && may("BENCH.example:8443", path), "{path}");
             assert!(!may("bench.example", path) && !may("other.example:8443", path), "{path}");
-            assert!(Names::of(None).of_link(&headers("bench.example:8443", None), path).is_none());
+            assert!(!Names::of(None).may(&headers("bench.example:8443", None), path));
         }
         for path in ["/", "/alarms", "/alarms/4/acknowledge", "/alarms/link", "/prints", "/live", "/x/alarms/link/a.b"]
         {
             assert!(!may("bench.example:8443", path), "{path}");
         }
-        let name = names.of_link(&headers("bench.example:8443", None), "/style.css").unwrap();
-        let is_own = |origin| is_origin(&headers("bench.example:8443", origin), &name.origin);
-        assert!(is_own(Some("https://bench.example:8443")) && is_own(None));
-        assert!(!is_own(Some("http://bench.example:8443")) && !is_own(Some("https://elsewhere.example")));
+        // A proxy may have put a name of this machine into it.
+        for host in ["bench.example:8443", "127.0.0.1:7870"] {
+            let is_own = |origin| names.is_own(&headers(host, origin), "/alarms/link/a.b");
+            assert!(is_own(Some("https://bench.example:8443")) && is_own(None));
+            assert!(!is_own(Some("http://bench.example:8443")) && !is_own(Some("https://elsewhere.example")));
+            let elsewhere = headers(host, Some("https://bench.example:8443"));
+            assert!(!names.is_own(&elsewhere, "/alarms/4/acknowledge"));
+        }
+    }
+
+    #[test]
+    fn what_a_proxy_has_passed_on_is_not_local_whatever_its_host() {
+        let links = Links::new("https://bench.example", crate::links::LinkKey::new(&[7; 32], "one".to_owned()));
+        let (with, without) = (Names::of(Some(&links)), Names::of(None));
+        for (name, value) in [
+            ("forwarded", "for=192.0.2.4"),
+            ("x-forwarded-for", "192.0.2.4"),
+            ("X-Forwarded-Host", "bench.example"),
+            ("x-forwarded-proto", ""),
+            ("x-real-ip", "192.0.2.4"),
+            ("via", "1.1 bench"),
+        ] {
+            let mut passed = headers("127.0.0.1:7870", None);
+            assert!(with.may(&passed, "/") && without.may(&passed, "/alarms"));
+            passed.insert(HeaderName::from_bytes(name.as_bytes()).unwrap(), value.parse().unwrap());
+            for path in ["/", "/alarms", "/live", "/alarms/4/acknowledge", "/prints/1/outcome"] {
+                assert!(!with.may(&passed, path) && !without.may(&passed, path), "{name} {path}");
+            }
+            for path in ["/alarms/link/a.b", "/style.css"] {
+                assert!(with.may(&passed, path) && !without.may(&passed, path), "{name} {path}");
+            }
+        }
     }
 }

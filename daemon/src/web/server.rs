@@ -140,6 +140,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live", get(live::live))
         .route("/alarms", get(alarms::alarms))
         .route("/alarms/link/{token}", get(link::show).post(link::act))
+        .route("/alarms/returned/acknowledge", post(alarms::acknowledge_returned))
         .route("/alarms/{id}/{act}", post(alarms::act))
         .route("/prints", get(prints))
         .route("/prints/{id}", get(print))

@@ -3,7 +3,7 @@
 
 use super::chart::{self, Bars};
 use super::group::{Group, about, course, groups};
-use super::{dropped, subject, when, why};
+use super::{subject, when, why};
 use crate::view::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 use crate::{SAFETY_WORDS, format};
 use maud::{DOCTYPE, Markup, html};
@@ -40,7 +40,6 @@ pub fn html(view: &MessageView) -> String {
                     (_, [notice]) => (single(notice, view)),
                     _ => (several(view)),
                 }
-                @if let Some(dropped) = dropped(view) { p { (dropped) } }
                 @if let Some(list) = &view.list { p { a href=(list) { "All alarms" } } }
                 p style="font-size:14px;border-top:1px solid #8a8d90;padding-top:12px;margin-top:24px" { (SAFETY_WORDS) }
             }

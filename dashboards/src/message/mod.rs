@@ -98,9 +98,3 @@ fn when(notice: &NoticeView, view: &MessageView) -> String {
         Some(at) => format!("Raised {raised}, gone {} ({zone}).", format::clock_near(at, notice.raised, &view.zone)),
     }
 }
-
-/// What is told where notices were lost for want of room.
-fn dropped(view: &MessageView) -> Option<String> {
-    let n = view.n_dropped;
-    (n > 0).then(|| format!("Dropped before these, as more waited than is kept: {}.", format::counted(n, "notice")))
-}

@@ -1,7 +1,7 @@
 //! A message as plain text in 78 columns; links alone may be longer, since a broken one leads nowhere.
 
 use super::group::{Group, about, course, groups};
-use super::{chart, dropped, subject, when, why};
+use super::{chart, subject, when, why};
 use crate::plain::Lines;
 use crate::view::{AlarmLinks, MessageKind, MessageView, NoticeView};
 use crate::{SAFETY_WORDS, format};
@@ -21,10 +21,6 @@ pub fn text(view: &MessageView) -> String {
         (MessageKind::Test, _) => {}
         (_, [notice]) => single(notice, view, &mut out),
         _ => several(view, &mut out),
-    }
-    if let Some(dropped) = dropped(view) {
-        out.line("");
-        out.wrapped("", &dropped);
     }
     if let Some(list) = &view.list {
         link("All alarms", list, &mut out);

@@ -1,9 +1,9 @@
 //! The *Alarms* page: what stands, what is held, how the alarms did, and what became of each.
 
 use super::{Page, Place, shell};
-use crate::alarms::{Call, about, acts, alarm, call, figures, gravest_first, hold_words};
+use crate::alarms::{Call, SAID_MAX, about, acts, alarm, call, figures, gravest_first, hold_words};
 use crate::format;
-use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm};
+use crate::view::{AlarmChangeView, AlarmView, AlarmsView, HoldView, PastAlarm, StuckWay};
 use maud::{Markup, html};
 
 /// Lines of what nobody has looked at.
@@ -14,6 +14,8 @@ const UNSEEN_MAX: usize = 20;
 pub fn render_alarms(view: &AlarmsView) -> String {
     let body = html! {
         h1 { "Alarms" }
+        @if view.is_unwritten { (not_written()) }
+        (stuck(view))
         (open(view))
         (holds(view))
         section aria-labelledby="figures" {
@@ -34,6 +36,54 @@ fn title(view: &AlarmsView) -> String {
         0 => "Alarms".to_owned(),
         n => format!("{n} unacknowledged: Alarms"),
     }
+}
+
+fn not_written() -> Markup {
+    html! {
+        section class="unwritten" aria-label="The record" {
+            span class="sign" aria-hidden="true" { "◇" }
+            div {
+                p class="headline" { "The record can't be written now." }
+                p {
+                    "What stands is shown all the same, from memory. Figures and history end where the record does, and nothing "
+                    "that is said of an alarm is taken until it can be written again. " a href="/" { "Now" } " has the cause."
+                }
+            }
+        }
+    }
+}
+
+/// Ways that fail: an alarm is then seen here alone.
+fn stuck(view: &AlarmsView) -> Markup {
+    html! {
+        @if !view.stuck.is_empty() {
+            section class="unwritten" aria-labelledby="stuck" {
+                span class="sign" aria-hidden="true" { "◇" }
+                div {
+                    h2 id="stuck" class="headline" { "Messages do not arrive" }
+                    ul { @for way in &view.stuck { li { (stuck_words(way, view)) } } }
+                    p {
+                        strong { "Do: " } "See in dwellwatch's log why; " (super::commands("`dwellwatch alarms test`"))
+                        " tries each way once."
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn stuck_words(way: &StuckWay, view: &AlarmsView) -> String {
+    let near = |at| format::clock_near(at, view.at, &view.frame.zone);
+    let waits = if way.n_in_message == 1 { "waits" } else { "wait" };
+    let changes = format::counted(way.n_in_message, "change");
+    let next =
+        if way.next > view.at { format!("the next at {}", near(way.next)) } else { "the next is due".to_owned() };
+    let behind = match way.n_behind {
+        0 => String::new(),
+        n => format!(", and up to {n} more behind"),
+    };
+    let (name, tries, since) = (&way.name, way.n_tries, near(way.since));
+    format!("{name}: not delivered since {since}, {tries} tries, {next}; {changes} {waits}{behind}.")
 }
 
 fn open(view: &AlarmsView) -> Markup {
@@ -86,7 +136,20 @@ fn unseen(unseen: &[&AlarmView], view: &AlarmsView) -> Markup {
                 @if unseen.len() > UNSEEN_MAX {
                     p class="quiet" { "And " (unseen.len() - UNSEEN_MAX) " more, which follow when these have been acknowledged." }
                 }
+                @if unseen.len() > 1 { (acknowledge_all(view)) }
             }
+        }
+    }
+}
+
+/// One button for all of them, and for none that came after the page was drawn.
+fn acknowledge_all(view: &AlarmsView) -> Markup {
+    html! {
+        form class="acts" method="post" action="/alarms/returned/acknowledge" {
+            input type="hidden" name="token" value=(view.token);
+            input type="hidden" name="before" value=(view.at.as_ms());
+            label { "Your name (optional)" input name="by" maxlength=(SAID_MAX) autocomplete="name"; }
+            button type="submit" { "Acknowledge all that came and went" }
         }
     }
 }

@@ -13,7 +13,11 @@ pub struct AlarmsView {
     pub at: Timestamp,
     /// Shows that a form is ours.
     pub token: String,
-    /// Every alarm that is not normal, in any order.
+    /// The record takes nothing at present: nothing can be said of an alarm, and the history ends where the record does.
+    pub is_unwritten: bool,
+    /// Ways to reach people that do not deliver.
+    pub stuck: Vec<StuckWay>,
+    /// Every alarm that is not normal, in any order; one without a number waits in memory to be written.
     pub open: Vec<AlarmView>,
     /// Holds in force: what calls nobody because a person said so.
     pub holds: Vec<HoldView>,
@@ -25,6 +29,23 @@ pub struct AlarmsView {
     pub n_more: usize,
     /// How many of the last 30 days were recorded and called nobody.
     pub n_quiet: usize,
+}
+
+/// A way to reach people that has tried several times in vain.
+#[derive(Clone, Debug)]
+pub struct StuckWay {
+    /// Its name in the configuration.
+    pub name: String,
+    /// Tries so far.
+    pub n_tries: u32,
+    /// When the next one is due; gone by if it is under way.
+    pub next: Timestamp,
+    /// When the oldest change that waits came about.
+    pub since: Timestamp,
+    /// Changes in the message that is tried.
+    pub n_in_message: u32,
+    /// Changes that came after them, whether the way carries them or not.
+    pub n_behind: u32,
 }
 
 /// A time in which a rule calls nobody because a person said so.

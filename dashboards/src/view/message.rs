@@ -19,7 +19,7 @@ pub struct MessageView {
     pub n_dropped: u32,
     /// The last while of the tool that a single notice speaks of; `None` where no temperature is known.
     pub chart: Option<MessageChart>,
-    /// Where all alarms are listed; `None` without an address that leads there.
+    /// Where all alarms are listed; `None` without an address that opens that page.
     pub list: Option<String>,
 }
 

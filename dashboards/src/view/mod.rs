@@ -19,7 +19,7 @@ pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
 pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
-pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm};
+pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};

@@ -92,6 +92,8 @@ pub(crate) fn page(who: &str) -> AlarmsView {
         frame: frame(),
         at: at(0.0),
         token: "c0ffee".to_owned(),
+        is_unwritten: false,
+        stuck: Vec::new(),
         open: vec![
             of(5, "outcome_missing", "low", "unacknowledged"),
             of(6, "idle_hot", "medium", "returned unacknowledged"),

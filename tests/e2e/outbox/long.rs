@@ -19,20 +19,20 @@ use tokio::runtime::{Builder, Runtime};
 /// A Monday, 08:00 UTC.
 const START: Timestamp = Timestamp::from_ms(1_772_438_400_000);
 
-fn at(second: f64) -> Timestamp {
+pub(super) fn at(second: f64) -> Timestamp {
     START + Seconds::new(second)
 }
 
-fn runtime() -> Runtime {
+pub(super) fn runtime() -> Runtime {
     Builder::new_current_thread().enable_all().build().unwrap()
 }
 
-fn printer(number: usize) -> PrinterName {
+pub(super) fn printer(number: usize) -> PrinterName {
     PrinterName::new(&format!("bench{number}")).unwrap()
 }
 
 /// A record with so many printers.
-fn open(db: &Path, n_printers: usize) -> Store {
+pub(super) fn open(db: &Path, n_printers: usize) -> Store {
     let store = Store::open(db).unwrap();
     for number in 0..n_printers {
         store.ensure_printer(&printer(number), HotEnd::Separate, 16).unwrap();
@@ -44,7 +44,7 @@ fn subject(number: usize) -> Subject {
     Subject { rule: Rule::IdleHot, tool: ToolNumber::new(number % 16) }
 }
 
-fn raise(number: usize, at: Timestamp, priority: Priority) -> AlarmEffect {
+pub(super) fn raise(number: usize, at: Timestamp, priority: Priority) -> AlarmEffect {
     let [cause, consequence, action] = ["It waits hot.", "It oozes.", "Switch it off."].map(str::to_owned);
     AlarmEffect::Raised { subject: subject(number), at, priority, suppressed: None, cause, consequence, action }
 }
@@ -53,11 +53,11 @@ fn gone(number: usize, raised: Timestamp, at: Timestamp) -> AlarmEffect {
     AlarmEffect::Returned { subject: subject(number), raised, at, is_superseded: false }
 }
 
-fn commit(store: &Store, printer: PrinterName, alarms: Vec<AlarmEffect>) {
+pub(super) fn commit(store: &Store, printer: PrinterName, alarms: Vec<AlarmEffect>) {
     store.commit(Commit { printer, effects: Vec::new(), alarms, notices: true }).unwrap();
 }
 
-fn channel(name: &str, route: Route) -> Channel {
+pub(super) fn channel(name: &str, route: Route) -> Channel {
     Channel { name: name.to_owned(), route, way: Way::Command(no_program()) }
 }
 
@@ -66,20 +66,24 @@ fn no_program() -> dwellwatch::notify::CommandPlan {
     dwellwatch::notify::CommandPlan { run: Vec::new(), deadline: std::time::Duration::ZERO }
 }
 
-fn everything() -> Route {
+pub(super) fn everything() -> Route {
     Route { from: Priority::Low, returns: true, quiet: None }
 }
 
 /// Lets a courier do all that is to be done now.
-async fn turns(courier: &mut Courier, now: Timestamp, mut sends: impl FnMut(&Message) -> Result<(), SendFault>) {
+pub(super) async fn turns(
+    courier: &mut Courier,
+    now: Timestamp,
+    mut sends: impl FnMut(&Message) -> Result<(), SendFault>,
+) {
     while let Turn::Send(underway) = courier.turn(now).await.unwrap() {
         let answer = sends(&underway.message);
         courier.answered(*underway, answer, now).await.unwrap();
     }
 }
 
-fn no_network() -> Result<(), SendFault> {
-    Err(SendFault { cause: "no route to host".to_owned(), wait: None })
+pub(super) fn no_network() -> Result<(), SendFault> {
+    Err(SendFault::new("no route to host"))
 }
 
 /// What the other end has been told, and what it took note of.
@@ -113,7 +117,7 @@ impl Far {
     }
 }
 
-fn outbox_keys(db: &Path) -> Vec<String> {
+pub(super) fn outbox_keys(db: &Path) -> Vec<String> {
     let db = rusqlite::Connection::open(db).unwrap();
     let mut statement = db.prepare("SELECT key FROM outbox ORDER BY id").unwrap();
     statement.query_map([], |row| row.get(0)).unwrap().collect::<Result<_, _>>().unwrap()

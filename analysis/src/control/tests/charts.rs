@@ -1,6 +1,7 @@
 //! The two charts against printed series and against run lengths by integral equations.
 
-use super::super::{Cusum, Ewma, Side, cusum_limit, cusum_run};
+use super::super::ewma::Ewma;
+use super::super::{Cusum, Side, cusum_limit, cusum_run};
 use super::noise::Noise;
 use crate::estimate::count;
 

@@ -2,18 +2,21 @@
 
 use super::super::{Jump, JumpKind, JumpLimits, JumpSeen};
 use super::noise::Noise;
-use crate::thermal::{AMBIENT, Heater};
+use crate::thermal::Heater;
 use crate::units::{Celsius, CelsiusDelta, Seconds};
 
 const SECOND: Seconds = Seconds::new(1.0);
 
+/// A typical heater's from the surroundings to 300 °C, twice as fast as in still air.
 fn limits() -> JumpLimits {
-    JumpLimits::of(&Heater::HOT_END, AMBIENT, Celsius::new(300.0), CelsiusDelta::new(2.0))
+    let Heater { gain, time_constant, cooling_constant, .. } = Heater::HOT_END;
+    let (rise, fall) = (2.0 * gain.get() / time_constant.get(), 2.0 * 275.0 / cooling_constant.get());
+    JumpLimits { rise, fall, noise: CelsiusDelta::new(2.0) }
 }
 
 fn seen(values: &[f64], apart: Seconds) -> Vec<JumpSeen> {
-    let mut jump = Jump::new(limits());
-    values.iter().filter_map(|value| jump.push(Celsius::new(*value), apart)).collect()
+    let mut jump = Jump::default();
+    values.iter().filter_map(|value| jump.push(Celsius::new(*value), apart, &limits())).collect()
 }
 
 #[test]
@@ -68,7 +71,8 @@ fn what_a_gap_allows_is_no_jump_and_the_blind_zone_says_how_much_that_is() {
     let just_over = |by: f64| seen(&[200.0, 200.0 + by, 200.0 + by], SECOND).len();
     assert_eq!((just_over(rise.get() + 0.01), just_over(rise.get() - 0.01)), (1, 0));
     assert_eq!((just_over(-fall.get() - 0.01), just_over(-fall.get() + 0.01)), (1, 0));
-    let mut jump = Jump::new(limits());
+    let mut jump = Jump::default();
+    let mut push = |value, apart| jump.push(Celsius::new(value), Seconds::new(apart), &limits());
     let after_gap = [(200.0, 1.0), (120.0, 60.0), (119.0, 1.0)];
-    assert!(after_gap.iter().all(|(value, apart)| jump.push(Celsius::new(*value), Seconds::new(*apart)).is_none()));
+    assert!(after_gap.into_iter().all(|(value, apart)| push(value, apart).is_none()));
 }

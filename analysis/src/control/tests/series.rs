@@ -1,8 +1,10 @@
 //! Shifts on two long public series with labelled windows (`tests/reference/series/SOURCES.md`): a machine's temperature,
 //! a reading in 5 minutes, and a room's, one an hour.
 //!
-//! No label was used to set anything: the plan is the one of the simulated series (600 readings to learn from, 14,400 to
-//! remember, 1,000 h of quiet), so that both series are held out. A label counts as found if a signal begins within it.
+//! The plan is the one of the simulated series (600 readings to learn from, 14,400 to remember, 1,000 h of quiet), and the
+//! detector reads no label. But neither series is held out: what it found in them was seen while its constants were chosen.
+//! Other settings found two of the six windows, with 0.6 to 1.8 false alarms in 1,000 h. A label counts as found if a signal
+//! begins within it.
 
 use super::super::{Drift, DriftPlan, Signal};
 use crate::estimate::count;

@@ -172,6 +172,10 @@ impl Watch {
         };
         if let (Some(jump), Some(late), Some(lost)) = bounds {
             tell(Question::Jump, self.jump.take(&seen, jump));
+            if self.jump.is_doubtful() {
+                self.course.miss(weighed.after_gap);
+                return;
+            }
             let (late, lost) = self.course.take(&seen, late, lost);
             tell(Question::Late, late);
             tell(Question::Lost, lost);

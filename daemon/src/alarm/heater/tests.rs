@@ -83,8 +83,66 @@ fn a_gap_is_no_jump_no_loss_and_no_time() {
     assert_eq!(fed.go(120, |second| Some(40.0 + 1.5 * second), Some(210.0)), []);
     assert_eq!(fed.go(60, |_| Some(210.0), Some(210.0)), []);
     // The same fall without a gap is a jump.
-    fed.second += 1.0;
-    assert_eq!(fed.read(Some(40.0), Some(210.0), false), [Rule::TempJump]);
+    assert_eq!(fed.go(2, |_| Some(40.0), Some(210.0)), [Rule::TempJump]);
+}
+
+/// What temperatures so many seconds apart raise, and with which reading.
+fn told(apart: f64, actuals: &[f64]) -> Vec<(usize, Rule)> {
+    let mut fed = Fed::new();
+    let mut raised = Vec::new();
+    for (idx, actual) in actuals.iter().enumerate() {
+        fed.second += apart;
+        raised.extend(fed.read(Some(*actual), Some(210.0), false).into_iter().map(|rule| (idx, rule)));
+    }
+    raised
+}
+
+#[test]
+fn a_single_wild_reading_calls_nobody_and_a_second_one_within_a_minute_does() {
+    for apart in [1.0, 5.0] {
+        for wild in [-15.0, 60.0, 290.0, 999.0] {
+            let mut actuals = vec![210.0, 210.4, wild, 209.8];
+            assert_eq!(told(apart, &actuals), [], "{wild} {apart}");
+            actuals.extend([210.0, 210.4, 210.0, wild, 210.2]);
+            assert_eq!(told(apart, &actuals), [(8, Rule::TempJump)], "{wild} {apart}");
+            let late = [vec![210.0, wild], [210.0, 210.4].repeat(35), vec![wild, 210.0]].concat();
+            assert_eq!(told(apart, &late), [], "{wild} {apart}");
+        }
+    }
+    let mut fed = Fed::new();
+    assert_eq!(fed.go(1, |_| Some(-15.0), Some(210.0)), [], "the first reading of all");
+}
+
+#[test]
+fn a_single_wild_reading_on_the_way_up_or_down_is_no_arrival_and_no_turn() {
+    for wild in [-15.0, 400.0, 999.0] {
+        let at = |second: f64, sound: f64| Some(if second == 20.0 { wild } else { sound });
+        let mut fed = Fed::new();
+        assert_eq!(fed.go(90, |second| at(second, 25.0 + 2.0 * second), Some(210.0)), [], "climbing, {wild}");
+        let mut fed = Fed::new();
+        fed.go(60, |_| Some(210.0), Some(210.0));
+        let cooling = |second: f64| at(second, 25.0 + 185.0 * (-second / 300.0).exp());
+        assert_eq!(fed.go(300, cooling, Some(0.0)), [], "cooling, {wild}");
+    }
+}
+
+#[test]
+fn an_open_sensor_and_one_that_tells_now_this_and_now_that_are_found_with_the_second_poll() {
+    for apart in [1.0, 5.0] {
+        for [first, second] in [[-15.0, -15.0], [999.0, 999.0], [60.0, 59.0], [60.0, 400.0], [-15.0, 100.0]] {
+            let raised = told(apart, &[210.0, 210.4, first, second]);
+            assert_eq!(raised, [(3, Rule::TempJump)], "{first} {second} {apart}");
+        }
+    }
+}
+
+#[test]
+fn a_jump_is_told_from_what_a_heater_can_do_at_the_edges_that_are_documented() {
+    let by = |apart, by| told(apart, &[200.0, 200.4, 200.4 + by, 200.4 + by]).len();
+    for (apart, up, down) in [(1.0, 23.0, 19.0), (5.0, 55.0, 35.0)] {
+        assert_eq!((by(apart, up - 0.1), by(apart, up + 0.1)), (0, 1), "{apart}");
+        assert_eq!((by(apart, 0.1 - down), by(apart, -0.1 - down)), (0, 1), "{apart}");
+    }
 }
 
 #[test]

@@ -6,7 +6,7 @@ use super::creep::Unlike;
 use super::seen::{Seen, Target};
 use super::steady::Shift;
 use crate::alarm::ledger::Words;
-use dwell_analysis::control::Freeze;
+use dwell_analysis::control::{Freeze, JumpKind, JumpSeen};
 use dwell_analysis::units::{Celsius, CelsiusDelta, Seconds};
 
 const OFF_THE_BLOCK: &str = "The sensor may be off its block: the heater is then hotter than it says, up to fire.";
@@ -96,13 +96,19 @@ pub(super) fn stuck(seen: &Seen, fall: &Fall) -> Words {
     Words { cause, consequence: RUNS_AWAY, action: MAINS }
 }
 
-pub(super) fn jumped(seen: &Seen, before: Celsius, ago: Seconds) -> Words {
+pub(super) fn jumped(seen: &Seen, there: Celsius, jump: JumpSeen) -> Words {
+    let became = match jump.kind {
+        JumpKind::Glitch => "back, as within the minute before",
+        JumpKind::Lasting | JumpKind::Erratic => "then",
+    };
     let cause = format!(
-        "{} went from {:.1} to {:.1} °C within {:.1} s: no heater does that; its sensor or its wires do.",
+        "{} went from {:.1} to {:.1} °C at once, and {became} to {:.1} °C within {:.1} s: no heater does that; its sensor \
+            or its wires do.",
         seen.which.name(),
-        before.get(),
+        (there - jump.by).get(),
+        there.get(),
         seen.actual.get(),
-        ago.get(),
+        jump.ago.get(),
     );
     Words { cause, consequence: OFF_THE_BLOCK, action: SWITCH_OFF }
 }

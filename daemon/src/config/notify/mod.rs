@@ -52,6 +52,8 @@ struct Reading<'r> {
     around: &'r Surroundings<'r>,
     zone: &'r TimeZone,
     quiet: Option<&'r str>,
+    /// Hours for all were told, and could not be read.
+    is_quiet_wrong: bool,
 }
 
 pub(super) fn channels(
@@ -65,7 +67,7 @@ pub(super) fn channels(
     // Said once for all of them, what is wrong with it is also told once.
     let quiet_all = raw.quiet.as_deref().map(|text| hours(&key.name("quiet"), text).map(|_| text));
     let quiet_all = wrongs.keep(quiet_all.transpose());
-    let reading = Reading { around, zone, quiet: quiet_all.flatten() };
+    let reading = Reading { around, zone, quiet: quiet_all.flatten(), is_quiet_wrong: quiet_all.is_none() };
     let mut found = Vec::new();
     let webhooks = match &raw.webhook {
         None => Vec::new(),
@@ -130,6 +132,10 @@ impl Reading<'_> {
         };
         let passes = priority("passes", raw.passes, Priority::High)?;
         let quiet = match raw.quiet.or(self.quiet) {
+            None | Some(NO_QUIET) if raw.passes.is_some() && !self.is_quiet_wrong => {
+                let should = "quiet = \"22:00-07:00\" beside it or under notify, or no passes";
+                return Err(Wrong::new(key.name("passes"), "found it where no hours are quiet", should));
+            }
             None | Some(NO_QUIET) => None,
             Some(text) => {
                 let (from, to) = hours(&key.name("quiet"), text)?;
@@ -202,7 +208,7 @@ fn secret_address(key: &Key, raw: &RawSecret, around: &Surroundings<'_>) -> Resu
 
 /// Where links in messages lead.
 fn base(key: &Key, text: &str) -> Result<String, Wrong> {
-    let right = "where the dashboard is reached from, such as \"https://bench.example\"";
+    let right = "where links in messages lead, such as \"https://bench.example\"";
     let wrong = |found: String| Wrong::new(key.clone(), found, right);
     Address::parse(text).map_err(|fault| wrong(fault.to_string()))?;
     if text.contains(['?', '#']) {

@@ -149,6 +149,7 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("name = \"pager\"", "name = \"a/b\"", "notify.webhook[0].name", "1 to 64 letters"),
     ("priority = \"high\"", "priority = \"urgent\"", "notify.webhook[0].priority", "\"low\", \"medium\", \"high\""),
     ("passes = \"medium\"", "passes = \"all\"", "notify.mail[0].passes", "\"low\", \"medium\", \"high\""),
+    ("priority = \"high\"", "passes = \"low\"", "notify.webhook[0].passes", "no hours are quiet"),
     ("{ env = \"PAGER\" }\nheaders", "{ env = \"NONE\" }\nheaders", "notify.webhook[0].url.env", "NONE is not set"),
     ("X-Entry", "Signature", "notify.webhook[0].headers.Signature", "another header"),
     ("\"hush-hush-hush-hush\"", "\"hush\"", "notify.webhook[0].key", "a key of 4 bytes"),

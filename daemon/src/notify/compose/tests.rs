@@ -52,7 +52,7 @@ impl Desk {
     fn run(&mut self, now: Timestamp) -> Option<Timestamp> {
         loop {
             self.sent.notices.retain(|past| now - past.made < CHATTER_WITHIN);
-            let Composed { skipped, then } = compose(&self.pending, &self.route, &self.sent, now);
+            let Composed { skipped, then } = compose(&self.pending, &self.route, &self.sent, now, TOGETHER_MAX);
             let (kind, chosen) = match &then {
                 Then::Send(kind, chosen) => (Some(*kind), chosen.clone()),
                 Then::Until(_) | Then::Nothing => (None, Vec::new()),

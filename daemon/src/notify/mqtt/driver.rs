@@ -4,8 +4,11 @@
 use super::Task;
 use super::link::{Heard, Options, Publisher};
 use super::topics::Topics;
+use crate::notify::SendFault;
 use crate::store::{Store, StoreError};
+use crate::study::{alarm_view, told_in_memory};
 use dwell_analysis::time::Timestamp;
+use dwell_dashboards::view::AlarmView;
 use std::collections::BTreeMap;
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -24,13 +27,13 @@ const STOPPED: &str = "{\"state\":\"stopped\"}";
 pub(super) struct Order {
     pub(super) told: String,
     /// Hears whether the broker has it.
-    pub(super) arrived: oneshot::Sender<Result<(), String>>,
+    pub(super) arrived: oneshot::Sender<Result<(), SendFault>>,
 }
 
 /// The publication that is under way.
 enum Doing {
     Greeting,
-    Notice(oneshot::Sender<Result<(), String>>),
+    Notice(oneshot::Sender<Result<(), SendFault>>),
     Standing(String, String),
     Farewell,
 }
@@ -139,7 +142,8 @@ impl Driver {
                     tracing::warn!(channel = %self.channel, why, "no connection to the broker");
                 }
                 if let Some(Doing::Notice(arrived)) = self.doing.take() {
-                    answer(arrived, Err(why.clone()));
+                    // So do brokers whose maximum it is over.
+                    answer(arrived, Err(SendFault { is_too_large: true, ..SendFault::new(why.clone()) }));
                 }
                 self.trouble.send_replace(Some(why));
                 self.link = None;
@@ -158,7 +162,7 @@ impl Driver {
         match self.doing.take() {
             // What is refused is not tried again on this connection: the broker would refuse it as often.
             Some(Doing::Greeting) => self.is_greeted = true,
-            Some(Doing::Notice(arrived)) => answer(arrived, how),
+            Some(Doing::Notice(arrived)) => answer(arrived, how.map_err(SendFault::new)),
             Some(Doing::Standing(topic, told)) => {
                 self.shown.insert(topic, told);
             }
@@ -193,7 +197,7 @@ impl Driver {
         };
         match (publisher.publish(&topic, is_retained, &told), doing) {
             (Ok(()), doing) => self.doing = Some(doing),
-            (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(why)),
+            (Err(why), Doing::Notice(arrived)) => answer(arrived, Err(SendFault::new(why))),
             (Err(why), Doing::Standing(topic, told)) => {
                 tracing::warn!(channel = %self.channel, topic, why, "a topic can't be published to");
                 self.shown.insert(topic, told);
@@ -217,10 +221,7 @@ impl Driver {
         let Some(store) = self.store.clone() else { return };
         let topics = self.topics.clone();
         let looked = tokio::task::spawn_blocking(move || {
-            let reader = store.reader()?;
-            // Returned after the end of time: those that have not returned.
-            let standing = reader.alarms(Some(Timestamp::from_ms(i64::MAX)), None)?;
-            Ok::<_, StoreError>(topics.standing(&reader.printers()?, &standing))
+            Ok::<_, StoreError>(topics.standing(&store.reader()?.printers()?, &standing(&store)?))
         });
         match looked.await {
             Ok(Ok(standing)) => self.standing = standing,
@@ -230,8 +231,48 @@ impl Driver {
     }
 }
 
-fn answer(arrived: oneshot::Sender<Result<(), String>>, how: Result<(), String>) {
+/// What stands: by the record, and by what the disk has not taken yet.
+fn standing(store: &Store) -> Result<Vec<AlarmView>, StoreError> {
+    // Read before the record: what is written meanwhile stands in both.
+    let waiting = store.unwritten_alarms();
+    let reader = store.reader()?;
+    // Returned after the end of time: those that have not returned.
+    let rows = reader.alarms(Some(Timestamp::from_ms(i64::MAX)), None)?;
+    let mut alarms = rows.into_iter().map(alarm_view).collect();
+    told_in_memory(&reader, &mut alarms, waiting)?;
+    alarms.retain(|alarm| alarm.returned.is_none());
+    Ok(alarms)
+}
+
+fn answer(arrived: oneshot::Sender<Result<(), SendFault>>, how: Result<(), SendFault>) {
     if arrived.send(how).is_err() {
         tracing::debug!("nobody waits for an acknowledgement any more");
+    }
+}
+
+#[cfg(test)]
+#[expect(clippy::unwrap_used, reason = "a test may stop")]
+mod tests {
+    use super::*;
+    use crate::alarm::{AlarmEffect, Priority, Rule, Subject, record_full};
+
+    #[test]
+    fn what_is_raised_while_the_disk_takes_nothing_stands_and_what_returns_does_not() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("bench.db")).unwrap();
+        let at = |second: i64| Timestamp::from_ms(1_772_438_400_000 + second * 1000);
+        let full = |second| record_full(at(second), Priority::High, "no room", None, None);
+        let rules =
+            || standing(&store).unwrap().into_iter().map(|alarm| (alarm.raised, alarm.state)).collect::<Vec<_>>();
+        store.commit_own(vec![full(0)], false).unwrap();
+        assert_eq!(rules(), [(at(0), "unacknowledged")]);
+        store.takes_nothing(true).unwrap();
+        let subject = Subject { rule: Rule::RecordFull, tool: None };
+        let gone = AlarmEffect::Returned { subject, raised: at(0), at: at(5), is_superseded: false };
+        store.commit_own(vec![gone, full(9)], false).unwrap();
+        assert_eq!(rules(), [(at(9), "unacknowledged")]);
+        store.takes_nothing(false).unwrap();
+        store.flush().unwrap();
+        assert_eq!(rules(), [(at(9), "unacknowledged")]);
     }
 }

@@ -53,11 +53,12 @@ impl Mqtt {
         let (arrived, arrival) = oneshot::channel();
         let order = Order { told: message.json(context).to_string(), arrived };
         let sent = async {
-            self.orders.send(order).await.map_err(|_| "the connection's task has ended".to_owned())?;
-            arrival.await.unwrap_or_else(|_| Err("the connection's task has ended".to_owned()))
+            let ended = || SendFault::new("the connection's task has ended");
+            self.orders.send(order).await.map_err(|_| ended())?;
+            arrival.await.unwrap_or_else(|_| Err(ended()))
         };
         match timeout(DEADLINE, sent).await {
-            Ok(sent) => sent.map_err(SendFault::new),
+            Ok(sent) => sent,
             Err(_) => Err(SendFault::new(match self.trouble.borrow().as_deref() {
                 Some(trouble) => format!("no connection to the broker: {trouble}"),
                 None => format!("the broker had not acknowledged it after {} s", DEADLINE.as_secs()),

@@ -1,9 +1,10 @@
 //! The topics and what stands on each. Pure; owns their names and their JSON.
 
 use crate::alarm::{Priority, State};
-use crate::entry::{PrinterName, ToolNumber};
+use crate::entry::ToolNumber;
 use crate::stamp;
-use crate::store::{AlarmRow, PrinterRow};
+use crate::store::PrinterRow;
+use dwell_dashboards::view::AlarmView;
 use serde_json::json;
 use std::collections::BTreeMap;
 
@@ -35,11 +36,10 @@ impl Topics {
     }
 
     /// What stands: of the record, of each printer and of each of its tools.
-    pub(super) fn standing(&self, printers: &[PrinterRow], alarms: &[AlarmRow]) -> BTreeMap<String, String> {
+    pub(super) fn standing(&self, printers: &[PrinterRow], alarms: &[AlarmView]) -> BTreeMap<String, String> {
         let of = |printer: Option<&str>, tool: Option<ToolNumber>| {
-            let of_it = |alarm: &&AlarmRow| {
-                alarm.printer.as_ref().map(PrinterName::as_str) == printer && alarm.subject.tool == tool
-            };
+            let tool = tool.map(ToolNumber::idx);
+            let of_it = |alarm: &&AlarmView| alarm.printer.as_deref() == printer && alarm.tool == tool;
             told(&alarms.iter().filter(of_it).collect::<Vec<_>>())
         };
         let mut standing = BTreeMap::from([(format!("{}/record/alarms", self.first), of(None, None))]);
@@ -73,14 +73,15 @@ fn level(name: &str) -> String {
 }
 
 /// What is told of alarms that stand on one thing.
-fn told(alarms: &[&AlarmRow]) -> String {
-    let state = GRAVEST.into_iter().find(|state| alarms.iter().any(|alarm| alarm.state == *state));
+fn told(alarms: &[&AlarmView]) -> String {
+    let state = GRAVEST.into_iter().find(|state| alarms.iter().any(|alarm| alarm.state == state.word()));
     // One that a person has put aside, or that design has, calls nobody.
-    let calls = |alarm: &&&AlarmRow| matches!(alarm.state, State::Unacknowledged | State::Acknowledged);
-    let priority = alarms.iter().filter(calls).map(|alarm| alarm.priority).max();
-    let alarm = |alarm: &&AlarmRow| {
+    let calls =
+        |alarm: &&&AlarmView| matches!(State::of_word(alarm.state), Some(State::Unacknowledged | State::Acknowledged));
+    let priority = alarms.iter().filter(calls).filter_map(|alarm| Priority::of_word(alarm.priority)).max();
+    let alarm = |alarm: &&AlarmView| {
         json!({
-            "rule": alarm.subject.rule.word(), "priority": alarm.priority.word(), "state": alarm.state.word(),
+            "rule": alarm.rule, "priority": alarm.priority, "state": alarm.state,
             "raised": stamp::write(alarm.raised), "cause": alarm.cause, "action": alarm.action,
         })
     };
@@ -96,8 +97,8 @@ fn told(alarms: &[&AlarmRow]) -> String {
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
-    use crate::alarm::{Rule, Subject};
-    use crate::entry::HotEnd;
+    use crate::alarm::Rule;
+    use crate::entry::{HotEnd, PrinterName};
     use dwell_analysis::time::Timestamp;
     use serde_json::Value;
 
@@ -105,18 +106,17 @@ mod tests {
         PrinterRow { name: PrinterName::new(name).unwrap(), hot_end: HotEnd::Separate, n_tools: 2 }
     }
 
-    fn alarm(printer: Option<&str>, rule: Rule, tool: Option<usize>, priority: Priority, state: State) -> AlarmRow {
-        AlarmRow {
-            id: 1,
-            printer: printer.map(|name| PrinterName::new(name).unwrap()),
-            subject: Subject { rule, tool: tool.and_then(ToolNumber::new) },
+    fn alarm(printer: Option<&str>, rule: Rule, tool: Option<usize>, priority: Priority, state: State) -> AlarmView {
+        AlarmView {
+            id: Some(1),
+            printer: printer.map(str::to_owned),
+            tool,
+            rule: rule.word(),
             raised: Timestamp::from_ms(1_772_438_400_000),
             returned: None,
-            priority,
-            state,
+            priority: priority.word(),
+            state: state.word(),
             acknowledged: None,
-            acknowledged_by: None,
-            shelved_until: None,
             is_right: None,
             cause: "T1 waits.".to_owned(),
             consequence: "It cooks.".to_owned(),

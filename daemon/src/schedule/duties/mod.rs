@@ -6,7 +6,7 @@ mod matter;
 mod standing;
 
 pub(super) use matter::{Matter, Matters};
-pub(super) use standing::{Key, settle};
+pub(super) use standing::{Key, Standing};
 
 use super::backups::Room;
 use crate::alarm::{AlarmEffect, Rule, Rules, Subject};
@@ -38,6 +38,7 @@ pub struct Duties {
     learning: Learning,
     attempts: Arc<Attempts>,
     notices: bool,
+    standing: Standing,
     parts: Option<Parts>,
     /// Whether the attempts know of an alarm that stands from before the start.
     is_taken_up: bool,
@@ -55,7 +56,8 @@ impl Duties {
     /// The duties of a store's record.
     #[must_use]
     pub fn new(store: Store, clock: Arc<Clock>, rules: Rules, learning: Learning, attempts: Arc<Attempts>) -> Self {
-        Self { store, clock, rules, learning, attempts, notices: false, parts: None, is_taken_up: false }
+        let (standing, parts) = (Standing::default(), None);
+        Self { store, clock, rules, learning, attempts, notices: false, standing, parts, is_taken_up: false }
     }
 
     /// Whether its alarms go to the outbox too.
@@ -111,7 +113,8 @@ impl Duties {
         }
         let found = self.found(&reader, &stands, now)?;
         drop(reader);
-        self.commit(settle(&stands, found, &self.rules, now))
+        let changes = self.standing.settle(&stands, found, &self.rules, now);
+        self.commit(changes)
     }
 
     fn found(

@@ -1,6 +1,7 @@
 use super::matter::{disk_low, outcome_missing, parts_due};
 use super::*;
 use crate::alarm::{Change, Override, Priority, State, Suppressed};
+use crate::config::Config;
 use crate::entry::{Mode, Outcome, PrintEnd, ToolNumber};
 use crate::tracker::Effect;
 use crate::web::Attempt;
@@ -27,6 +28,16 @@ fn matter(rule: Rule) -> Matter {
 
 fn found(rule: Rule, holds: bool) -> Vec<Matters> {
     vec![Matters { rule, found: Some(holds.then(|| matter(rule)).into_iter().collect()) }]
+}
+
+/// The changes of one look, before which nothing was looked at.
+fn settle(
+    stands: &[(Key, Timestamp)],
+    found: Vec<Matters>,
+    rules: &Rules,
+    now: Timestamp,
+) -> Vec<(Option<PrinterName>, AlarmEffect)> {
+    Standing::default().settle(stands, found, rules, now)
 }
 
 #[test]
@@ -60,6 +71,49 @@ fn priorities_are_those_of_the_configuration_and_a_printer_that_is_set_up_calls_
         unreachable!("one is raised: {raised:?}")
     };
     assert_eq!((printer, *priority, *suppressed), (&bench(), Priority::High, Some(Suppressed::Commissioning)));
+}
+
+#[test]
+fn delays_of_the_configuration_count_from_the_look_that_found_it_first() {
+    let text = "[[alarm.rule]]\nrule = \"disk_low\"\non_delay_s = 7200\noff_delay_s = 3600\n[[printer]]\nname = \"bench\"\n\
+        [[printer.document]]\nname = \"all\"\nurl = \"http://127.0.0.1:9/\"\n[printer.job.state]\npath = \"/state\"\n\
+        [[printer.tool]]\nactual = { path = \"/t0\" }\n";
+    let config = Config::parse(text, std::path::Path::new("dwellwatch.toml")).unwrap();
+    let mut standing = Standing::default();
+    let mut stands: Vec<(Key, Timestamp)> = Vec::new();
+    let mut look = |hour: f64, found: Option<bool>| {
+        let matters = found.map(|holds| holds.then(|| matter(Rule::DiskLow)).into_iter().collect());
+        let found = vec![Matters { rule: Rule::DiskLow, found: matters }];
+        let changes = standing.settle(&stands, found, config.rules(), hours(hour));
+        for (printer, change) in &changes {
+            match change {
+                AlarmEffect::Raised { subject, at, .. } => stands.push(((printer.clone(), *subject), *at)),
+                AlarmEffect::Returned { .. } => stands.clear(),
+            }
+        }
+        (changes.len(), stands.len(), standing.is_turning())
+    };
+    assert_eq!(look(0.0, Some(true)), (0, 0, true));
+    assert_eq!(look(1.9, Some(true)), (0, 0, true));
+    // It went away, and its two hours begin anew.
+    assert_eq!(look(1.95, Some(false)), (0, 0, false));
+    assert_eq!(look(3.0, Some(true)), (0, 0, true));
+    // Not known: neither for nor against.
+    assert_eq!(look(4.0, None), (0, 0, false));
+    assert_eq!(look(5.0, Some(true)), (0, 0, true));
+    assert_eq!(look(6.0, Some(true)), (0, 0, true));
+    assert_eq!(look(7.0, Some(true)), (1, 1, false));
+    assert_eq!(look(8.0, Some(false)), (0, 1, true));
+    assert_eq!(look(8.9, Some(false)), (0, 1, true));
+    assert_eq!(look(9.0, Some(false)), (1, 0, false));
+}
+
+#[test]
+fn what_did_not_get_into_the_record_is_raised_again_after_its_delay() {
+    let rules = Rules::default();
+    let mut standing = Standing::default();
+    assert_eq!(standing.settle(&[], found(Rule::DiskLow, true), &rules, NOON).len(), 1);
+    assert_eq!(standing.settle(&[], found(Rule::DiskLow, true), &rules, hours(0.1)).len(), 1);
 }
 
 #[test]

@@ -15,6 +15,9 @@ use std::sync::Arc;
 /// The longest that an alarm can be shelved.
 pub const SHELVED_MAX: Seconds = Seconds::new(7.0 * 86_400.0);
 
+/// Alarms that are acknowledged in one commit, since the record's writer does nothing else meanwhile.
+const AT_ONCE_MAX: usize = 1000;
+
 /// What came of a person's word.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Acted {
@@ -49,13 +52,20 @@ pub enum AlarmError {
     Store(#[from] StoreError),
 }
 
-#[derive(Clone, Copy)]
-enum Act {
+/// What a person says of an alarm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Act {
+    /// That they have seen it.
     Acknowledge,
+    /// That its rule, on the same tool or printer, is to call nobody for so long.
     Shelve(Seconds),
+    /// That shelving ends now.
     Unshelve,
+    /// That its rule calls nobody until a person brings it back.
     OutOfService,
+    /// That it is brought back.
     ReturnToService,
+    /// Whether it was rightly raised.
     Mark(bool),
 }
 
@@ -81,8 +91,7 @@ impl Store {
         why: Option<&str>,
         at: Timestamp,
     ) -> Result<Acted, AlarmError> {
-        let is_some = lasting >= Seconds::minutes(1.0) && lasting <= SHELVED_MAX;
-        if is_some { self.act(id, Act::Shelve(lasting), by, why, at) } else { Err(AlarmError::Length(lasting)) }
+        self.act(id, Act::Shelve(lasting), by, why, at)
     }
 
     /// Ends shelving early: an alarm whose condition stands calls again.
@@ -117,7 +126,50 @@ impl Store {
         self.act(id, Act::Mark(is_right), by, None, at)
     }
 
-    fn act(&self, id: i64, act: Act, by: &str, why: Option<&str>, at: Timestamp) -> Result<Acted, AlarmError> {
+    /// Notes that a person has seen all alarms that had come and gone by then, the oldest [`AT_ONCE_MAX`] of them; each
+    /// has that as a change of its own. Gives their number.
+    ///
+    /// # Errors
+    /// If nobody says it, or the record can't be written.
+    pub fn acknowledge_returned(
+        &self,
+        before: Timestamp,
+        by: &str,
+        why: Option<&str>,
+        at: Timestamp,
+    ) -> Result<usize, AlarmError> {
+        const WHERE: &str = "state = 'returned unacknowledged' AND returned_ms <= ?1";
+        self.said(by, why, move |db, by, why| {
+            let mut returned = alarms(db, WHERE, [before.as_ms()])?;
+            returned.truncate(AT_ONCE_MAX);
+            for alarm in &returned {
+                take(db, alarm.id, Act::Acknowledge, &Said { at, by, why })?;
+            }
+            Ok(returned.len())
+        })
+    }
+
+    /// Any of these. A mark has no reason.
+    ///
+    /// # Errors
+    /// As each of them.
+    pub fn act(&self, id: i64, act: Act, by: &str, why: Option<&str>, at: Timestamp) -> Result<Acted, AlarmError> {
+        match act {
+            Act::Shelve(lasting) if !(Seconds::minutes(1.0)..=SHELVED_MAX).contains(&lasting) => {
+                return Err(AlarmError::Length(lasting));
+            }
+            _ => {}
+        }
+        self.said(by, why, move |db, by, why| take(db, id, act, &Said { at, by, why }))
+    }
+
+    /// Takes what somebody says in one commit.
+    fn said<T: Send + 'static>(
+        &self,
+        by: &str,
+        why: Option<&str>,
+        take: impl FnOnce(&Connection, &str, Option<&str>) -> Result<T, AlarmError> + Send + 'static,
+    ) -> Result<T, AlarmError> {
         if by.trim().is_empty() {
             return Err(AlarmError::Nobody);
         }
@@ -125,7 +177,7 @@ impl Store {
         self.call(move |writer| {
             waiting.takes_words()?;
             let step = writer.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let acted = match take(&step, id, act, &Said { at, by: &by, why: why.as_deref() }) {
+            let acted = match take(&step, &by, why.as_deref()) {
                 Ok(acted) => acted,
                 Err(AlarmError::Store(error)) => return Err(error),
                 Err(refused) => return Ok(Err(refused)),

@@ -10,6 +10,7 @@ mod link;
 mod prints;
 mod rows;
 mod spans;
+mod stuck;
 
 pub use alarm_calls::AlarmCall;
 pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
@@ -18,6 +19,7 @@ pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
 pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
+pub use stuck::StuckRow;
 
 pub(super) use alarms::{alarms, holds};
 pub(super) use prints::tool;

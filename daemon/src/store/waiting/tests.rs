@@ -29,7 +29,7 @@ fn bench() -> PrinterName {
 
 /// From now on the record may not be written, or may be again.
 fn close(store: &Store, closed: bool) {
-    store.call(move |writer| Ok(writer.db.pragma_update(None, "query_only", closed)?)).unwrap();
+    store.takes_nothing(closed).unwrap();
 }
 
 fn commit(store: &Store, effects: Vec<Effect>, alarms: Vec<AlarmEffect>) -> Result<Committed, StoreError> {
@@ -72,7 +72,7 @@ fn carrier(channel: &str) -> Carrier {
 
 /// The oldest notice of a channel in a message of its own.
 async fn next(store: &Store, channel: &str, second: u32) -> Option<Underway> {
-    let outbox = store.outbox(&carrier(channel), at(second)).await.unwrap();
+    let outbox = store.outbox(&carrier(channel), 0, at(second)).await.unwrap();
     if outbox.underway.is_some() {
         return outbox.underway;
     }
@@ -114,7 +114,7 @@ async fn a_notice_leaves_memory_in_order_once_a_channel_and_under_the_key_that_i
     assert_eq!(outbox(&store), expected);
     let again = next(&store, "post", 13).await.unwrap();
     assert_eq!((&again.message, again.attempts, again.due), (&third.message, 1, at(20)));
-    let pending = store.outbox(&carrier("post"), at(13)).await.unwrap().pending;
+    let pending = store.outbox(&carrier("post"), 0, at(13)).await.unwrap().pending;
     assert_eq!(pending.len(), 1);
 }
 

@@ -2,6 +2,9 @@
 //! figures are `figures`' own.
 
 mod figures;
+mod unwritten;
+
+pub use unwritten::told_in_memory;
 
 use crate::alarm::State;
 use crate::entry::ToolNumber;

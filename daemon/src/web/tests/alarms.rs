@@ -1,5 +1,8 @@
 //! The *Alarms* page and the links of messages, against a real record: what a button does, and what a link may.
 
+mod page;
+mod proxy;
+
 use super::{HOSTILE, ask, at, site};
 use crate::alarm::{AlarmEffect, Priority, Rule, State, Subject};
 use crate::entry::{PrinterName, ToolNumber};

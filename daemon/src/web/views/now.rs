@@ -2,11 +2,11 @@
 
 use super::lanes::{Window, lanes};
 use super::{ViewError, frame};
-use crate::alarm::{AlarmEffect, Event, State, Subject};
-use crate::entry::{HotEnd, PrinterName, Settings, ToolNumber};
+use crate::alarm::State;
+use crate::entry::{HotEnd, PrinterName, Settings};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
-use crate::study::{alarm_view, typed_at};
+use crate::study::{alarm_view, told_in_memory, typed_at};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::{Materials, dose_rate};
@@ -56,11 +56,7 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
         });
     }
     let mut alarms = alarms(&reader, &names, at - LOOK_BACK)?;
-    for (printer, alarm) in waiting {
-        let ((subject, raised), is_suppressed) = (alarm.key(), alarm.is_suppressed());
-        let birth = reader.birth(printer.as_ref(), subject, raised, is_suppressed)?;
-        told_in_memory(&mut alarms, printer.as_ref(), alarm, birth);
-    }
+    told_in_memory(&reader, &mut alarms, waiting)?;
     let open = reader.open_alarms()?;
     let holds = super::alarms::holds(&reader, &open)?;
     let n_unseen = unseen(&open, at - LOOK_BACK);
@@ -177,44 +173,6 @@ fn in_view(unwritten: store::Unwritten) -> Unwritten {
         readings_dropped: count(unwritten.dropped.readings),
         events_dropped: count(unwritten.dropped.events),
         lasts_until: unwritten.lasts_until,
-    }
-}
-
-/// Takes an alarm's change, which is not in the record yet, over into those that are.
-fn told_in_memory(alarms: &mut Vec<AlarmView>, printer: Option<&PrinterName>, alarm: AlarmEffect, birth: State) {
-    let (Subject { rule, tool }, raised) = alarm.key();
-    let (printer, tool, rule) = (printer.map(ToString::to_string), tool.map(ToolNumber::idx), rule.word());
-    let known = alarms
-        .iter_mut()
-        .find(|known| known.printer == printer && known.tool == tool && known.rule == rule && known.raised == raised);
-    match (alarm, known) {
-        (AlarmEffect::Returned { at, is_superseded, .. }, Some(known)) => {
-            known.returned = Some(at);
-            let event = if is_superseded { Event::Superseded } else { Event::Goes };
-            if let Some(Ok(step)) = State::of_word(known.state).map(|state| state.step(event, true)) {
-                known.state = step.to.word();
-            }
-        }
-        (AlarmEffect::Raised { priority, cause, consequence, action, .. }, None) => {
-            let (priority, state) = (priority.word(), birth.word());
-            alarms.push(AlarmView {
-                id: None,
-                printer,
-                tool,
-                rule,
-                priority,
-                state,
-                raised,
-                returned: None,
-                acknowledged: None,
-                is_right: None,
-                cause,
-                consequence,
-                action,
-            });
-        }
-        // It has been written meanwhile; or its beginning was dropped, and nothing of it is left to show.
-        (AlarmEffect::Raised { .. }, Some(_)) | (AlarmEffect::Returned { .. }, None) => {}
     }
 }
 
