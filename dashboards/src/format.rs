@@ -7,6 +7,22 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 use jiff::tz::TimeZone;
 
+/// Where no alarm called anybody.
+pub const NO_CALL: &str = "No alarm called anybody.";
+
+/// How many alarms called nobody, in a sentence; `None` without any.
+#[must_use]
+pub fn recorded_quietly(n: usize) -> Option<String> {
+    let recorded = match n {
+        0 => return None,
+        1 => "1 alarm was recorded quietly: it".to_owned(),
+        n => format!("{n} alarms were recorded quietly: they"),
+    };
+    Some(format!(
+        "{recorded} called nobody, since the same was said lately, a person said so, or a printer is being set up. `dwellwatch alarms` lists all."
+    ))
+}
+
 /// What stands where the host told no temperature.
 pub const NO_READING: &str = "no reading";
 /// What stands where nobody told a setting.

@@ -86,11 +86,22 @@ fn a_short_command_stands_in_its_sentence_and_a_long_one_in_a_line_of_its_own() 
 }
 
 #[test]
+fn what_was_recorded_quietly_is_one_line_of_the_page_and_of_the_report() {
+    let words = |n| format!("{n} alarms were recorded quietly: they called nobody");
+    assert!(render_alarms(&page("Ada")).contains(&words(31)));
+    let mut report = sample::report("lantern.gcode");
+    assert!(render_report_html(&report).contains(&words(4)));
+    report.n_quiet_alarms = 0;
+    assert!(!render_report_html(&report).contains("quietly"));
+}
+
+#[test]
 fn without_alarms_the_page_says_so_and_has_no_number() {
     let mut empty = page("Ada");
-    (empty.open, empty.holds, empty.past, empty.figures, empty.n_more) = (vec![], vec![], vec![], None, 0);
+    (empty.open, empty.holds, empty.past, empty.figures) = (vec![], vec![], vec![], None);
+    (empty.n_more, empty.n_quiet) = (0, 0);
     let html = render_alarms(&empty);
-    assert!(html.contains("No alarm stands, and none waits to be seen.") && html.contains("No alarm was raised."));
+    assert!(html.contains("No alarm stands, and none waits to be seen.") && html.contains("No alarm called anybody."));
     assert!(html.contains("Nothing has been recorded yet, so there is nothing to count.") && !html.contains("<form"));
 }
 

@@ -25,6 +25,7 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
         "settings": view.settings.iter().map(settings).collect::<Vec<_>>(),
         "tool_disagreements": view.disagreements,
         "alarms": view.alarms.iter().map(alarm).collect::<Vec<_>>(),
+        "quiet_alarms": view.n_quiet_alarms,
         "alarm_figures": view.alarm_figures.as_ref().map(alarm_figures),
         "gaps": {"n": view.gaps.n, "total_s": view.gaps.total.get()},
         "refused": view.refused.iter().map(|row| json!({"reason": row.reason, "n": row.n})).collect::<Vec<_>>(),

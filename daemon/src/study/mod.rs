@@ -23,7 +23,7 @@ mod tests;
 mod trials;
 
 pub use advice::{Liners, SuggestionJson, advice, keep_advice};
-pub use alarms::{alarm_figures, alarm_view, told_in_memory};
+pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
 pub use kept::{fitted, source, studied};

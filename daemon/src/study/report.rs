@@ -1,6 +1,6 @@
 //! The weekly report's view, filled from the record. Every number of it is counted here or learned in `learned`.
 
-use super::alarms::{alarm_figures, alarm_view};
+use super::alarms::{alarm_figures, alarm_view, called_alarms};
 use super::kept::studied;
 use super::learned::Study;
 use super::outcomes::{in_force, is_failure};
@@ -48,6 +48,9 @@ pub fn week_report(
     }
     let study = studied(reader, materials, None)?;
     let until = to.min(as_of);
+    let mut alarms = reader.alarms(Some(from), Some(to))?;
+    alarms.retain(|alarm| alarm.raised >= from);
+    let (alarms, n_quiet_alarms) = called_alarms(reader, alarms, from, Some(to))?;
     Ok(ReportView {
         week,
         zone: zone.clone(),
@@ -62,12 +65,8 @@ pub fn week_report(
         worst: worst(reader, materials, spans)?,
         settings: newest_settings(reader, &prints)?,
         disagreements: prints.iter().map(|print| print.disagreements).sum(),
-        alarms: reader
-            .alarms(Some(from), Some(to))?
-            .into_iter()
-            .filter(|alarm| alarm.raised >= from)
-            .map(alarm_view)
-            .collect(),
+        alarms: alarms.into_iter().map(alarm_view).collect(),
+        n_quiet_alarms,
         alarm_figures: alarm_figures(reader, from, until)?,
         gaps: gap_sum(&gaps, from, until),
         refused: refused(reader, from, to)?,

@@ -186,13 +186,14 @@ fn past(view: &AlarmsView) -> Markup {
     html! {
         section aria-labelledby="past" {
             h2 id="past" { "The last 30 days" }
-            @if view.past.is_empty() { p { "No alarm was raised." } }
+            @if view.past.is_empty() { p { (format::NO_CALL) } }
             ol class="past" { @for past in &view.past { li { (entry(past, view)) } } }
             @if view.n_more > 0 {
                 p class="quiet" {
                     "And " (view.n_more) " before them; " code { "dwellwatch alarms" } " lists all of the record."
                 }
             }
+            @if let Some(words) = format::recorded_quietly(view.n_quiet) { p class="quiet" { (crate::page::commands(&words)) } }
         }
     }
 }

@@ -84,8 +84,9 @@ fn details(view: &ReportView) -> Markup {
     html! {
         (settings(view))
         h2 { "Alarms" }
-        @if view.alarms.is_empty() { p { "None was raised." } }
+        @if view.alarms.is_empty() { p { (format::NO_CALL) } }
         @for raised in &view.alarms { (alarm(raised, view.as_of, &view.zone, None)) }
+        @if let Some(words) = format::recorded_quietly(view.n_quiet_alarms) { p { (crate::page::commands(&words)) } }
         h3 { "How the alarms did" }
         @match &view.alarm_figures {
             Some(found) => (figures(found, &view.zone)),

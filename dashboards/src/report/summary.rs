@@ -112,12 +112,12 @@ fn worst(view: &ReportView) -> Option<String> {
 fn alarms(view: &ReportView) -> String {
     let standing = view.alarms.iter().filter(|alarm| alarm.returned.is_none()).count();
     match (view.alarms.len(), standing) {
-        (0, _) => "No alarm was raised.".to_owned(),
-        (1, 0) => "1 alarm was raised and has gone.".to_owned(),
-        (1, _) => "1 alarm was raised and still stands.".to_owned(),
-        (n, 0) => format!("{n} alarms were raised and have gone."),
+        (0, _) => format::NO_CALL.to_owned(),
+        (1, 0) => "1 alarm called and has gone.".to_owned(),
+        (1, _) => "1 alarm called and still stands.".to_owned(),
+        (n, 0) => format!("{n} alarms called and have gone."),
         (n, standing) => {
-            format!("{n} alarms were raised; {standing} still {}.", if standing == 1 { "stands" } else { "stand" })
+            format!("{n} alarms called; {standing} still {}.", if standing == 1 { "stands" } else { "stand" })
         }
     }
 }

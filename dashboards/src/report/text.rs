@@ -121,7 +121,7 @@ fn settings(view: &ReportView, out: &mut Lines) {
 fn alarms(view: &ReportView, out: &mut Lines) {
     out.heading("Alarms");
     if view.alarms.is_empty() {
-        out.line("  None was raised.");
+        out.wrapped("  ", format::NO_CALL);
     }
     for alarm in &view.alarms {
         let gone = alarm
@@ -136,6 +136,9 @@ fn alarms(view: &ReportView, out: &mut Lines) {
         let [cause, consequence, action] =
             [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
         out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
+    }
+    if let Some(words) = format::recorded_quietly(view.n_quiet_alarms) {
+        out.wrapped("  ", &words);
     }
     out.heading("How the alarms did");
     let Some(figures) = &view.alarm_figures else {

@@ -23,10 +23,12 @@ pub struct AlarmsView {
     pub holds: Vec<HoldView>,
     /// How the alarms did in the last 30 days; `None` before anything was recorded.
     pub figures: Option<AlarmFigures>,
-    /// Alarms of the last 30 days, the newest first.
+    /// Alarms of the last 30 days that called somebody, the newest first.
     pub past: Vec<PastAlarm>,
     /// How many more there were than `past` holds.
     pub n_more: usize,
+    /// How many of the last 30 days were recorded and called nobody.
+    pub n_quiet: usize,
 }
 
 /// A way to reach people that has tried several times in vain.

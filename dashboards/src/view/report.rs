@@ -35,8 +35,10 @@ pub struct ReportView {
     pub settings: Vec<ToolSettings>,
     /// How often in the week the host named another tool than the job file has at work; the host's counts.
     pub disagreements: u32,
-    /// Alarms raised in the week, in time order.
+    /// Alarms raised in the week that called somebody, in time order.
     pub alarms: Vec<AlarmView>,
+    /// How many more were recorded and called nobody.
+    pub n_quiet_alarms: usize,
     /// How the alarms of the week did; `None` where nothing was recorded.
     pub alarm_figures: Option<AlarmFigures>,
     /// Time without contact.

@@ -108,6 +108,7 @@ pub(crate) fn page(who: &str) -> AlarmsView {
         figures: Some(figures(30.0)),
         past: vec![past, PastAlarm { alarm: of(1, "idle_hot", "low", "normal"), changes: Vec::new() }],
         n_more: 12,
+        n_quiet: 31,
     }
 }
 

@@ -4,7 +4,7 @@ use super::{ViewError, frame};
 use crate::alarm::State;
 use crate::entry::ToolNumber;
 use crate::store::{AlarmChangeRow, AlarmRow, HoldRow, Reader, StoreError, StuckRow};
-use crate::study::{alarm_figures, alarm_view, told_in_memory};
+use crate::study::{alarm_figures, alarm_view, called_alarms, told_in_memory};
 use crate::web::Site;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{AlarmChangeView, AlarmsView, HoldView, PastAlarm, StuckWay};
@@ -26,7 +26,8 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
     let mut open = open.into_iter().map(alarm_view).collect();
     told_in_memory(&reader, &mut open, waiting)?;
     open.retain(|alarm| alarm.state != State::Normal.word());
-    let mut rows = reader.alarms(Some(at - LOOK_BACK), None)?;
+    let rows = reader.alarms(Some(at - LOOK_BACK), None)?;
+    let (mut rows, n_quiet) = called_alarms(&reader, rows, at - LOOK_BACK, None)?;
     rows.reverse();
     let n_more = rows.len().saturating_sub(PAST_MAX);
     rows.truncate(PAST_MAX);
@@ -41,6 +42,7 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
         figures: alarm_figures(&reader, at - LOOK_BACK, at)?,
         past: rows.into_iter().map(|row| past(&reader, row)).collect::<Result<_, _>>()?,
         n_more,
+        n_quiet,
     })
 }
 
