@@ -170,12 +170,13 @@ impl Rulebook {
         materials: &Materials,
     ) -> Option<Celsius> {
         let Bound::Over { at, .. } = self.tuning(rule, material).bound else { return None };
-        let own = match rule {
-            Rule::OverLiner => Some(self.liner_max(tool.idx()).unwrap_or(LINER_CAUTIOUS.value)),
-            Rule::IdleHot => Some(materials.of(material).print_low.value),
-            _ => None,
+        // No other rule has a temperature for its bound.
+        let own = if rule == Rule::OverLiner {
+            self.liner_max(tool.idx()).unwrap_or(LINER_CAUTIOUS.value)
+        } else {
+            materials.of(material).print_low.value
         };
-        at.or(own)
+        Some(at.unwrap_or(own))
     }
 
     /// Whether the printer is being set up.
