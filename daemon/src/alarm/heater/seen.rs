@@ -17,7 +17,6 @@ pub(super) enum Target {
 
 /// One heater at one reading.
 #[derive(Clone, Copy, Debug)]
-#[expect(clippy::struct_excessive_bools, reason = "each is one thing that a reading tells, and all can be at once")]
 pub(super) struct Seen {
     pub(super) which: Which,
     pub(super) actual: Celsius,
