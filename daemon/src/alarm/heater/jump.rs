@@ -27,7 +27,7 @@ const HOTTEST: Celsius = Celsius::new(550.0);
 /// One heater's temperatures as they follow each other.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Jump {
-    jump: control::Jump,
+    changes: control::Jump,
     last: Option<Last>,
     /// Since the newest single wild reading.
     wild: Option<Seconds>,
@@ -68,9 +68,9 @@ impl Jump {
         let same = if same < STALE { same } else { STALE };
         self.last = Some(Last { actual: seen.actual, ago: Seconds::ZERO, same });
         let apart = ago + last.map_or(Seconds::ZERO, |last| last.same);
-        let jump = self.jump.push(seen.actual, apart, &limits(seen.which, bound));
+        let jump = self.changes.push(seen.actual, apart, &limits(seen.which, bound));
         let was_impossible = last.is_some_and(|last| is_impossible(last.actual));
-        self.is_doubtful = self.jump.is_open() || is_impossible(seen.actual) && !was_impossible;
+        self.is_doubtful = self.changes.is_open() || is_impossible(seen.actual) && !was_impossible;
         let Some(last) = last else { return Found::Untold };
         if is_impossible(seen.actual) && was_impossible {
             self.is_doubtful = false;
