@@ -150,6 +150,15 @@ fn the_headline_and_what_to_do_are_of_one_alarm_the_gravest_and_of_those_the_new
 }
 
 #[test]
+fn a_printer_that_is_being_set_up_says_that_its_alarms_call_nobody_and_no_other_does() {
+    let said = "This printer is being set up: its alarms are recorded and call nobody.";
+    let mut view = calm_with(Vec::new());
+    assert!(!render_now(&view).contains(said));
+    view.printers[0].is_commissioning = true;
+    assert_eq!(render_now(&view).matches(said).count(), 1);
+}
+
+#[test]
 fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behind_the_tools() {
     let mut view = calm_with(vec![
         of(1, "outcome_missing", "low", "unacknowledged"),

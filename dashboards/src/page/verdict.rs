@@ -50,6 +50,10 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     if !printer.troubles.is_empty() {
         said.tone = said.tone.max(Tone::Watch);
     }
+    // Whoever forgot that the setting is there must not take the silence for calm.
+    if printer.is_commissioning {
+        said.rest.push("This printer is being set up: its alarms are recorded and call nobody.".to_owned());
+    }
     let mine = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name));
     let loudest = mine.filter_map(|alarm| Some((tone(alarm)?, alarm)));
     match loudest.max_by_key(|(tone, alarm)| (*tone, grade(alarm.priority), alarm.raised)) {
