@@ -131,6 +131,45 @@ fn an_alarm_is_as_loud_as_its_priority_and_whether_somebody_has_seen_it() {
 }
 
 #[test]
+fn the_headline_and_what_to_do_are_of_one_alarm_the_gravest_and_of_those_the_newest() {
+    let sentences = |alarms| {
+        let html = render_now(&calm_with(alarms));
+        let said = html.split_once("<p class=\"headline\">").unwrap().1.split_once("</div>").unwrap().0.to_owned();
+        said.split("</p>").map(|line| line.replace("<p>", "")).collect::<Vec<_>>()
+    };
+    let alarm = |tool: usize, rule, priority, state, minutes| AlarmView {
+        tool: Some(tool),
+        raised: at(minutes),
+        cause: format!("the heater of T{tool} gives {rule}"),
+        action: format!("Look at T{tool}"),
+        ..of(1, rule, priority, state)
+    };
+    let many = vec![
+        alarm(0, "idle_hot", "medium", "unacknowledged", -1.0),
+        alarm(1, "heat_lost", "high", "unacknowledged", -9.0),
+        alarm(0, "temp_jump", "high", "acknowledged", -5.0),
+    ];
+    let said = sentences(many);
+    assert_eq!(said[..2], ["The heater of T0 gives temp_jump.", "Do: Look at T0."], "{said:?}");
+    assert!(said[2].starts_with("T1 waits at 216"), "{said:?}");
+    // Who does not say of which tool he speaks is told of; one that calls nobody has no headline.
+    let nameless = AlarmView { cause: "no heat".to_owned(), ..alarm(0, "heat_lost", "high", "acknowledged", -2.0) };
+    assert_eq!(sentences(vec![nameless])[0], "T0: No heat.");
+    let seen = alarm(0, "idle_hot", "medium", "acknowledged", -1.0);
+    let held = alarm(0, "heat_lost", "high", "shelved", -1.0);
+    assert!(sentences(vec![seen, held])[0].starts_with("T1 waits at 216"));
+}
+
+#[test]
+fn a_printer_that_is_being_set_up_says_that_its_alarms_call_nobody_and_no_other_does() {
+    let said = "This printer is being set up: its alarms are recorded and call nobody.";
+    let mut view = calm_with(Vec::new());
+    assert!(!render_now(&view).contains(said));
+    view.printers[0].is_commissioning = true;
+    assert_eq!(render_now(&view).matches(said).count(), 1);
+}
+
+#[test]
 fn now_has_a_button_for_what_stands_names_what_is_shelved_and_puts_the_rest_behind_the_tools() {
     let mut view = calm_with(vec![
         of(1, "outcome_missing", "low", "unacknowledged"),

@@ -107,15 +107,58 @@ fn a_group_is_counted_by_subject_with_what_stands_and_is_grave_first() {
     let view = message(MessageKind::Group, notices);
     assert_eq!(subject(&view), "bench: 4 alarms raised, the gravest of high priority");
     let said = text(&view);
+    let said = said.replace("\n  The melt", "\nThe melt").replace("\n  ", " ");
     let heads: Vec<&str> = said.lines().filter(|line| line.starts_with("- ")).collect();
     assert_eq!(
         heads,
         [
             "- bench T1: temp jump (high): stands since 14:04.",
-            "- bench T1: idle hot (medium): raised twice, gone once; stands since 14:02.",
-            "- bench T1: heat lost (high): raised once, gone once; gone at 14:03.",
+            "- bench T1: idle hot (medium): stands since 14:02, the last of 3 changes in this message.",
+            "- bench T1: heat lost (high): gone at 14:03, the last of 2 changes in this message.",
         ]
     );
+}
+
+#[test]
+fn what_is_told_of_a_group_is_true_whatever_came_before_the_message() {
+    let gone =
+        |at| NoticeView { returned: Some(AT + Seconds::minutes(at)), words: None, ..notice("idle_hot", "medium") };
+    let raised = |at| NoticeView { raised: AT + Seconds::minutes(at), words: None, ..notice("idle_hot", "medium") };
+    // It was raised in a message before this one; and what shelving held back is told again when it ends.
+    for (notices, expected) in [
+        (vec![gone(1.0), raised(2.0)], "stands since 14:02, the last of 2 changes"),
+        (vec![gone(1.0), raised(2.0), gone(3.0)], "gone at 14:03, the last of 3 changes"),
+        (vec![raised(2.0), raised(2.0)], "stands since 14:02, the last of 2 changes"),
+    ] {
+        let view = message(MessageKind::Group, notices);
+        for said in [text(&view).replace("\n  ", " "), html(&view)] {
+            assert!(said.to_lowercase().contains(expected), "{said}");
+            assert!(!said.contains("once") && !said.contains("twice"), "{said}");
+        }
+    }
+}
+
+#[test]
+fn both_parts_of_a_group_have_a_link_for_each_line_that_stands_and_the_text_for_no_other() {
+    let linked = |idx: usize, returned| NoticeView {
+        tool: Some(idx),
+        returned,
+        links: Some(AlarmLinks {
+            acknowledge: format!("https://bench.example/alarms/link/ack-{idx}."),
+            shelve: format!("https://bench.example/alarms/link/shelve-{idx}."),
+            until: AT + Seconds::minutes(1440.0),
+        }),
+        ..notice("idle_hot", "medium")
+    };
+    let gone = linked(2, Some(AT + Seconds::minutes(1.0)));
+    let said = text(&message(MessageKind::Group, vec![linked(0, None), linked(1, None), gone]));
+    for idx in 0..2 {
+        let line = format!("  Acknowledge:\nhttps://bench.example/alarms/link/ack-{idx}.\n");
+        assert_eq!(said.matches(&line).count(), 1, "{said}");
+    }
+    assert!(!said.contains("ack-2.") && !said.contains("shelve-"), "{said}");
+    let flood = message(MessageKind::Group, (0..500).map(|idx| linked(idx, None)).collect());
+    assert_eq!(text(&flood).matches("https://").count(), 12);
 }
 
 #[test]

@@ -72,6 +72,9 @@ impl App {
     /// What a task could not go on with.
     pub async fn run(self, shutdown: impl Future<Output = ()>) -> Result<(), AppError> {
         let Self { config, mut store, clock, listener, rehearsal } = self;
+        for printer in &config.rules().commissioning {
+            tracing::warn!(%printer, "it is being set up (commissioning = true): its alarms are recorded and call nobody");
+        }
         // Kept over all of it: whoever calls while a new record begins waits a moment, and is answered.
         let listener = listener.into_std()?;
         let mut renewal = Renewal::new(store.path());
@@ -139,6 +142,7 @@ async fn watch_into(
     let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
         .knowing(config.materials())
         .counting(attempts)
+        .commissioning(config.rules().commissioning.clone())
         .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);
     tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });

@@ -52,6 +52,8 @@ pub struct Site {
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
     pub(super) attempts: Arc<Attempts>,
+    /// Printers that are being set up: their alarms call nobody.
+    pub(super) commissioning: Vec<PrinterName>,
 }
 
 impl Site {
@@ -60,7 +62,24 @@ impl Site {
     #[must_use]
     pub fn new(store: Store, printers: Vec<Known>, zone: TimeZone, clock: Arc<Clock>, rehearsal: bool) -> Self {
         let (materials, token, attempts) = (Arc::default(), guard::new_token(), Arc::default());
-        Self { store, printers, materials, zone, clock, rehearsal, links: None, token, attempts }
+        Self {
+            store,
+            printers,
+            materials,
+            zone,
+            clock,
+            rehearsal,
+            links: None,
+            token,
+            attempts,
+            commissioning: Vec::new(),
+        }
+    }
+
+    /// The same, which says of these printers that they are being set up.
+    #[must_use]
+    pub fn commissioning(self, commissioning: Vec<PrinterName>) -> Self {
+        Self { commissioning, ..self }
     }
 
     /// The same, which answers the links in messages.

@@ -1,4 +1,4 @@
-//! Many notices as few lines: one a printer, tool and rule, with counts. Owns their order and how many are shown.
+//! Many notices as few lines: one a printer, tool and rule, with a count. Owns their order and how many are shown.
 
 use crate::alarms::grade;
 use crate::format;
@@ -16,10 +16,8 @@ pub(super) struct Group<'a> {
     pub(super) told: Option<&'a NoticeView>,
     /// The gravest priority among them.
     pub(super) priority: &'static str,
-    /// How many alarms came.
-    pub(super) n_raised: usize,
-    /// How many went.
-    pub(super) n_returned: usize,
+    /// How many notices they are.
+    pub(super) n: usize,
 }
 
 /// The groups, those that stand and are grave first; and how many are not shown.
@@ -46,28 +44,18 @@ fn subject(notice: &NoticeView) -> (Option<&str>, Option<usize>, &str) {
 }
 
 fn alone(notice: &NoticeView) -> Group<'_> {
-    let is_raise = is_bad(notice);
-    Group {
-        newest: notice,
-        told: notice.words.is_some().then_some(notice),
-        priority: notice.priority,
-        n_raised: usize::from(is_raise),
-        n_returned: usize::from(!is_raise),
-    }
+    let told = notice.words.is_some().then_some(notice);
+    Group { newest: notice, told, priority: notice.priority, n: 1 }
 }
 
 fn join<'a>(group: &mut Group<'a>, notice: &'a NoticeView) {
     group.newest = notice;
+    group.n += 1;
     if notice.words.is_some() {
         group.told = Some(notice);
     }
     if grade(notice.priority) > grade(group.priority) {
         group.priority = notice.priority;
-    }
-    if is_bad(notice) {
-        group.n_raised += 1;
-    } else {
-        group.n_returned += 1;
     }
 }
 
@@ -85,26 +73,13 @@ pub(super) fn about(group: &Group<'_>) -> String {
     format::about(group.newest.printer.as_deref(), group.newest.tool, group.newest.rule)
 }
 
-/// How often and whether it stands: `raised 3 times, gone 2 times; stands since 14:02`.
+/// Whether it stands, and how many changes this message tells of: `stands since 14:02, the last of 3 changes in this
+/// message`. What came before is not in it, so that it can't tell how often an alarm was raised or went.
 pub(super) fn course(group: &Group<'_>, view: &MessageView) -> String {
     let near = |instant| format::clock_near(instant, view.made, &view.zone);
     let last = match group.newest.returned {
         None => format!("stands since {}", near(group.newest.raised)),
         Some(at) => format!("gone at {}", near(at)),
     };
-    if group.n_raised + group.n_returned == 1 {
-        return last;
-    }
-    let counts = [(group.n_raised, "raised"), (group.n_returned, "gone")];
-    let counts: Vec<String> =
-        counts.iter().filter(|(n, _)| *n > 0).map(|(n, word)| format!("{word} {}", times(*n))).collect();
-    format!("{}; {last}", counts.join(", "))
-}
-
-fn times(n: usize) -> String {
-    match n {
-        1 => "once".to_owned(),
-        2 => "twice".to_owned(),
-        n => format!("{n} times"),
-    }
+    if group.n == 1 { last } else { format!("{last}, the last of {} changes in this message", group.n) }
 }

@@ -1,6 +1,6 @@
 //! A message as plain text in 78 columns; links alone may be longer, since a broken one leads nowhere.
 
-use super::group::{Group, about, course, groups};
+use super::group::{Group, about, course, groups, is_bad};
 use super::{chart, subject, when, why};
 use crate::plain::Lines;
 use crate::view::{AlarmLinks, MessageKind, MessageView, NoticeView};
@@ -62,7 +62,12 @@ fn act(links: &AlarmLinks, view: &MessageView, out: &mut Lines) {
 fn link(words: &str, address: &str, out: &mut Lines) {
     out.line("");
     out.line(&format!("{words}:"));
-    out.line(&address.replace(char::is_control, ""));
+    out.line(&self::address(address));
+}
+
+/// As it may stand in a line of its own.
+fn address(link: &str) -> String {
+    link.replace(char::is_control, "")
 }
 
 fn several(view: &MessageView, out: &mut Lines) {
@@ -82,5 +87,10 @@ fn one(group: &Group<'_>, view: &MessageView, out: &mut Lines) {
     if let Some(words) = group.told.and_then(|notice| notice.words.as_ref()) {
         out.wrapped("  ", &format::sentence(&words.cause));
         out.wrapped("  Do: ", &format::sentence(&words.action));
+    }
+    // One a line of the group, so that there are no more of them than lines are shown.
+    if let Some(links) = group.newest.links.as_ref().filter(|_| is_bad(group.newest)) {
+        out.line("  Acknowledge:");
+        out.line(&address(&links.acknowledge));
     }
 }

@@ -1,7 +1,7 @@
 //! The words at the top of *Now*: is the waiting nozzle all right? Owns how a printer's state becomes a sentence;
 //! decides nothing that an alarm decides. What is not known is said to be not known.
 
-use crate::alarms::{Call, call, gravest_first};
+use crate::alarms::{Call, call, grade};
 use crate::format;
 use crate::view::{AlarmView, Contact, DoingNow, NowView, PrinterNow, ToolNowView, Trouble};
 use dwell_analysis::time::Timestamp;
@@ -50,19 +50,37 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     if !printer.troubles.is_empty() {
         said.tone = said.tone.max(Tone::Watch);
     }
+    // Whoever forgot that the setting is there must not take the silence for calm.
+    if printer.is_commissioning {
+        said.rest.push("This printer is being set up: its alarms are recorded and call nobody.".to_owned());
+    }
     let mine = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name));
-    let standing = gravest_first(mine.filter(|alarm| tone(alarm).is_some()));
-    if let Some((first, tone)) = standing.first().and_then(|first| Some((*first, tone(first)?))) {
-        let words = if tone == Tone::Over {
-            format!("Do: {}", format::sentence(&first.action))
-        } else {
-            format!("An alarm stands: {} ({} priority, {}).", format::word(first.rule), first.priority, first.state)
-        };
-        let place = if tone == Tone::Over { 0 } else { said.rest.len() };
-        said.tone = said.tone.max(tone);
-        said.rest.insert(place, words);
+    let loudest = mine.filter_map(|alarm| Some((tone(alarm)?, alarm)));
+    match loudest.max_by_key(|(tone, alarm)| (*tone, grade(alarm.priority), alarm.raised)) {
+        None => {}
+        // It and what to do about it stand together: whoever reads only so far has read of one thing.
+        Some((Tone::Over, alarm)) => {
+            let before = std::mem::replace(&mut said.headline, found(alarm));
+            said.rest.splice(0..0, [format!("Do: {}", format::sentence(&alarm.action)), before]);
+            said.tone = Tone::Over;
+        }
+        Some((tone, alarm)) => {
+            let (rule, state) = (format::word(alarm.rule), alarm.state);
+            said.rest.push(format!("An alarm stands: {rule} ({} priority, {state}).", alarm.priority));
+            said.tone = said.tone.max(tone);
+        }
     }
     said
+}
+
+/// What an alarm found, and of which tool where it does not say so itself.
+fn found(alarm: &AlarmView) -> String {
+    let cause = format::sentence(&alarm.cause);
+    let mut words = cause.split(|letter: char| !letter.is_alphanumeric());
+    match alarm.tool.map(format::tool).filter(|tool| !words.any(|word| word == tool)) {
+        Some(tool) => format!("{tool}: {cause}"),
+        None => cause,
+    }
 }
 
 /// What an alarm that stands makes of the page; `None` where nobody is to hear of it. High is over its limit whether or

@@ -55,6 +55,8 @@ pub struct PrinterNow {
     pub name: String,
     /// `separate` or `shared`.
     pub hot_end: &'static str,
+    /// Whether it is being set up: its alarms are recorded and call nobody.
+    pub is_commissioning: bool,
     /// Whether it answers.
     pub contact: Contact,
     /// What is wrong with its polls, a line each; a reading may come all the same.

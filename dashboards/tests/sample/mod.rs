@@ -71,6 +71,7 @@ pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
     PrinterNow {
         name: "bench".to_owned(),
         hot_end: "separate",
+        is_commissioning: false,
         contact,
         troubles: Vec::new(),
         host_clock: Some(HostClock { ahead: Seconds::new(-184.2), within: Seconds::new(0.3) }),

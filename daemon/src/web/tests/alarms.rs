@@ -232,3 +232,12 @@ async fn now_has_the_button_of_what_stands_and_leads_back_to_it() {
     assert_eq!(ask(again, asked).await.0, StatusCode::SEE_OTHER);
     assert_eq!(alarm_of(&store).state, State::Acknowledged);
 }
+
+#[tokio::test]
+async fn now_says_of_a_printer_that_is_being_set_up_that_its_alarms_call_nobody() {
+    for names in [Vec::new(), vec![key().printer.unwrap()]] {
+        let (_folder, site, _) = alarmed();
+        let (_, html) = ask(site.commissioning(names.clone()), get("/", "localhost")).await;
+        assert_eq!(html.contains("This printer is being set up"), !names.is_empty(), "{html}");
+    }
+}

@@ -43,6 +43,7 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
         printers.push(PrinterNow {
             name: name.to_string(),
             hot_end: row.map_or_else(HotEnd::default, |row| row.hot_end).word(),
+            is_commissioning: site.commissioning.contains(name),
             contact,
             troubles: polls.troubles.into_iter().map(trouble).collect(),
             host_clock: polls.skew.map(host_clock),
