@@ -133,10 +133,15 @@ impl Heaters {
         Self { hot_end, ..Self::default() }
     }
 
+    /// Whether all tools have one heater.
+    pub(in crate::alarm) fn is_shared(&self) -> bool {
+        self.hot_end == HotEnd::Shared
+    }
+
     /// Takes a reading and tells which conditions hold as of it. A heater of which it tells no temperature is not asked.
     pub(in crate::alarm) fn weigh(&mut self, weighed: &Weighed<'_>) -> Vec<Finding> {
         let mut findings = Vec::new();
-        let is_shared = self.hot_end == HotEnd::Shared;
+        let is_shared = self.is_shared();
         let reading = weighed.reading;
         let n = if is_shared { reading.tools.len().min(1) } else { reading.tools.len() };
         self.tools.resize(n, Watch::default());
