@@ -14,6 +14,8 @@ const FAR: f64 = 2.0;
 /// Nor is one that falls on, by so much in so long: a dip's bottom is flatter before its controller turns it.
 const FALLS: CelsiusDelta = CelsiusDelta::new(1.0);
 const FALLS_WITHIN: Seconds = Seconds::new(10.0);
+/// And one that is far over and rises by so much more runs away: no noise of a sensor does that.
+const RISES: CelsiusDelta = CelsiusDelta::new(1.0);
 /// Noise is averaged over about so long before a dip is looked at.
 const SMOOTH: Seconds = Seconds::new(5.0);
 
@@ -28,6 +30,8 @@ pub(super) struct Hold {
     is_off: bool,
     /// Two readings in a row were far under since it is off.
     is_far_under: bool,
+    /// Where it was when it came to be far over.
+    far_over: Option<Celsius>,
     /// The level from which a dip must come back, and for how long it has not.
     from: Celsius,
     not_back: Seconds,
@@ -45,6 +49,7 @@ impl Hold {
             level: actual,
             is_off: false,
             is_far_under: false,
+            far_over: None,
             from: actual,
             not_back: Seconds::ZERO,
             step: actual,
@@ -74,8 +79,18 @@ impl Hold {
         let far = bound.by.get() * FAR;
         self.is_far_under = self.is_off && (self.is_far_under || off.max((last - self.target).get()) < -far);
         let is_falling = off < 0.0 && self.not_fallen < FALLS_WITHIN;
+        self.far_over = (off > far).then(|| self.far_over.unwrap_or(seen.actual));
+        let lost = || words::lost(seen, self.target, bound.by);
+        if self.far_over.is_some_and(|from| seen.actual >= from + RISES) {
+            return Found::AtOnce(lost());
+        }
         let is_lost = off > far || self.is_far_under || is_falling || self.not_back >= WITHIN;
-        if self.is_off && is_lost { Found::Fault(words::lost(seen, self.target, bound.by)) } else { Found::Sound }
+        if self.is_off && is_lost { Found::Fault(lost()) } else { Found::Sound }
+    }
+
+    /// Whether it is far over.
+    pub(super) fn is_far_over(&self) -> bool {
+        self.far_over.is_some()
     }
 
     /// Whether the level falls on.
