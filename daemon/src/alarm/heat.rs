@@ -65,6 +65,12 @@ impl Heat {
         any(&self.tools)
     }
 
+    /// Whether that tool's heater is told to be off.
+    pub(super) fn is_tool_off(&self, tool: ToolNumber) -> bool {
+        let target = self.tools.get(tool.idx()).and_then(|held| held.heater.target);
+        target.is_some_and(|target| target <= ON_OVER)
+    }
+
     fn named(&self, is_meant: impl Fn(&Held) -> bool) -> String {
         let tool = |(idx, held)| (ToolNumber::new(idx).map_or_else(String::new, |tool| tool.to_string()), held);
         let tools = self.tools.iter().enumerate().map(tool);

@@ -18,23 +18,29 @@ impl Ledger {
         let limit = self.too_hot_over(subject.rule, tool)?;
         // At its rating a liner is still within it.
         let gate = self.gate(subject);
+        let runs_away = self.heaters.runs_away(tool);
         let is_over = |actual: Celsius| actual > limit || gate.stands() && actual >= limit - deadband;
-        self.follow(subject, now.actual.map(is_over), moment, |_| words(tool, now.actual, limit, told.is_some()))
+        self.follow(subject, now.actual.map(is_over), moment, |_| {
+            let cause = cause(tool, now.actual, limit, told.is_some());
+            Words { cause, consequence: CONSEQUENCE, action: if runs_away { MAINS } else { LOWER } }
+        })
     }
 }
 
-fn words(tool: ToolNumber, actual: Option<Celsius>, limit: Celsius, is_told: bool) -> Words {
+const CONSEQUENCE: &str = "A liner over its limit softens, grips the filament and ages fast. Overheated PTFE gives off \
+     fumes that harm people and kill birds.";
+const LOWER: &str = "Ventilate, keep birds out of the room, and lower the tool's set point. If its liner stands more, or \
+     it has none, say so by liner_max_c of the tool in the configuration.";
+/// A lower set point is no help to a heater that does not heed the one it has.
+const MAINS: &str = "Switch the printer off at the mains now: it heats far over its set point. Ventilate, and keep birds \
+     out of the room.";
+
+fn cause(tool: ToolNumber, actual: Option<Celsius>, limit: Celsius, is_told: bool) -> String {
     let (actual, limit) = (actual.map_or_else(String::new, |actual| format!("{:.0}", actual.get())), limit.get());
     let stands = if is_told {
         format!("its liner stands {limit:.0} °C for good")
     } else {
         format!("a liner of PTFE stands {limit:.0} °C for good, and nobody has told what liner it has")
     };
-    Words {
-        cause: format!("{tool} is at {actual} °C; {stands}."),
-        consequence: "A liner over its limit softens, grips the filament and ages fast. Overheated PTFE gives off fumes \
-                      that harm people and kill birds.",
-        action: "Ventilate, keep birds out of the room, and lower the tool's set point. If its liner stands more, or it \
-                 has none, say so by liner_max_c of the tool in the configuration.",
-    }
+    format!("{tool} is at {actual} °C; {stands}.")
 }

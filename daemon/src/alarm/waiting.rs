@@ -93,7 +93,7 @@ impl Ledger {
             let subject = Subject::of_tool(rule, tool);
             let is_true =
                 if rule == Rule::IdleHot { self.is_hot(subject, tool, now) } else { self.is_dosed(subject, now) };
-            let rests = rule != Rule::ResidenceBudget && self.told.is_heating_up();
+            let rests = rule != Rule::ResidenceBudget && self.told.is_heating_up() || self.rests(rule, tool, now);
             // Who has tuned a rule wants to hear just that, each time.
             let is_quiet = rung > 0 && self.tuning(subject) == Tuning::usual(rule);
             let is_told = is_quiet && self.told.has(tool, rung, moment.at);
@@ -130,6 +130,17 @@ impl Ledger {
             Doing::Working { .. } => Some(gate.stands() && is_over),
             Doing::Cold | Doing::Unknown => None,
         }
+    }
+
+    /// Whether what a rule asks of a person is done, or is no matter: a note and a warning are for a tool that is kept hot.
+    fn rests(&self, rule: Rule, tool: ToolNumber, now: &ToolNow) -> bool {
+        let is_cool = || now.actual.is_some_and(|actual| actual < self.facts(tool).first_flow.value);
+        matches!(rule, Rule::ResidenceNote | Rule::ResidenceWarn) && (self.is_off(tool) || is_cool())
+    }
+
+    /// Whether the tool's heater is told to be off; the one of a shared hot end is on for any of its tools.
+    fn is_off(&self, tool: ToolNumber) -> bool {
+        self.heat.is_tool_off(tool) && (!self.heaters.is_shared() || self.heat.is_tool_on() == Some(false))
     }
 
     /// Whether the tool waits over its limit; `None` where nothing tells.

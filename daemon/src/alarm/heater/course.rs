@@ -93,6 +93,15 @@ impl Course {
         }
     }
 
+    /// Whether it is heated though nobody asks for it.
+    pub(super) fn runs_away(&self) -> bool {
+        match &self.stage {
+            Stage::Held(hold) => hold.is_far_over(),
+            Stage::Falling(fall) => fall.is_stuck,
+            Stage::Unknown | Stage::Climbing(_) => false,
+        }
+    }
+
     fn target(&self) -> Option<Target> {
         match &self.stage {
             Stage::Unknown => None,

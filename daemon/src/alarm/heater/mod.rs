@@ -87,6 +87,8 @@ pub(in crate::alarm) enum Found {
     Sound,
     /// It holds, and this is what the alarm would say.
     Fault(Words),
+    /// It holds, and no on-delay is for it.
+    AtOnce(Words),
 }
 
 /// A subject and whether its condition holds.
@@ -133,10 +135,22 @@ impl Heaters {
         Self { hot_end, ..Self::default() }
     }
 
+    /// Whether all tools have one heater.
+    pub(in crate::alarm) fn is_shared(&self) -> bool {
+        self.hot_end == HotEnd::Shared
+    }
+
+    /// Whether the heater of a tool is heated though nobody asks for it: far over a set point that it had reached, or
+    /// not cooling to a lower one.
+    pub(in crate::alarm) fn runs_away(&self, tool: ToolNumber) -> bool {
+        let place = if self.is_shared() { 0 } else { tool.idx() };
+        self.tools.get(place).is_some_and(|watch| watch.course.runs_away())
+    }
+
     /// Takes a reading and tells which conditions hold as of it. A heater of which it tells no temperature is not asked.
     pub(in crate::alarm) fn weigh(&mut self, weighed: &Weighed<'_>) -> Vec<Finding> {
         let mut findings = Vec::new();
-        let is_shared = self.hot_end == HotEnd::Shared;
+        let is_shared = self.is_shared();
         let reading = weighed.reading;
         let n = if is_shared { reading.tools.len().min(1) } else { reading.tools.len() };
         self.tools.resize(n, Watch::default());

@@ -28,6 +28,8 @@ impl Ledger {
             let is_watched = self.gate(subject) != Gate::default();
             effects.extend(match found {
                 Found::Fault(words) => self.follow(subject, Some(true), moment, |_| words),
+                Found::AtOnce(_) if self.gate(subject).stands() => self.turn_back(subject, Some(true), moment),
+                Found::AtOnce(words) => Some(self.raise(subject, moment.at, words)),
                 Found::Sound if is_watched => self.turn_back(subject, Some(false), moment),
                 Found::Untold if is_watched => self.turn_back(subject, None, moment),
                 Found::Sound | Found::Untold => None,
@@ -36,7 +38,7 @@ impl Ledger {
         effects
     }
 
-    /// A condition that does not hold, or of which nothing is told: an alarm can only return by it.
+    /// A condition that does not hold, holds as before, or of which nothing is told: an alarm can only return by it.
     fn turn_back(&mut self, subject: Subject, is_true: Option<bool>, moment: Moment) -> Option<AlarmEffect> {
         match self.turn(subject, is_true, moment.lasted) {
             Turn::Return => self.end(subject, moment.at, false),

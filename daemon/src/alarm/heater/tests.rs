@@ -1,5 +1,7 @@
 //! The heaters' rules against readings made by hand: what they must not say where nothing is known.
 
+mod hold;
+
 use super::*;
 use crate::alarm::{AlarmEffect, Ledger};
 use crate::entry::{CentiCelsius, Job, JobState};

@@ -65,8 +65,8 @@ fn what_nobody_tuned_calls_once_a_day_but_for_the_highest_in_prints_and_outside_
         assert_eq!(turn(&mut bench, 170.0, 60.0), ["+residence_budget"]);
     }
     bench.ledger.reconcile(&[], &[]);
-    // What happens outside of a print was not told of; its heaters are off, and hot for a while.
-    (bench.job, bench.target) = (JobState::Completed, Some(0.0));
+    // What happens outside of a print was not told of.
+    bench.job = JobState::Completed;
     assert_eq!(turn(&mut bench, 170.0, 10.0), ["+residence_note"]);
     assert_eq!(turn(&mut bench, 200.0, 9.0), ["+idle_hot"]);
     assert_eq!(turn(&mut bench, 200.0, 9.0), ["(+idle_hot)"]);
@@ -121,6 +121,31 @@ fn while_a_job_heats_up_its_tools_may_wait_but_a_spent_melt_is_an_alarm() {
 }
 
 #[test]
+fn a_note_and_a_warning_rest_while_the_tool_is_off_or_under_first_flow_and_a_spent_melt_does_not() {
+    for (actual, target) in [(185.0, Some(0.0)), (141.9, Some(190.0)), (94.0, None), (45.0, Some(0.0))] {
+        for (dose, says) in [(12.0, "+residence_note"), (26.0, "+residence_warn")] {
+            let mut bench = Bench::new();
+            (bench.actual, bench.target) = (Some(actual), target);
+            assert_eq!(bench.at_dose(dose), NOTHING, "{actual} {target:?}");
+            assert_eq!(bench.wait(600.0), NOTHING, "{actual} {target:?}");
+            // Hot again, it is told of.
+            (bench.actual, bench.target) = (Some(150.0), Some(150.0));
+            assert_eq!(bench.read(), [says], "{actual} {target:?}");
+        }
+    }
+    let mut bench = Bench::new();
+    (bench.actual, bench.target) = (Some(185.0), Some(0.0));
+    assert_eq!(bench.at_dose(60.0), ["+residence_budget"]);
+    // One that was told of before it was switched off stands until the melt is cold.
+    let mut bench = Bench::new();
+    assert_eq!(bench.at_dose(12.0), ["+residence_note"]);
+    (bench.actual, bench.target) = (Some(94.0), Some(0.0));
+    assert_eq!(bench.wait(600.0), NOTHING);
+    bench.doing = Doing::Cold;
+    assert_eq!(bench.read(), ["-residence_note"]);
+}
+
+#[test]
 fn a_tool_that_has_cooled_ends_its_alarm_and_the_same_melt_is_not_told_of_again() {
     let mut bench = Bench::new();
     bench.dose = 12.0;
@@ -143,11 +168,11 @@ fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
     for piece in ["T0 waits at 200 °C", "12 of the 60 equivalent min", "(20 %)", "it reaches 25 in about 13 min."] {
         assert!(cause.contains(piece), "{cause}");
     }
-    // Under the lowest temperatures of degradation the next level is far off; at the highest level there is none.
+    // Near its first flow the next level is far off; at the highest level there is none.
     let mut bench = Bench::new();
-    (bench.dose, bench.actual) = (12.0, Some(60.0));
+    (bench.dose, bench.actual) = (25.0, Some(143.0));
     let effects = bench.effects(10.0, false);
-    assert!(cause_of(&effects).ends_with("it reaches 25 in more than a day."), "{effects:?}");
+    assert!(cause_of(&effects).ends_with("it reaches 60 in more than a day."), "{effects:?}");
     bench.dose = 70.0;
     let effects = bench.effects(10.0, false);
     assert!(cause_of(&effects).ends_with("(117 %)."), "{effects:?}");
