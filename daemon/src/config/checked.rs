@@ -119,7 +119,7 @@ impl Config {
         let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
-        let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
+        let overrides = wrongs.keep(overrides(&root.name("alarm"), raw));
         let zone = report.as_ref().map_or(TimeZone::UTC, |report| report.zone.clone());
         let channels = wrongs.keep(channels(&root.name("notify"), &raw.notify, around, &zone));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));
