@@ -42,7 +42,6 @@ pub(crate) fn alarm_rows(
     let alarms = reader.alarms(None, None).unwrap().into_iter().filter(|alarm| is_in(alarm.raised));
     let told = alarms.filter_map(|alarm| {
         let printer = alarm.printer.filter(|printer| printers.contains(printer))?;
-        let marked = alarm.is_right.map(|is_right| if is_right { "right" } else { "false" });
         Some(row([
             ("printer", text(Some(printer))),
             ("id", Cell::Whole(alarm.id)),
@@ -54,7 +53,7 @@ pub(crate) fn alarm_rows(
             ("state", text(Some(alarm.state))),
             ("acknowledged", time(alarm.acknowledged)),
             ("acknowledged_by", text(alarm.acknowledged_by)),
-            ("marked", text(marked)),
+            ("right", alarm.is_right.map_or(Cell::Nothing, Cell::Truth)),
             ("cause", text(Some(alarm.cause))),
             ("consequence", text(Some(alarm.consequence))),
             ("action", text(Some(alarm.action))),

@@ -41,10 +41,11 @@ pub enum AlarmAct {
 /// What a person says of one alarm.
 #[derive(Clone, Debug, Subcommand)]
 pub enum AlarmWord {
-    /// Say that you have seen an alarm.
+    /// Say that you have seen an alarm, or several.
     Acknowledge {
-        /// The alarm's number, as `alarms` lists it.
-        id: i64,
+        /// The alarms' numbers, as `alarms` lists them.
+        #[arg(required = true, value_name = "ID")]
+        ids: Vec<i64>,
         /// Who you are [default: your user name].
         #[arg(long, value_name = "NAME")]
         by: Option<String>,

@@ -4,7 +4,7 @@
 use super::run::runtime;
 use super::{Failure, output};
 use crate::cli::Discover;
-use crate::config::{Keep, KeyForm, Surroundings};
+use crate::config::{Keep, KeyForm, Secrets, Surroundings};
 use crate::host::discover::{
     Answers, Found, Given, Proposal, Question, SecretPlace, SecretSource, Snapshot, Watched, propose, questions,
     search, watch,
@@ -171,7 +171,11 @@ impl Told {
 
     /// The key as it is sent.
     fn sent(&self, option: &str) -> Result<String, Failure> {
-        let surroundings = Surroundings { folder: Path::new(""), environment: &|name| std::env::var_os(name) };
+        let surroundings = Surroundings {
+            folder: Path::new(""),
+            environment: &|name| std::env::var_os(name),
+            secrets: Secrets::LookedUp,
+        };
         let keep = match &self.source {
             SecretSource::Env(variable) => Keep::Env(variable.clone()),
             SecretSource::File(path) => Keep::File(path.clone()),

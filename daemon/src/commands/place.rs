@@ -2,23 +2,27 @@
 
 use super::Failure;
 use crate::cli::Place;
-use crate::config::{self, Config};
+use crate::config::{self, Config, Secrets};
 use crate::store::Reader;
 use std::path::PathBuf;
 
 impl Place {
-    /// The configuration, if one is named or `--db` does not stand for it.
+    /// The configuration, if one is named or `--db` does not stand for it. Its keys are not looked up: whoever reads a
+    /// record in a plain shell need not have them.
     pub(super) fn config(&self) -> Result<Option<Config>, Failure> {
         match (&self.config, &self.db) {
             (None, Some(_)) => Ok(None),
-            (Some(_) | None, _) => self.needed_config().map(Some),
+            (Some(_) | None, _) => Ok(Some(Config::load(&self.file()?, Secrets::NotNeeded)?)),
         }
     }
 
-    /// The configuration, for commands that can't do without.
+    /// The configuration with its keys, for those who poll a host or send a message.
     pub(super) fn needed_config(&self) -> Result<Config, Failure> {
-        let file = self.config.clone().map_or_else(config::default_file, Ok)?;
-        Ok(Config::load(&file)?)
+        Ok(Config::load(&self.file()?, Secrets::LookedUp)?)
+    }
+
+    fn file(&self) -> Result<PathBuf, Failure> {
+        Ok(self.config.clone().map_or_else(config::default_file, Ok)?)
     }
 
     /// The database file.

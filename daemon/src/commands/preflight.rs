@@ -3,7 +3,7 @@
 use super::progress::{Bar, Progress};
 use super::{Failure, output};
 use crate::cli::Place;
-use crate::config::{self, Config, ConfigError};
+use crate::config::{self, Config, ConfigError, Secrets};
 use crate::entry::PrinterName;
 use crate::gather::{configured, file_name, look, recorded};
 use crate::preflight::{Known, document};
@@ -44,10 +44,10 @@ pub(super) fn known(place: &Place, printer: Option<&str>) -> Result<(Known, Opti
 /// The configuration, if there is one; one that is named must be there.
 pub(super) fn config(place: &Place) -> Result<Option<Config>, Failure> {
     match (&place.config, &place.db) {
-        (Some(file), _) => Ok(Some(Config::load(file)?)),
+        (Some(file), _) => Ok(Some(Config::load(file, Secrets::NotNeeded)?)),
         (None, Some(_)) => Ok(None),
         (None, None) => match config::default_file() {
-            Ok(file) => Ok(Some(Config::load(&file)?)),
+            Ok(file) => Ok(Some(Config::load(&file, Secrets::NotNeeded)?)),
             Err(ConfigError::NotFound { .. }) => Ok(None),
             Err(error) => Err(error.into()),
         },

@@ -23,6 +23,13 @@ impl Table {
         self.rows.push(cells.into_iter().map(plain).collect());
     }
 
+    /// Adds a row whose cells have several lines.
+    pub(super) fn paragraph<const N: usize>(&mut self, cells: [Vec<String>; N]) {
+        for idx in 0..cells.iter().map(Vec::len).max().unwrap_or(0) {
+            self.row(cells.iter().map(|lines| lines.get(idx).cloned().unwrap_or_default()));
+        }
+    }
+
     /// The text, or `otherwise` if there are no rows.
     pub(super) fn text(&self, otherwise: &str) -> String {
         if self.rows.is_empty() {
@@ -50,6 +57,25 @@ impl Table {
     }
 }
 
+/// A text in lines of so many characters at most, broken between words, and in a word that is longer. What would steer a
+/// terminal is replaced.
+pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.replace(|letter: char| letter.is_control() && letter != '\n', "·").split_whitespace() {
+        let letters: Vec<char> = word.chars().collect();
+        for piece in letters.chunks(width) {
+            match lines.last_mut() {
+                Some(line) if line.chars().count() + 1 + piece.len() <= width => {
+                    line.push(' ');
+                    line.extend(piece);
+                }
+                _ => lines.push(piece.iter().collect()),
+            }
+        }
+    }
+    lines
+}
+
 /// A number with so many decimals, or the mark for unknown.
 pub(super) fn number(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| UNKNOWN.to_owned(), |value| format!("{value:.decimals$}"))
@@ -71,5 +97,14 @@ mod tests {
         table.row(["a".to_owned(), "123.5".to_owned()]);
         assert_eq!(table.text("none"), "print          min\nlan·[2Jtern    7.0\na            123.5\n");
         assert_eq!(Table::new(&["print"]).text("none"), "none\n");
+    }
+
+    #[test]
+    fn a_text_is_broken_between_words_and_in_one_that_is_too_long() {
+        assert_eq!(wrapped("a lantern of\nthe  bench", 9), ["a lantern", "of the", "bench"]);
+        assert_eq!(wrapped("a gullwing\u{1b}[2J", 4), ["a", "gull", "wing", "·[2J"]);
+        let mut table = Table::new(&[">n", "words"]);
+        table.paragraph([vec!["1".to_owned()], wrapped("one two", 3)]);
+        assert_eq!(table.text("none"), "n  words\n1  one\n   two\n");
     }
 }

@@ -1,12 +1,16 @@
 //! When what becomes an alarm, checked. Owns the ranges of delays, deadbands and bounds, and which rule has a use for which
-//! key.
+//! key; what rules must be beside each other is `beside`'s.
+
+mod beside;
 
 use super::fault::{Key, Wrong, Wrongs, within};
 use super::printer::Printer;
-use super::raw::{RawAlarm, RawPrinter, RawRule};
+use super::raw::{RawAlarm, RawConfig, RawPrinter, RawRule};
 use crate::alarm::{Bound, Change, Concern, Override, Priority, Rule, Rules, Tuning};
 use crate::entry::PrinterName;
+use dwell_analysis::polymer::Material;
 use dwell_analysis::units::{Celsius, Seconds};
+use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
 /// Below 40 °C a warm room would be an alarm; no desktop hot end goes over 500 °C.
@@ -25,12 +29,13 @@ const DELAY_S: RangeInclusive<f64> = 0.0..=86_400.0;
 const IDLE_FOR_MIN: RangeInclusive<f64> = 0.05..=1440.0;
 
 /// Checks the section's rules. The first of them is what its short way says.
-pub(super) fn overrides(key: &Key, raw: &RawAlarm, printers: &[RawPrinter]) -> Result<Vec<Override>, Wrongs> {
+pub(super) fn overrides(key: &Key, raw: &RawConfig) -> Result<Vec<Override>, Wrongs> {
     let mut wrongs = Wrongs::default();
-    let short = wrongs.keep(short(key, raw));
+    let short = wrongs.keep(short(key, &raw.alarm));
     let key = key.name("rule");
-    let rules = raw.rule.iter().enumerate().map(|(idx, raw)| rule(&key.nth(idx), raw, printers));
-    match (short, wrongs.keep(Wrongs::each(rules))) {
+    let rules = raw.alarm.rule.iter().enumerate().map(|(idx, own)| rule(&key.nth(idx), own, raw));
+    let rules = Wrongs::each(rules).and_then(|rules| beside::check(&key, &rules).map(|()| rules));
+    match (short, wrongs.keep(rules)) {
         (Some(short), Some(rules)) => Ok(short.into_iter().chain(rules).collect()),
         _ => Err(wrongs),
     }
@@ -59,14 +64,14 @@ fn short(key: &Key, raw: &RawAlarm) -> Result<Option<Override>, Wrong> {
     Ok(is_said.then_some(Override { rule: Rule::IdleHot, printer: None, material: None, change }))
 }
 
-fn rule(key: &Key, raw: &RawRule, printers: &[RawPrinter]) -> Result<Override, Wrongs> {
+fn rule(key: &Key, raw: &RawRule, all: &RawConfig) -> Result<Override, Wrongs> {
     let rule = Rule::of_word(&raw.rule).ok_or_else(|| {
         let words = Rule::ALL.map(Rule::word).join(", ");
         Wrong::new(key.name("rule"), format!("found {:?}", raw.rule), format!("one of {words}"))
     })?;
     let mut wrongs = Wrongs::default();
-    let printer = wrongs.keep(printer(key, rule, raw.printer.as_deref(), printers));
-    let material = wrongs.keep(material(key, rule, raw.material.as_deref()));
+    let printer = wrongs.keep(printer(key, rule, raw.printer.as_deref(), &all.printer));
+    let material = wrongs.keep(material(key, rule, raw.material.as_deref(), all));
     let priority = wrongs.keep(raw.priority.as_deref().map(|word| priority(&key.name("priority"), word)).transpose());
     let delays = wrongs.keep(delays(key, rule, raw));
     let bound = wrongs.keep(bound(key, rule, raw));
@@ -97,7 +102,8 @@ fn printer(key: &Key, rule: Rule, named: Option<&str>, printers: &[RawPrinter]) 
     })
 }
 
-fn material(key: &Key, rule: Rule, named: Option<&str>) -> Result<Option<String>, Wrong> {
+/// A material that some tool may hold: one of the table, of a section of its own, or of a tool's settings.
+fn material(key: &Key, rule: Rule, named: Option<&str>, all: &RawConfig) -> Result<Option<String>, Wrong> {
     let Some(named) = named else { return Ok(None) };
     let key = key.name("material");
     if !rule.knows_material() {
@@ -106,6 +112,13 @@ fn material(key: &Key, rule: Rule, named: Option<&str>) -> Result<Option<String>
     }
     if named.trim().is_empty() {
         return Err(Wrong::new(key, "found an empty text", "a material such as \"PETG\""));
+    }
+    let set = all.printer.iter().flat_map(|printer| &printer.tool).filter_map(|tool| tool.settings.material.as_ref());
+    let own: Vec<&str> = all.material.keys().chain(set).map(|name| name.trim()).collect();
+    if Material::with_name(named).is_none() && !own.iter().any(|own| own.eq_ignore_ascii_case(named.trim())) {
+        let known: BTreeSet<&str> = Material::ALL.map(Material::name).into_iter().chain(own).collect();
+        let right = known.into_iter().map(|name| format!("{name:?}")).collect::<Vec<_>>().join(", ");
+        return Err(Wrong::new(key, format!("found {named:?}"), format!("a material that is known: {right}")));
     }
     Ok(Some(named.trim().to_owned()))
 }

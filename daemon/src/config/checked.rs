@@ -6,7 +6,7 @@ use super::material::materials;
 use super::notify::channels;
 use super::printer::{Printer, printers};
 use super::raw::{RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
-use super::secret::Surroundings;
+use super::secret::{Secrets, Surroundings};
 use crate::alarm::Rules;
 use crate::entry::ToolNumber;
 use crate::notify::Channels;
@@ -79,14 +79,14 @@ const WEEKDAYS: [(&str, Weekday); 7] = [
 ];
 
 impl Config {
-    /// Reads and checks a file.
+    /// Reads and checks a file. Without its secrets it is for those who speak to no host and send no message.
     ///
     /// # Errors
     /// When it can't be read or is wrong; the error names the place.
-    pub fn load(file: &Path) -> Result<Self, ConfigError> {
+    pub fn load(file: &Path, secrets: Secrets) -> Result<Self, ConfigError> {
         let text =
             fs::read_to_string(file).map_err(|source| ConfigError::Unreadable { file: file.to_owned(), source })?;
-        Self::parse(&text, file)
+        Self::parse_in(&text, file, &|name| env::var_os(name), secrets)
     }
 
     /// Checks a file's text. Relative paths in it are relative to the file's folder; keys may be in files there or in
@@ -95,7 +95,7 @@ impl Config {
     /// # Errors
     /// When it is wrong; the error names each place.
     pub fn parse(text: &str, file: &Path) -> Result<Self, ConfigError> {
-        Self::parse_in(text, file, &|name| env::var_os(name))
+        Self::parse_in(text, file, &|name| env::var_os(name), Secrets::LookedUp)
     }
 
     /// Checks a file's text in another environment than this process'.
@@ -103,10 +103,11 @@ impl Config {
         text: &str,
         file: &Path,
         environment: &dyn Fn(&str) -> Option<OsString>,
+        secrets: Secrets,
     ) -> Result<Self, ConfigError> {
         let raw: RawConfig = toml::from_str(text).map_err(|error| unparsed(file.to_owned(), text, &error))?;
         let folder = file.parent().unwrap_or(Path::new(""));
-        Self::check(&raw, &Surroundings { folder, environment }).map_err(|wrongs| wrongs.at(file, text))
+        Self::check(&raw, &Surroundings { folder, environment, secrets }).map_err(|wrongs| wrongs.at(file, text))
     }
 
     fn check(raw: &RawConfig, around: &Surroundings<'_>) -> Result<Self, Wrongs> {
@@ -118,7 +119,7 @@ impl Config {
         let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
         let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
-        let overrides = wrongs.keep(overrides(&root.name("alarm"), &raw.alarm, &raw.printer));
+        let overrides = wrongs.keep(overrides(&root.name("alarm"), raw));
         let zone = report.as_ref().map_or(TimeZone::UTC, |report| report.zone.clone());
         let channels = wrongs.keep(channels(&root.name("notify"), &raw.notify, around, &zone));
         let printers = wrongs.keep(printers(&root.name("printer"), &raw.printer, around));

@@ -16,7 +16,7 @@ pub use checked::{BackupPlan, Config, ReportPlan};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;
-pub use secret::{Keep, KeyFault, KeyForm, Secret, Surroundings};
+pub use secret::{Keep, KeyFault, KeyForm, Secret, Secrets, Surroundings};
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]

@@ -15,7 +15,21 @@ pub struct Surroundings<'s> {
     pub folder: &'s Path,
     /// A variable's value.
     pub environment: &'s dyn Fn(&str) -> Option<OsString>,
+    /// Whether keys are looked up.
+    pub secrets: Secrets,
 }
+
+/// Whether the keys of a configuration are looked up where they are kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Secrets {
+    /// They are, and one that is not there is a mistake.
+    LookedUp,
+    /// They are not: who asks shows them to nobody, and may well have no access to them.
+    NotNeeded,
+}
+
+/// What stands for a key that was not looked up. It passes for an address, a header or a key, and leads nowhere (RFC 2606).
+const PLACEHOLDER: &str = "https://not-looked-up.invalid/";
 
 /// Where a key is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -147,7 +161,10 @@ impl Surroundings<'_> {
                         Wrong::new(place.clone(), fault.to_string(), "a key in it")
                     }
                 };
-                self.key(&keep).and_then(|key| form.sent(key)).map_err(wrong)
+                match self.secrets {
+                    Secrets::LookedUp => self.key(&keep).and_then(|key| form.sent(key)).map_err(wrong),
+                    Secrets::NotNeeded => Ok(PLACEHOLDER.to_owned()),
+                }
             }
         }
     }

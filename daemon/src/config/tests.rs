@@ -444,10 +444,10 @@ fn only_behind_a_shared_hot_end_may_a_later_tool_have_no_heater() {
 fn a_file_that_is_not_there_is_named() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("none.toml");
-    let error = Config::load(&file).unwrap_err();
+    let error = Config::load(&file, Secrets::LookedUp).unwrap_err();
     assert!(matches!(error, ConfigError::Unreadable { .. }) && error.to_string().contains("none.toml"), "{error}");
     std::fs::write(&file, SMALL).unwrap();
-    assert_eq!(Config::load(&file).unwrap().store(), folder.path().join("dwellwatch.db"));
+    assert_eq!(Config::load(&file, Secrets::LookedUp).unwrap().store(), folder.path().join("dwellwatch.db"));
 }
 
 #[test]

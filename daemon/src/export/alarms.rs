@@ -32,7 +32,7 @@ fn columns() -> Vec<Column<AlarmRow>> {
         Column::text("state", |row: &AlarmRow| Some(row.state.word())),
         Column::time("acknowledged", |row: &AlarmRow| row.acknowledged),
         Column::text("acknowledged_by", |row: &AlarmRow| row.acknowledged_by.as_deref()),
-        Column::text("marked", |row: &AlarmRow| row.is_right.map(|is_right| if is_right { "right" } else { "false" })),
+        Column::truth("right", |row: &AlarmRow| row.is_right),
         Column::text("cause", |row: &AlarmRow| Some(&row.cause)),
         Column::text("consequence", |row: &AlarmRow| Some(&row.consequence)),
         Column::text("action", |row: &AlarmRow| Some(&row.action)),

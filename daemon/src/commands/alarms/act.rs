@@ -1,4 +1,4 @@
-//! `alarms acknowledge` and the like: what a person does about one alarm. Owns how a word is read and what is said of it.
+//! `alarms acknowledge` and the like: what a person does about an alarm, or acknowledges of several. Owns how a word is read and what is said of it.
 
 use crate::cli::{AlarmWord, Place};
 use crate::clock::present;
@@ -19,29 +19,44 @@ pub(super) fn run(place: &Place, act: &AlarmWord) -> Result<(), Failure> {
     let database = place.database(config.as_ref())?;
     let at = present(Reader::open(&database)?.newest()?);
     let store = Store::open(&database)?;
-    let (id, acted) = match do_it(&store, act, at) {
-        Ok(done) => done,
-        Err(error) => return Err(refused(&store, &error)),
-    };
-    let alarm = store.reader()?.alarm(id)?;
-    let said = alarm.map_or_else(String::new, |alarm| told(&alarm, act, acted));
-    output::text(&said)
+    // Of several each is done that can be; what was refused is told after what was done.
+    let mut refusals = Vec::new();
+    for id in ids(act) {
+        match do_it(&store, act, id, at) {
+            Ok(acted) => {
+                let alarm = store.reader()?.alarm(id)?;
+                output::text(&alarm.map_or_else(String::new, |alarm| told(&alarm, act, acted)))?;
+            }
+            Err(error) => refusals.push(refused(&store, &error)),
+        }
+    }
+    if refusals.is_empty() { Ok(()) } else { Err(Failure::Work(refusals.join("\n"))) }
 }
 
-fn do_it(store: &Store, act: &AlarmWord, at: Timestamp) -> Result<(i64, Acted), AlarmError> {
+/// The alarms that a word is about.
+fn ids(act: &AlarmWord) -> Vec<i64> {
+    match act {
+        AlarmWord::Acknowledge { ids, .. } => ids.clone(),
+        AlarmWord::Shelve { id, .. }
+        | AlarmWord::Unshelve { id, .. }
+        | AlarmWord::OutOfService { id, .. }
+        | AlarmWord::ReturnToService { id, .. }
+        | AlarmWord::Mark { id, .. } => vec![*id],
+    }
+}
+
+fn do_it(store: &Store, act: &AlarmWord, id: i64, at: Timestamp) -> Result<Acted, AlarmError> {
     let who = |by: &Option<String>| by.clone().unwrap_or_else(user);
-    let (id, acted) = match act {
-        AlarmWord::Acknowledge { id, by, why } => (id, store.acknowledge(*id, &who(by), why.as_deref(), at)?),
-        AlarmWord::Shelve { id, minutes, by, why } => {
-            let lasting = Seconds::minutes(f64::from(*minutes));
-            (id, store.shelve(*id, lasting, &who(by), why.as_deref(), at)?)
+    match act {
+        AlarmWord::Acknowledge { by, why, .. } => store.acknowledge(id, &who(by), why.as_deref(), at),
+        AlarmWord::Shelve { minutes, by, why, .. } => {
+            store.shelve(id, Seconds::minutes(f64::from(*minutes)), &who(by), why.as_deref(), at)
         }
-        AlarmWord::Unshelve { id, by } => (id, store.unshelve(*id, &who(by), None, at)?),
-        AlarmWord::OutOfService { id, by, why } => (id, store.out_of_service(*id, &who(by), Some(why), at)?),
-        AlarmWord::ReturnToService { id, by } => (id, store.return_to_service(*id, &who(by), None, at)?),
-        AlarmWord::Mark { id, as_what, by } => (id, store.mark(*id, as_what == "right", &who(by), at)?),
-    };
-    Ok((*id, acted))
+        AlarmWord::Unshelve { by, .. } => store.unshelve(id, &who(by), None, at),
+        AlarmWord::OutOfService { by, why, .. } => store.out_of_service(id, &who(by), Some(why), at),
+        AlarmWord::ReturnToService { by, .. } => store.return_to_service(id, &who(by), None, at),
+        AlarmWord::Mark { as_what, by, .. } => store.mark(id, as_what == "right", &who(by), at),
+    }
 }
 
 /// Who is at the command line, as far as the environment tells.
@@ -51,12 +66,12 @@ fn user() -> String {
 }
 
 /// Why it was refused, and which alarms there are to choose from.
-fn refused(store: &Store, error: &AlarmError) -> Failure {
-    let AlarmError::NoSuchAlarm(_) = error else { return Failure::Work(error.to_string()) };
+fn refused(store: &Store, error: &AlarmError) -> String {
+    let AlarmError::NoSuchAlarm(_) = error else { return error.to_string() };
     let open = store.reader().and_then(|reader| reader.open_alarms()).unwrap_or_default();
     let numbers: Vec<String> = open.iter().rev().take(CLOSE_MAX).map(|alarm| alarm.id.to_string()).collect();
     let would = if numbers.is_empty() { String::new() } else { format!("; open are {}", numbers.join(", ")) };
-    Failure::Work(format!("{error}{would}"))
+    format!("{error}{would}")
 }
 
 /// What the alarm is now.

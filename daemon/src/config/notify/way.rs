@@ -22,8 +22,20 @@ const DEADLINE_S: RangeInclusive<f64> = 1.0..=600.0;
 const DEADLINE_S_DEFAULT: f64 = 30.0;
 /// What a key of HMAC-SHA-256 should have at least, bytes: as many as the hash (RFC 2104, section 3), or half in text.
 const KEY_BYTES_MIN: usize = 16;
-/// Headers that a message brings itself.
-const OWN_HEADERS: [&str; 5] = ["content-type", "content-digest", "idempotency-key", "signature", "signature-input"];
+/// Headers that a message brings itself, and those that are the connection's (RFC 9110, RFC 9112).
+const OWN_HEADERS: [&str; 9] = [
+    "content-type",
+    "content-digest",
+    "idempotency-key",
+    "content-length",
+    "transfer-encoding",
+    "connection",
+    "host",
+    "expect",
+    "upgrade",
+];
+/// What names the signature's (RFC 9421) begin with.
+const SIGNATURE: &str = "signature";
 
 pub(super) fn webhook(key: &Key, raw: &RawWebhook, around: &Surroundings<'_>) -> Result<WebhookPlan, Wrongs> {
     let mut wrongs = Wrongs::default();
@@ -47,7 +59,8 @@ fn headers(
 ) -> Result<BTreeMap<String, Secret>, Wrongs> {
     let header = |(name, raw): (&String, &RawSecret)| {
         let key = key.name(name);
-        if OWN_HEADERS.contains(&name.to_lowercase().as_str()) {
+        let lower = name.to_lowercase();
+        if OWN_HEADERS.contains(&lower.as_str()) || lower.starts_with(SIGNATURE) {
             return Err(Wrong::new(key, format!("found {name:?}, which each message has by itself"), "another header"));
         }
         let value = around.secret(&key, raw)?;
@@ -65,7 +78,13 @@ fn signing(key: &Key, raw: &RawWebhook, around: &Surroundings<'_>) -> Result<Opt
             raw.key_name.as_ref().map(|_| Wrong::new(key.name("key_name"), "found it without a key", "a key too"));
         return named.map_or(Ok(None), Err);
     };
-    let name = raw.key_name.as_deref().unwrap_or("dwellwatch");
+    let Some(name) = raw.key_name.as_deref() else {
+        return Err(Wrong::new(
+            key.name("key"),
+            "found it without a key_name",
+            "key_name too, by which the receiver knows it",
+        ));
+    };
     if name.is_empty() || !name.chars().all(|letter| letter.is_ascii_graphic() || letter == ' ') {
         return Err(Wrong::new(key.name("key_name"), format!("found {name:?}"), "a name in plain letters"));
     }
@@ -96,12 +115,12 @@ fn template(key: &Key, raw: &RawWebhook, around: &Surroundings<'_>) -> Result<Op
         }
     };
     let right = "a template as README shows it";
-    let template = Template::new(text).map_err(|found| Wrong::new(key_text, found, right))?;
     let content_type = raw.content_type.as_deref().unwrap_or("application/json");
     if !content_type.contains('/') || !content_type.chars().all(|letter| letter.is_ascii_graphic() || letter == ' ') {
         let key = key.name("content_type");
         return Err(Wrong::new(key, format!("found {content_type:?}"), "a media type such as \"text/plain\""));
     }
+    let template = Template::new(text, content_type).map_err(|found| Wrong::new(key_text, found, right))?;
     Ok(Some((template, content_type.to_owned())))
 }
 

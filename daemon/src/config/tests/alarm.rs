@@ -117,7 +117,59 @@ const MISTAKES: &[(&str, &str, &[&str])] = &[
         "material",
         &["found an empty text", "a material such as \"PETG\""],
     ),
+    (
+        "rule = \"idle_hot\"\nmaterial = \"PTEG\"\nover_c = 200",
+        "material",
+        &["found \"PTEG\"", "a material that is known: ", "\"PETG\""],
+    ),
+    (
+        "rule = \"residence_note\"\nshare = 0.5",
+        "share",
+        &["found 0.5, for every printer", "under residence_warn's 0.42"],
+    ),
+    ("rule = \"residence_warn\"\nshare = 1", "share", &["found 1", "under residence_budget's 1.00"]),
+    ("rule = \"residence_budget\"\nshare = 0.4", "share", &["found 0.4", "over residence_warn's 0.42"]),
 ];
+
+#[test]
+fn two_rules_of_one_thing_are_a_mistake_and_of_two_things_none() {
+    let rule = |more: &str| format!("rule = \"idle_hot\"\nover_c = 200\n{more}\n");
+    let both = |one: &str, other: &str| with(&format!("{}[[alarm.rule]]\n{}", rule(one), rule(other)));
+    for (one, other) in
+        [("", ""), ("material = \"PETG\"", "material = \"petg \""), ("printer = \"bench\"", "printer = \"bench\"")]
+    {
+        let fault = fault(&both(one, other));
+        assert!(fault.key == "alarm.rule[1]" && fault.to_string().contains("as in alarm.rule[0] too"), "{fault}");
+    }
+    for (one, other) in
+        [("", "material = \"PETG\""), ("material = \"PLA\"", "material = \"PETG\""), ("", "printer = \"bench\"")]
+    {
+        parse(&both(one, other)).unwrap();
+    }
+}
+
+#[test]
+fn shares_of_the_ladder_rise_wherever_two_rules_meet() {
+    let rules = |warn: &str| {
+        let note = "rule = \"residence_note\"\nprinter = \"bench\"\nshare = 0.6\n[[alarm.rule]]\n";
+        with(&format!(
+            "{note}rule = \"residence_warn\"\nprinter = \"bench\"\nshare = 0.7\n[[alarm.rule]]\n\
+             rule = \"residence_warn\"\nprinter = \"bench\"\nmaterial = \"PLA\"\nshare = {warn}"
+        ))
+    };
+    parse(&rules("0.65")).unwrap();
+    let fault = fault(&rules("0.5"));
+    assert_eq!(fault.key, "alarm.rule[2].share");
+    assert!(fault.to_string().contains("over residence_note's 0.60"), "{fault}");
+}
+
+#[test]
+fn a_material_of_a_section_or_of_a_tool_s_settings_is_known() {
+    let rule = with("rule = \"idle_hot\"\nmaterial = \"gull grey\"\nover_c = 200");
+    assert_eq!(fault(&rule).key, "alarm.rule[0].material");
+    parse(&format!("{rule}[printer.tool.settings]\nmaterial = \"Gull Grey\"\n")).unwrap();
+    parse(&format!("{rule}[material.\"Gull grey\"]\nlike = \"PLA\"\n")).unwrap();
+}
 
 #[test]
 fn each_mistake_in_a_rule_names_its_key_and_what_would_be_right() {

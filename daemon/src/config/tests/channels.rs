@@ -61,7 +61,11 @@ fn pager(name: &str) -> Option<std::ffi::OsString> {
 }
 
 fn read(channels: &str) -> Result<Config, ConfigError> {
-    Config::parse_in(&format!("{channels}{SMALL}"), Path::new("/etc/dwellwatch/dwellwatch.toml"), &pager)
+    read_with(channels, Secrets::LookedUp)
+}
+
+fn read_with(channels: &str, secrets: Secrets) -> Result<Config, ConfigError> {
+    Config::parse_in(&format!("{channels}{SMALL}"), Path::new("/etc/dwellwatch/dwellwatch.toml"), &pager, secrets)
 }
 
 fn all() -> Channels {
@@ -137,6 +141,27 @@ fn no_secret_of_a_channel_is_shown() {
     assert!(!shown.contains("hush") && shown.contains("••••"), "{shown}");
 }
 
+#[test]
+fn who_needs_no_secret_needs_none_to_be_there_and_is_told_of_every_other_mistake() {
+    let printer = "[printer.headers]\nX-Entry = { env = \"NONE\", form = \"basic\" }\n";
+    let away = ALL.replace("\"PAGER\"", "\"NONE\"").replace("\"hush-hush-hush-hush\"", "{ file = \"none.key\" }");
+    let text = format!("{}{SMALL}{printer}", away.replace("\"hush-password\"", "{ env = \"NONE\" }"));
+    let config = |text: &str, secrets| Config::parse_in(text, Path::new("/etc/dwellwatch/d.toml"), &pager, secrets);
+    let Err(ConfigError::Wrong(faults)) = config(&text, Secrets::LookedUp) else { panic!("no secret was missed") };
+    assert_eq!(faults.len(), 5, "{faults:?}");
+    let read = config(&text, Secrets::NotNeeded).unwrap();
+    assert_eq!(read.channels().channels.len(), all().channels.len());
+    for (from, to, key) in [
+        ("env = \"NONE\" }\nheaders", "env = \"NONE\", file = \"a\" }\nheaders", "notify.webhook[0].url"),
+        ("form = \"basic\"", "form = \"base\"", "printer[0].headers.X-Entry.form"),
+        ("house/dwellwatch", "house/#", "notify.mqtt[0].topic"),
+    ] {
+        let wrong = text.replacen(from, to, 1);
+        let Err(ConfigError::Wrong(faults)) = config(&wrong, Secrets::NotNeeded) else { panic!("no fault for {to}") };
+        assert_eq!(faults.iter().map(|fault| fault.key.as_str()).collect::<Vec<_>>(), [key]);
+    }
+}
+
 /// A piece of `ALL`, what stands there instead, the key that the fault names, and a piece of what it says.
 const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("address = \"https:", "adress = \"https:", "notify.adress", "unknown field `adress`"),
@@ -152,6 +177,12 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("priority = \"high\"", "passes = \"low\"", "notify.webhook[0].passes", "no hours are quiet"),
     ("{ env = \"PAGER\" }\nheaders", "{ env = \"NONE\" }\nheaders", "notify.webhook[0].url.env", "NONE is not set"),
     ("X-Entry", "Signature", "notify.webhook[0].headers.Signature", "another header"),
+    ("X-Entry", "signature-more", "notify.webhook[0].headers.signature-more", "another header"),
+    ("X-Entry", "Content-Length", "notify.webhook[0].headers.Content-Length", "another header"),
+    ("X-Entry", "HOST", "notify.webhook[0].headers.HOST", "another header"),
+    ("key_name = \"bench 1\"", "", "notify.webhook[0].key", "without a key_name"),
+    ("{{ rule }} on {{ printer }}", " ", "notify.webhook[0].template", "empty"),
+    ("content_type = \"text/plain; charset=utf-8\"", "", "notify.webhook[0].template", "is no JSON"),
     ("\"hush-hush-hush-hush\"", "\"hush\"", "notify.webhook[0].key", "a key of 4 bytes"),
     ("key = \"hush-hush-hush-hush\"", "", "notify.webhook[0].key_name", "without a key"),
     ("{{ rule }}", "{{ rul }}", "notify.webhook[0].template", "undefined"),

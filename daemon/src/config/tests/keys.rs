@@ -22,7 +22,7 @@ fn parse_in(folder: &Path, lines: &str) -> Result<Config, ConfigError> {
         "BROKEN" => Some(OsString::from_vec(vec![b'h', 0xff])),
         _ => None,
     };
-    Config::parse_in(&text, &folder.join("dwellwatch.toml"), &environment)
+    Config::parse_in(&text, &folder.join("dwellwatch.toml"), &environment, Secrets::LookedUp)
 }
 
 fn header(folder: &Path, secret: &str) -> Result<Headers, ConfigError> {
@@ -129,7 +129,8 @@ fn the_example_in_the_readme_is_a_configuration() {
     let folder = tempfile::tempdir().unwrap();
     fs::write(folder.path().join("house.pem"), CERTIFICATE).unwrap();
     let environment = |name: &str| (name == "BENCH_KEY").then(|| OsString::from("hush"));
-    let config = Config::parse_in(&example, &folder.path().join("dwellwatch.toml"), &environment).unwrap();
+    let config =
+        Config::parse_in(&example, &folder.path().join("dwellwatch.toml"), &environment, Secrets::LookedUp).unwrap();
     let printer = &config.printers()[0];
     assert_eq!(printer.settings.len(), 2);
     assert!(printer.source.authority.is_some() && printer.source.documents.iter().any(|one| one.every.is_some()));
