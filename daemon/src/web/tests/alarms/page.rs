@@ -38,8 +38,8 @@ async fn one_button_acknowledges_all_that_had_come_and_gone_when_the_page_was_dr
     let subject = Subject { rule: Rule::HostSilent, tool: None };
     for second in [620, 640, 660] {
         let (cause, consequence, action) = ("c".to_owned(), "d".to_owned(), "e".to_owned());
-        let (priority, is_suppressed) = (Priority::High, false);
-        let came = AlarmEffect::Raised { subject, at: at(second), priority, is_suppressed, cause, consequence, action };
+        let (priority, suppressed) = (Priority::High, None);
+        let came = AlarmEffect::Raised { subject, at: at(second), priority, suppressed, cause, consequence, action };
         let went = AlarmEffect::Returned { subject, raised: at(second), at: at(second + 10), is_superseded: false };
         for change in [came, went] {
             let alarms = vec![change];
