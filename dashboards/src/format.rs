@@ -273,6 +273,19 @@ pub fn clock_near(at: Timestamp, now: Timestamp, zone: &TimeZone) -> String {
     if (at - now).get().abs() < UNMISTAKABLE.get() { clock(at, zone) } else { moment(at, zone) }
 }
 
+/// `14:02` today, `14:02 tomorrow`, and on any other day `Mon 2 Mar, 14:02`: for what is still to come, seen from `now`.
+#[must_use]
+pub fn clock_ahead(at: Timestamp, now: Timestamp, zone: &TimeZone) -> String {
+    let days = zoned(at, zone).zip(zoned(now, zone)).map(|(at, now)| (at.date(), now.date()));
+    match days {
+        Some((day, today)) if day == today => clock(at, zone),
+        Some((day, today)) if today.tomorrow().is_ok_and(|tomorrow| day == tomorrow) => {
+            format!("{} tomorrow", clock(at, zone))
+        }
+        Some(_) | None => moment_short(at, zone),
+    }
+}
+
 /// `Mon 2 Mar 2026, 14:02` on the clock of `zone`.
 #[must_use]
 pub fn moment(at: Timestamp, zone: &TimeZone) -> String {
@@ -397,6 +410,14 @@ mod tests {
         assert_eq!(moment(at, &zone), "Sun 29 Mar 2026, 03:00");
         assert_eq!(clock_near(at, at - Seconds::new(1.0), &zone), "03:00");
         assert_eq!(rfc3339(at), "2026-03-29T01:00:00Z");
+    }
+
+    #[test]
+    fn a_time_to_come_names_its_day_unless_that_is_today() {
+        let zone = TimeZone::get("Europe/Berlin").unwrap();
+        let now = Timestamp::from_ms(1_774_731_600_000); // 2026-03-28T21:00:00Z, 22:00 in Berlin
+        let told = |hours: f64| clock_ahead(now + Seconds::minutes(hours * 60.0), now, &zone);
+        assert_eq!([told(1.5), told(2.0), told(25.5)], ["23:30", "00:00 tomorrow", "Mon 30 Mar, 00:30"]);
     }
 
     #[test]

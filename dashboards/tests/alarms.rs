@@ -231,7 +231,7 @@ fn page_and_report_tell_the_same_figures_and_judge_none_under_thirty_days() {
             assert!(told.contains(said), "{said} in {told}");
         }
     }
-    assert!(short.contains("nothing is judged by them here"), "{short}");
+    assert!(short.contains("of record is too short to judge by them"), "{short}");
     assert!(!short.contains(": within<") && !short.contains(": not met<"), "{short}");
     report.alarm_figures = None;
     assert!(render_report_text(&report).contains("Nothing was recorded, so there is nothing to count."));

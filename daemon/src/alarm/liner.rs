@@ -29,8 +29,8 @@ impl Ledger {
 
 const CONSEQUENCE: &str = "A liner over its limit softens, grips the filament and ages fast. Overheated PTFE gives off \
      fumes that harm people and kill birds.";
-const LOWER: &str = "Ventilate, keep birds out of the room, and lower the tool's set point. If its liner stands more, or \
-     it has none, say so by liner_max_c of the tool in the configuration.";
+const LOWER: &str = "Ventilate, keep birds out of the room, and lower the tool's set point. If its liner is rated for more, \
+     or it has none, set liner_max_c of the tool in the configuration.";
 /// A lower set point is no help to a heater that does not heed the one it has.
 const MAINS: &str = "Switch the printer off at the mains now: it heats far over its set point. Ventilate, and keep birds \
      out of the room.";
@@ -38,9 +38,11 @@ const MAINS: &str = "Switch the printer off at the mains now: it heats far over 
 fn cause(tool: ToolNumber, actual: Option<Celsius>, limit: Celsius, is_told: bool) -> String {
     let (actual, limit) = (actual.map_or_else(String::new, |actual| format!("{:.0}", actual.get())), limit.get());
     let stands = if is_told {
-        format!("its liner stands {limit:.0} °C for good")
+        format!("its liner is rated for {limit:.0} °C")
     } else {
-        format!("a liner of PTFE stands {limit:.0} °C for good, and nobody has told what liner it has")
+        format!(
+            "a PTFE liner is taken to last at up to {limit:.0} °C, and the configuration does not say what liner this is"
+        )
     };
     format!("{tool} is at {actual} °C; {stands}.")
 }

@@ -219,7 +219,7 @@ fn a_hot_end_over_its_liner_s_rating_is_an_alarm_and_an_untold_liner_is_ptfe() {
     let mut rated = Rules::default();
     rated.liners.push((bench(), 0, Celsius::new(285.0)));
     for (rules, limit, says) in
-        [(Rules::default(), 250.0, "nobody has told"), (rated, 285.0, "its liner stands 285 °C")]
+        [(Rules::default(), 250.0, "does not say what liner"), (rated, 285.0, "its liner is rated for 285 °C")]
     {
         let mut bench = Bench::with(&rules);
         (bench.doing, bench.actual) = (WORKS, Some(limit));

@@ -174,8 +174,7 @@ impl Ledger {
         let heat = now.actual.map_or_else(String::new, |actual| format!(" at {:.0} °C", actual.get()));
         let (dose, limit) = (now.dose.get(), now.limit.get());
         let share = 100.0 * dose / limit;
-        let taken =
-            format!("its melt has taken {dose:.0} of the {limit:.0} equivalent min that it stands ({share:.0} %)");
+        let taken = format!("its melt has used {dose:.0} of its {limit:.0} equivalent min ({share:.0} %)");
         let next = self.next_level(tool, now).unwrap_or_default();
         if rule == Rule::IdleHot {
             let subject = Subject::of_tool(rule, tool);

@@ -24,7 +24,7 @@ impl Table {
     }
 
     /// Adds a row whose cells have several lines.
-    pub(super) fn paragraph<const N: usize>(&mut self, cells: [Vec<String>; N]) {
+    pub(super) fn paragraph<const N: usize>(&mut self, cells: &[Vec<String>; N]) {
         for idx in 0..cells.iter().map(Vec::len).max().unwrap_or(0) {
             self.row(cells.iter().map(|lines| lines.get(idx).cloned().unwrap_or_default()));
         }
@@ -104,7 +104,7 @@ mod tests {
         assert_eq!(wrapped("a lantern of\nthe  bench", 9), ["a lantern", "of the", "bench"]);
         assert_eq!(wrapped("a gullwing\u{1b}[2J", 4), ["a", "gull", "wing", "·[2J"]);
         let mut table = Table::new(&[">n", "words"]);
-        table.paragraph([vec!["1".to_owned()], wrapped("one two", 3)]);
+        table.paragraph(&[vec!["1".to_owned()], wrapped("one two", 3)]);
         assert_eq!(table.text("none"), "n  words\n1  one\n   two\n");
     }
 }

@@ -131,7 +131,8 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
 fn is_pressing((idx, notice): (usize, &Notice), loud: &[(usize, &Notice)], sent: &Sent, now: Timestamp) -> bool {
     let close = |at: Timestamp| now - at < APART;
     let is_alike = |past: &&Past| past.priority == Priority::High && past.is_raise && close(past.made);
-    let is_first = loud.iter().find(|(_, other)| other.subject() == notice.subject()).is_some_and(|(own, _)| *own == idx);
+    let is_first =
+        loud.iter().find(|(_, other)| other.subject() == notice.subject()).is_some_and(|(own, _)| *own == idx);
     notice.priority() == Priority::High
         && notice.is_raise()
         && is_first

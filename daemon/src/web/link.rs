@@ -7,7 +7,7 @@ use super::answer::{Refusal, blocking, page};
 use super::attempts::Attempt;
 use crate::alarm::State as AlarmState;
 use crate::links::{Link, LinkAct, LinkFault};
-use crate::store::{AlarmError, AlarmRow, Reader, StoreError};
+use crate::store::{AlarmError, AlarmRow, HoldKind, Reader, StoreError};
 use crate::study::alarm_view;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -29,7 +29,7 @@ pub(super) async fn show(State(site): State<Arc<Site>>, Path(token): Path<String
         let link = read(site, &token, at)?;
         let (reader, alarm) = find(site, &link)?;
         let stage = needless(&reader, &alarm, link.act, at, site)?.map_or(LinkStage::Asks, LinkStage::Needless);
-        Ok(shown(site, &link, alarm, stage, at))
+        Ok(shown(site, &link, alarm, stage, None, at))
     })
     .await
 }
@@ -39,7 +39,11 @@ pub(super) async fn act(State(site): State<Arc<Site>>, Path(token): Path<String>
     answered(site, move |site| {
         let at = site.clock.now().at;
         let link = read(site, &token, at)?;
-        let (_, alarm) = find(site, &link)?;
+        let (reader, alarm) = find(site, &link)?;
+        // Whoever presses a second time does not move the end of what was shelved the first time.
+        if let (LinkAct::Shelve { .. }, Some(why)) = (link.act, needless(&reader, &alarm, link.act, at, site)?) {
+            return Ok(shown(site, &link, alarm, LinkStage::Needless(why), None, at));
+        }
         let acted = match link.act {
             LinkAct::Acknowledge => site.store.acknowledge(alarm.id, BY, None, at),
             LinkAct::Shelve { minutes } => {
@@ -52,8 +56,9 @@ pub(super) async fn act(State(site): State<Arc<Site>>, Path(token): Path<String>
             Err(error) => return Err(Trouble::Refused(refusal(error))),
         };
         // As it is now.
-        let (_, alarm) = find(site, &link)?;
-        Ok(shown(site, &link, alarm, stage, at))
+        let (reader, alarm) = find(site, &link)?;
+        let until = shelved_until(&reader, &alarm)?;
+        Ok(shown(site, &link, alarm, stage, until, at))
     })
     .await
 }
@@ -126,12 +131,28 @@ fn find(site: &Site, link: &Link) -> Result<(Reader, AlarmRow), Trouble> {
     Ok((reader, alarm.ok_or(Trouble::Unknown)?))
 }
 
-fn shown(site: &Site, link: &Link, alarm: AlarmRow, stage: LinkStage, at: Timestamp) -> String {
+/// Until when an alarm's rule is shelved, if it is.
+fn shelved_until(reader: &Reader, alarm: &AlarmRow) -> Result<Option<Timestamp>, StoreError> {
+    let mut holds = reader.holds()?.into_iter();
+    Ok(holds
+        .find(|hold| hold.printer == alarm.printer && hold.subject == alarm.subject)
+        .filter(|hold| hold.kind == HoldKind::Shelved)
+        .and_then(|hold| hold.until))
+}
+
+fn shown(
+    site: &Site,
+    link: &Link,
+    alarm: AlarmRow,
+    stage: LinkStage,
+    shelved_until: Option<Timestamp>,
+    at: Timestamp,
+) -> String {
     let act = match link.act {
         LinkAct::Acknowledge => LinkActView::Acknowledge,
         LinkAct::Shelve { minutes } => LinkActView::Shelve(minutes),
     };
-    render_link(&LinkView { zone: site.zone.clone(), at, alarm: alarm_view(alarm), act, stage })
+    render_link(&LinkView { zone: site.zone.clone(), at, alarm: alarm_view(alarm), act, stage, shelved_until })
 }
 
 /// Why there is nothing to do, in words; `None` where there is.
@@ -150,9 +171,7 @@ fn needless(
             "It calls nobody: its printer is being set up, or the same was said lately."
         }
         (_, AlarmState::Shelved) => {
-            let mine =
-                reader.holds()?.into_iter().find(|hold| hold.printer == alarm.printer && hold.subject == alarm.subject);
-            let until = mine.and_then(|hold| hold.until);
+            let until = shelved_until(reader, alarm)?;
             let until =
                 until.map_or_else(String::new, |until| format!(", until {}", clock_near(until, at, &site.zone)));
             return Ok(Some(format!("It is shelved and calls nobody{until}.")));

@@ -68,7 +68,10 @@ fn quiet(quiet: QuietAlarms) -> String {
 pub fn rests_on(figures: &AlarmFigures) -> String {
     let days = (figures.to - figures.from).as_minutes() / 1440.0;
     let early = if days < benchmark::DAYS_MIN {
-        format!("Over {} nothing is judged by them here. ", format::days(days))
+        format!(
+            "{} of record is too short to judge by them. ",
+            format::sentence(&format::days(days)).trim_end_matches('.')
+        )
     } else {
         String::new()
     };

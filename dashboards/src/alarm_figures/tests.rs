@@ -88,7 +88,7 @@ fn under_thirty_days_nothing_is_judged_and_that_is_said() {
     let rows = figure_rows(&figures(29.9), &TimeZone::UTC);
     assert!(rows.iter().all(|row| row.is_within.is_none()));
     let early = said(&figures(12.0));
-    assert!(early.contains("Over 12 days nothing is judged by them here."), "{early}");
+    assert!(early.contains("12 days of record is too short to judge by them."), "{early}");
     assert!(!early.contains("within:") && !early.contains(": not met"), "{early}");
     let found = said(&figures(30.0));
     assert!(found.contains("at least 30 days.") && !found.contains("nothing is judged"), "{found}");

@@ -28,7 +28,8 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, zone: &TimeZone, acts: Op
                     Some(at) => { ", gone " (format::clock_near(at, now, zone)) },
                     None => { ", stands for " (format::duration(now - alarm.raised)) },
                 }
-                @if let Some(at) = alarm.acknowledged { ", acknowledged " (format::clock_near(at, now, zone)) }
+                // What came back unacknowledged rests on no word that somebody said before.
+                @if let Some(at) = alarm.acknowledged.filter(|_| !is_asking(alarm)) { ", acknowledged " (format::clock_near(at, now, zone)) }
                 @match alarm.is_right {
                     Some(true) => ", marked as right",
                     Some(false) => ", marked as false",
@@ -40,6 +41,11 @@ pub(crate) fn alarm(alarm: &AlarmView, now: Timestamp, zone: &TimeZone, acts: Op
             @if let Some(acts) = acts { (acts) }
         }
     }
+}
+
+/// Whether somebody is to acknowledge it, whoever did so before.
+fn is_asking(alarm: &AlarmView) -> bool {
+    matches!(call(alarm), Call::Calls | Call::Unseen)
 }
 
 /// The class and the sign: shape and words tell what the colour does.
@@ -57,7 +63,7 @@ fn looks(alarm: &AlarmView) -> (String, &'static str) {
 /// `is_all` of it; *Now* has the one button, which leads back to it.
 pub(crate) fn acts(alarm: &AlarmView, token: &str, is_all: bool) -> Option<Markup> {
     let id = alarm.id?;
-    let asks = matches!(call(alarm), Call::Calls | Call::Unseen);
+    let asks = is_asking(alarm);
     let path = |act: &str| format!("/alarms/{id}/{act}");
     if !is_all && !asks {
         return None;

@@ -32,9 +32,9 @@ pub fn render_link(view: &LinkView) -> String {
                 form class="acts" method="post" {
                     button type="submit" class="acknowledge" { (does) }
                 }
-                p class="quiet" { (meaning(view.act)) }
+                p class="quiet" { (meaning(view)) }
             }
-            LinkStage::Done => p class="lead" { (meaning(view.act)) },
+            LinkStage::Done => p class="lead" { (until(view)) (meaning(view)) },
             LinkStage::Needless(why) => p class="lead" { (why) },
         }
         (alarm(&view.alarm, view.at, &view.zone, None))
@@ -49,12 +49,19 @@ pub fn render_link_message(title: &str, text: &str) -> String {
     shell(&Page { title, place: Place::Link, frame: None, body })
 }
 
-fn meaning(act: LinkActView) -> &'static str {
-    match act {
-        LinkActView::Acknowledge => {
+/// Until when it is shelved, as a sentence with a space behind it.
+fn until(view: &LinkView) -> String {
+    let near = |at| format::clock_near(at, view.at, &view.zone);
+    view.shelved_until.map_or_else(String::new, |until| format!("It is shelved until {}. ", near(until)))
+}
+
+fn meaning(view: &LinkView) -> &'static str {
+    match (view.act, view.alarm.returned) {
+        (LinkActView::Acknowledge, None) => {
             "It says that you have seen it. Nothing is switched off, and the alarm stands until its condition is gone."
         }
-        LinkActView::Shelve(_) => {
+        (LinkActView::Acknowledge, Some(_)) => "It says that you have seen it. Its condition is gone already.",
+        (LinkActView::Shelve(_), _) => {
             "Nobody is called for it in that time. Nothing is switched off, and its condition goes on being watched."
         }
     }

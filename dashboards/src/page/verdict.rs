@@ -177,7 +177,7 @@ fn waiting(tool: &ToolNowView, idle: &str, newest: Timestamp, zone: &TimeZone) -
     }
     let limit = tool.time_left.map_or_else(
         || "at this temperature the limit is never reached".to_owned(),
-        |left| format!("limit at {}", format::clock_near(newest + left, newest, zone)),
+        |left| format!("limit at {}", format::clock_ahead(newest + left, newest, zone)),
     );
     if share >= NEAR_LIMIT {
         return (Tone::Watch, format!("{name} is near its limit: it waits at {actual}, {idle}, {used}; {limit}."));

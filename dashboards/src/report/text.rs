@@ -3,7 +3,7 @@
 use super::summary::{coverage, disagreed, files, sentences, state};
 use crate::alarm_figures::{figure_rows, looked_at, rests_on};
 use crate::plain::Lines;
-use crate::view::{DayRecord, ReportView};
+use crate::view::{AlarmView, DayRecord, ReportView};
 use crate::{SAFETY_WORDS, chart, format, page};
 use dwell_analysis::units::Seconds;
 
@@ -123,23 +123,58 @@ fn alarms(view: &ReportView, out: &mut Lines) {
     if view.alarms.is_empty() {
         out.wrapped("  ", format::NO_CALL);
     }
-    for alarm in &view.alarms {
-        let gone = alarm
-            .returned
-            .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
-        let raised = format::moment_short(alarm.raised, &view.zone);
+    let (high, rest): (Vec<&AlarmView>, Vec<_>) = view.alarms.iter().partition(|alarm| alarm.priority == "high");
+    for alarm in high {
+        whole(alarm, view, out);
+    }
+    let mut groups: Vec<(String, Vec<&AlarmView>)> = Vec::new();
+    for alarm in rest {
         let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-        out.wrapped(
-            "  - ",
-            &format!("{about} ({} priority, {}), raised {raised}, {gone}", alarm.priority, alarm.state),
-        );
-        let [cause, consequence, action] =
-            [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
-        out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
+        let about = format!("{about} ({})", alarm.priority);
+        match groups.iter_mut().find(|(of, _)| *of == about) {
+            Some((_, mine)) => mine.push(alarm),
+            None => groups.push((about, vec![alarm])),
+        }
+    }
+    for (about, mine) in &groups {
+        out.wrapped("  - ", &format!("{about}: {}", course(mine, view)));
     }
     if let Some(words) = format::recorded_quietly(view.n_quiet_alarms) {
         out.wrapped("  ", &words);
     }
+    figures(view, out);
+}
+
+/// A high alarm in all its words.
+fn whole(alarm: &AlarmView, view: &ReportView, out: &mut Lines) {
+    let gone = alarm
+        .returned
+        .map_or_else(|| "still standing".to_owned(), |at| format!("gone {}", format::moment_short(at, &view.zone)));
+    let raised = format::moment_short(alarm.raised, &view.zone);
+    let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
+    out.wrapped("  - ", &format!("{about} ({} priority, {}), raised {raised}, {gone}", alarm.priority, alarm.state));
+    let [cause, consequence, action] =
+        [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
+    out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
+}
+
+/// How often alarms of one kind were raised and when, and how many of them still stand.
+fn course(alarms: &[&AlarmView], view: &ReportView) -> String {
+    let raised = || alarms.iter().map(|alarm| alarm.raised);
+    let (Some(first), Some(last)) = (raised().min(), raised().max()) else { return String::new() };
+    let when = |at| format::moment_short(at, &view.zone);
+    let stand = match alarms.iter().filter(|alarm| alarm.returned.is_none()).count() {
+        0 => "gone".to_owned(),
+        n if n == alarms.len() => "still standing".to_owned(),
+        n => format!("{n} still standing"),
+    };
+    match alarms.len() {
+        1 => format!("raised {}, {stand}", when(first)),
+        n => format!("raised {n} times, {} to {}, {stand}", when(first), when(last)),
+    }
+}
+
+fn figures(view: &ReportView, out: &mut Lines) {
     out.heading("How the alarms did");
     let Some(figures) = &view.alarm_figures else {
         out.line("  Nothing was recorded, so there is nothing to count.");

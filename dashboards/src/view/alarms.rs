@@ -106,6 +106,8 @@ pub struct LinkView {
     pub act: LinkActView,
     /// How far it is.
     pub stage: LinkStage,
+    /// Until when it is shelved, where the link has just done that.
+    pub shelved_until: Option<Timestamp>,
 }
 
 /// What a link does.

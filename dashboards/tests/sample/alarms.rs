@@ -115,5 +115,5 @@ pub(crate) fn page(who: &str) -> AlarmsView {
 /// A page of a link.
 pub(crate) fn link(stage: LinkStage) -> LinkView {
     let alarm = AlarmView { cause: HOSTILE.to_owned(), ..of(8, "heat_lost", "high", "unacknowledged") };
-    LinkView { zone: zone(), at: at(0.0), alarm, act: LinkActView::Shelve(60), stage }
+    LinkView { zone: zone(), at: at(0.0), alarm, act: LinkActView::Shelve(60), stage, shelved_until: None }
 }

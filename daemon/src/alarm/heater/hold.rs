@@ -80,12 +80,12 @@ impl Hold {
         self.is_far_under = self.is_off && (self.is_far_under || off.max((last - self.target).get()) < -far);
         let is_falling = off < 0.0 && self.not_fallen < FALLS_WITHIN;
         self.far_over = (off > far).then(|| self.far_over.unwrap_or(seen.actual));
-        let lost = || words::lost(seen, self.target, bound.by);
+        let gone = || words::lost(seen, self.target, bound.by);
         if self.far_over.is_some_and(|from| seen.actual >= from + RISES) {
-            return Found::AtOnce(lost());
+            return Found::AtOnce(gone());
         }
         let is_lost = off > far || self.is_far_under || is_falling || self.not_back >= WITHIN;
-        if self.is_off && is_lost { Found::Fault(lost()) } else { Found::Sound }
+        if self.is_off && is_lost { Found::Fault(gone()) } else { Found::Sound }
     }
 
     /// Whether it is far over.

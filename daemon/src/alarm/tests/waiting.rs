@@ -165,7 +165,7 @@ fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
     (bench.dose, bench.actual, bench.material) = (12.0, Some(200.0), "ABS");
     let effects = bench.effects(10.0, false);
     let cause = cause_of(&effects);
-    for piece in ["T0 waits at 200 °C", "12 of the 60 equivalent min", "(20 %)", "it reaches 25 in about 13 min."] {
+    for piece in ["T0 waits at 200 °C", "12 of its 60 equivalent min", "(20 %)", "it reaches 25 in about 13 min."] {
         assert!(cause.contains(piece), "{cause}");
     }
     // Near its first flow the next level is far off; at the highest level there is none.

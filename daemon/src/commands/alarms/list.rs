@@ -37,7 +37,7 @@ pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
 fn text(alarms: &[AlarmRow], zone: &TimeZone) -> String {
     let mut table = Table::new(&[">id", "state", "priority", "where", "rule", "raised", "gone"]);
     for alarm in alarms {
-        table.paragraph([
+        table.paragraph(&[
             vec![alarm.id.to_string()],
             wrapped(&state(alarm, zone), STATE_WIDTH),
             vec![alarm.priority.to_string()],

@@ -54,6 +54,12 @@ pub(super) fn parts_due(parts: &[PartView]) -> Vec<Matter> {
     tools.into_iter().filter_map(|((printer, tool), parts)| part_due(printer, tool, &parts)).collect()
 }
 
+/// A name as a shell takes it for one word.
+fn shown(name: &str) -> String {
+    let is_plain = |letter: char| letter.is_alphanumeric() || matches!(letter, '-' | '_' | '.');
+    if name.chars().all(is_plain) { name.to_owned() } else { format!("'{}'", name.replace('\'', "'\\''")) }
+}
+
 fn part_due(printer: &str, tool: usize, parts: &[&PartView]) -> Option<Matter> {
     let replace = |part: &PartView| part.expected.as_ref().ok().map(|expected| expected.replace.clone());
     let due: Vec<String> = parts
@@ -72,6 +78,11 @@ fn part_due(printer: &str, tool: usize, parts: &[&PartView]) -> Option<Matter> {
     if due.is_empty() {
         return None;
     }
+    let commands: Vec<String> = parts
+        .iter()
+        .filter(|part| matches!(replace(part), Some(Replace::Due)))
+        .map(|part| format!("`dwellwatch part fitted --printer {} --tool {tool} --part {}`", shown(printer), part.part))
+        .collect();
     let later = parts.iter().filter_map(|part| match replace(part) {
         Some(Replace::Before { at, .. }) => Some(format!("the {} before {}", format::word(part.part), format::day(at))),
         Some(Replace::Due | Replace::Unknown(_)) | None => None,
@@ -83,10 +94,11 @@ fn part_due(printer: &str, tool: usize, parts: &[&PartView]) -> Option<Matter> {
     Some(Matter {
         key: (Some(PrinterName::new(printer)?), subject),
         cause: format!("{number}: {}.{also}", due.join("; ")),
-        consequence: "It is likelier to fail, in a print or before, than you have accepted.".to_owned(),
-        action: "Replace it now and say so with `dwellwatch part`; until then look at it before each print, and stay \
-            under its rating."
-            .to_owned(),
+        consequence: "The chance that it fails is now higher than the one you accepted.".to_owned(),
+        action: format!(
+            "Replace it now, then run {}. Until then look at it before each print, and stay under its rating.",
+            commands.join(" and ")
+        ),
     })
 }
 

@@ -108,8 +108,8 @@ fn beyond_the_bound_the_oldest_low_ones_go_and_the_next_message_says_how_many() 
 /// A channel that takes nothing, beside one that takes all, for more than twice what is kept.
 #[test]
 fn beside_a_dead_channel_no_more_is_kept_than_may_wait_for_it_and_is_kept_of_what_is_done_with() {
-    let (_folder, mut db) = record();
     const EACH: usize = 2500;
+    let (_folder, mut db) = record();
     let mut now = START;
     let (mut done_to, mut n_most) = (0, 0);
     for round in 0..(2 * WAITING_MAX + 4 * EACH) / EACH {

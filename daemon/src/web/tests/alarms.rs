@@ -159,6 +159,16 @@ async fn a_link_asks_first_and_does_it_when_its_button_is_pressed() {
         assert_eq!(alarm_of(&store).state, state);
         let last = store.reader().unwrap().alarm_changes(id).unwrap().pop().unwrap();
         assert_eq!(last.by, "link in a message");
+        if is_shelve {
+            // The page says until when, and pressing again does not move that.
+            let held = || store.reader().unwrap().holds().unwrap()[0].until;
+            let (first, later) =
+                (held(), Site { store: store.clone(), links: Some(links.clone()), ..super::site(1601).1 });
+            assert!(first.is_some() && html.contains("It is shelved until "), "{html}");
+            let html = ask(later, post(path(&address), "bench.example", String::new())).await.1;
+            assert!(html.contains("It is shelved and calls nobody, until"), "{html}");
+            assert_eq!(held(), first);
+        }
         // Opened again, it says that it is done.
         let html = ask(again(), get(path(&address), "localhost")).await.1;
         let said = if is_shelve { "It is shelved and calls nobody, until" } else { "acknowledged it already" };
