@@ -1,5 +1,6 @@
 //! The rules over made-up tools: when each is raised, what it says, and when it returns.
 
+mod liner;
 mod waiting;
 
 use super::*;

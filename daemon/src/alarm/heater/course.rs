@@ -40,6 +40,11 @@ pub(super) struct Climb {
     pub(super) from: Celsius,
     pub(super) waited: Seconds,
     pub(super) allowed: Seconds,
+    /// The highest that two readings in a row reached.
+    pub(super) highest: Celsius,
+    last: Celsius,
+    /// It has fallen from there.
+    pub(super) has_fallen: bool,
 }
 
 /// A fall to a lower set point, or of a heater that is off.
@@ -71,7 +76,7 @@ impl Course {
         if self.target() != Some(target) || after_gap && self.is_elsewhere(seen, late) {
             self.stage = begin(target, seen, late);
         } else {
-            self.go_on(seen, late);
+            self.go_on(seen, after_gap, late);
         }
         self.judge(seen, lost)
     }
@@ -121,14 +126,17 @@ impl Course {
         }
     }
 
-    fn go_on(&mut self, seen: &Seen, late: OffBy) {
+    fn go_on(&mut self, seen: &Seen, after_gap: bool, late: OffBy) {
         match &mut self.stage {
             Stage::Unknown | Stage::Held(_) => {}
             Stage::Climbing(climb) => {
                 climb.waited += seen.lasted;
+                // One wild reading does not take it there.
+                let lower = std::mem::replace(&mut climb.last, seen.actual).min(seen.actual);
+                climb.highest = if after_gap { seen.actual } else { climb.highest.max(lower) };
                 // Once it is late it has to come nearer to count as there.
                 let within = if climb.is_late() { late.back } else { late.by };
-                if seen.actual >= climb.target - within {
+                if lower >= climb.target - within {
                     self.stage = Stage::Held(Hold::new(climb.target, seen.actual));
                 }
             }
@@ -148,8 +156,12 @@ impl Course {
     fn judge(&mut self, seen: &Seen, lost: OffBy) -> (Found, Found) {
         match &mut self.stage {
             Stage::Unknown => (Found::Untold, Found::Untold),
-            Stage::Climbing(climb) if climb.is_late() => (Found::Fault(words::late(seen, climb)), Found::Sound),
-            Stage::Climbing(_) => (Found::Sound, Found::Sound),
+            Stage::Climbing(climb) => {
+                climb.has_fallen = climb.falls(seen, lost);
+                let late = if climb.is_late() { Found::Fault(words::late(seen, climb)) } else { Found::Sound };
+                let lost = if climb.has_fallen { Found::Fault(words::fallen(seen, climb)) } else { Found::Sound };
+                (late, lost)
+            }
             Stage::Held(hold) => (Found::Sound, hold.take(seen, lost)),
             Stage::Falling(fall) => {
                 fall.is_stuck = fall.rises(seen) || fall.lasts(seen, lost);
@@ -162,6 +174,12 @@ impl Course {
 impl Climb {
     fn is_late(&self) -> bool {
         self.waited > self.allowed
+    }
+
+    /// Whether it is twice the bound under the highest that it reached: whatever climbs does not fall so far.
+    fn falls(&self, seen: &Seen, lost: OffBy) -> bool {
+        let far = if self.has_fallen { lost.by + lost.back } else { lost.by + lost.by };
+        seen.actual < self.highest - far
     }
 }
 
@@ -195,6 +213,9 @@ fn begin(target: Target, seen: &Seen, late: OffBy) -> Stage {
             from: seen.actual,
             waited: Seconds::ZERO,
             allowed: pace::climb(seen, target - late.by),
+            highest: seen.actual,
+            last: seen.actual,
+            has_fallen: false,
         }),
         Target::At(target) => Stage::Held(Hold::new(target, seen.actual)),
     }

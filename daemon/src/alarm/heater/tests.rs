@@ -21,7 +21,7 @@ impl Fed {
         Self { ledger: Ledger::new(HotEnd::Separate, Arc::default(), Arc::default()), second: 0.0 }
     }
 
-    fn read(&mut self, actual: Option<f64>, target: Option<f64>, after_gap: bool) -> Vec<Rule> {
+    fn effects(&mut self, actual: Option<f64>, target: Option<f64>, after_gap: bool) -> Vec<AlarmEffect> {
         let degrees = |value: Option<f64>| value.and_then(CentiCelsius::nearest);
         let tool = Heater { actual: degrees(actual), target: degrees(target), ..Heater::default() };
         let reading = Reading {
@@ -32,13 +32,27 @@ impl Fed {
             tools: vec![tool],
             bed: None,
         };
-        let raised = self.ledger.weigh(&reading, after_gap, &[], std::iter::empty());
+        self.ledger.weigh(&reading, after_gap, &[], std::iter::empty())
+    }
+
+    fn read(&mut self, actual: Option<f64>, target: Option<f64>, after_gap: bool) -> Vec<Rule> {
+        let raised = self.effects(actual, target, after_gap);
         let rule = |effect| match effect {
             // Hot with no print is another family's.
             AlarmEffect::Raised { subject, .. } => Some(subject.rule).filter(|rule| *rule != Rule::HotNoPrint),
             AlarmEffect::Returned { .. } => None,
         };
         raised.into_iter().filter_map(rule).collect()
+    }
+
+    /// The causes of what is raised, second by second for so long.
+    fn causes(&mut self, seconds: u32, actual: impl Fn(f64) -> Option<f64>, target: Option<f64>) -> Vec<String> {
+        let mut causes = Vec::new();
+        for second in 0..seconds {
+            self.second += 1.0;
+            causes.extend(self.effects(actual(f64::from(second)), target, false).into_iter().filter_map(cause));
+        }
+        causes
     }
 
     /// Second by second for so long, the temperature by the time since.
@@ -86,6 +100,10 @@ fn a_gap_is_no_jump_no_loss_and_no_time() {
     assert_eq!(fed.go(60, |_| Some(210.0), Some(210.0)), []);
     // The same fall without a gap is a jump.
     assert_eq!(fed.go(2, |_| Some(40.0), Some(210.0)), [Rule::TempJump]);
+}
+
+fn cause(effect: AlarmEffect) -> Option<String> {
+    if let AlarmEffect::Raised { cause, .. } = effect { Some(cause) } else { None }
 }
 
 /// What temperatures so many seconds apart raise, and with which reading.

@@ -54,10 +54,26 @@ pub(super) fn late(seen: &Seen, climb: &Climb) -> Words {
         (None, Which::Bed) => "for a slow bed".to_owned(),
     };
     let cause = format!(
-        "{name} was set to {target} at {from} and is at {} after {}; {} are enough {by}.",
+        "{name} was set to {target} at {from} and is at {}{} after {}; {} are enough {by}.",
         degrees(seen.actual),
+        if climb.has_fallen {
+            format!(", falling since it had reached {},", degrees(climb.highest))
+        } else {
+            String::new()
+        },
         time(climb.waited),
         time(climb.allowed),
+    );
+    Words { cause, consequence: NEVER_HOT, action: SWITCH_OFF }
+}
+
+pub(super) fn fallen(seen: &Seen, climb: &Climb) -> Words {
+    let cause = format!(
+        "{} was set to {}, reached {} on its way there and has fallen to {}, though its set point is the same.",
+        seen.which.name(),
+        degrees(climb.target),
+        degrees(climb.highest),
+        degrees(seen.actual),
     );
     Words { cause, consequence: NEVER_HOT, action: SWITCH_OFF }
 }

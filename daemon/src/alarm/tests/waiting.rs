@@ -46,7 +46,10 @@ fn what_nobody_tuned_calls_once_a_day_but_for_the_highest_in_prints_and_outside_
         (bench.doing, bench.dose) = (WORKS, 0.0);
         bench.wait(70.0);
         (bench.doing, bench.actual, bench.dose) = (WAITS, Some(actual), dose);
-        bench.wait(620.0)
+        let mut said = bench.wait(620.0);
+        // A tool that is left on is another family's.
+        said.retain(|said| !said.ends_with("hot_no_print"));
+        said
     };
     assert_eq!(turn(&mut bench, 170.0, 25.0), ["+residence_warn"]);
     for (actual, dose, recorded) in

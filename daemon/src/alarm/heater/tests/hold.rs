@@ -16,8 +16,12 @@ fn after_a_minute(apart: f64, seconds: f64, actual: impl Fn(f64) -> f64) -> Vec<
     told(apart, &actuals).into_iter().map(|(idx, rule)| (since(idx), rule)).collect()
 }
 
+fn dead_from(from: f64, second: f64) -> f64 {
+    25.0 + (from - 25.0) * (-second / 200.0).exp()
+}
+
 fn dead(second: f64) -> f64 {
-    25.0 + 185.0 * (-second / 200.0).exp()
+    dead_from(210.0, second)
 }
 
 #[test]
@@ -60,6 +64,31 @@ fn a_heater_that_runs_away_is_told_of_within_two_polls_whatever_the_on_delay() {
     // One that stays so far over has its on-delay.
     let over = |second: f64| 210.0 + (2.7 * second).min(22.0);
     assert_eq!(after_a_minute(1.0, 30.0, over), []);
+}
+
+#[test]
+fn a_heater_that_dies_on_its_way_is_lost_once_it_has_fallen_far_and_late_says_so() {
+    let way = |second: f64| Some(if second < 66.0 { 30.0 + 2.5 * second } else { dead_from(195.0, second - 66.0) });
+    let mut fed = Fed::new();
+    fed.go(5, |_| Some(30.0), Some(0.0));
+    assert_eq!(fed.go(66 + 24, way, Some(210.0)), []);
+    // 20 K under after 27 s, and the on-delay.
+    assert_eq!(fed.go(40, |second| way(second + 90.0), Some(210.0)), [Rule::HeatLost]);
+    let causes = fed.causes(120, |second| way(second + 130.0), Some(210.0));
+    assert!(causes.iter().any(|cause| cause.contains(", falling since it had reached 194 °C,")), "{causes:?}");
+}
+
+#[test]
+fn a_wild_reading_on_the_way_up_is_neither_there_nor_a_highest() {
+    for (apart, pace) in [(1.0, 2.0), (5.0, 2.0)] {
+        for wild in [160.0, 215.0, 290.0, -15.0] {
+            let up = |idx: usize| 60.0 + pace * apart * f64::from(u32::try_from(idx).unwrap_or(0));
+            let mut actuals: Vec<f64> = (0..200).map(up).take_while(|actual| *actual < 210.0).collect();
+            actuals[4] = wild;
+            actuals.extend([210.0; 60]);
+            assert_eq!(told(apart, &actuals), [], "{wild} {apart}");
+        }
+    }
 }
 
 #[test]
