@@ -82,7 +82,10 @@ impl Template {
             }
             kind => error.detail().map_or_else(|| kind.to_string(), str::to_owned),
         };
-        let words = error.range().and_then(|range| self.0.get(range)).filter(|words| !words.trim().is_empty());
+        let words = error
+            .range()
+            .and_then(|range| self.0.get(range))
+            .filter(|words| !words.trim().is_empty() && !what.contains(words.trim()));
         let at = words.map_or_else(String::new, |words| format!(": `{}`", words.trim()));
         format!("{line}{what}{at}")
     }
@@ -196,7 +199,7 @@ mod tests {
     #[test]
     fn a_name_that_is_none_or_a_text_that_is_no_template_is_found_before_any_alarm() {
         for (text, says) in [
-            ("one\n{{ casue }}", "line 2: undefined value: `casue`"),
+            ("one\n{{ casue }}", "line 2: `casue` is undefined"),
             ("{{ links.acknowlegde }}", "acknowlegde"),
             (" \n", "empty"),
             (
