@@ -5,7 +5,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwellwatch::alarm::{AlarmEffect, Priority, Rule, Subject};
 use dwellwatch::entry::{HotEnd, PrinterName, ToolNumber};
-use dwellwatch::notify::{Channel, Courier, Kind, Message, Quiet, Route, SendFault, Turn, Way};
+use dwellwatch::notify::{Channel, CommandPlan, Courier, Kind, Message, Quiet, Route, SendFault, Turn, Way};
 use dwellwatch::store::{Commit, Store};
 use jiff::civil::time;
 use jiff::tz::TimeZone;
@@ -58,12 +58,9 @@ pub(super) fn commit(store: &Store, printer: PrinterName, alarms: Vec<AlarmEffec
 }
 
 pub(super) fn channel(name: &str, route: Route) -> Channel {
-    Channel { name: name.to_owned(), route, way: Way::Command(no_program()) }
-}
-
-/// The test is told what is sent; no way is gone.
-fn no_program() -> dwellwatch::notify::CommandPlan {
-    dwellwatch::notify::CommandPlan { run: Vec::new(), deadline: std::time::Duration::ZERO }
+    // The test is told what is sent; no way is gone.
+    let no_program = CommandPlan { run: Vec::new(), deadline: std::time::Duration::ZERO };
+    Channel { name: name.to_owned(), route, way: Way::Command(no_program) }
 }
 
 pub(super) fn everything() -> Route {
@@ -123,6 +120,23 @@ pub(super) fn outbox_keys(db: &Path) -> Vec<String> {
     statement.query_map([], |row| row.get(0)).unwrap().collect::<Result<_, _>>().unwrap()
 }
 
+/// An alarm is raised, or returns if it stands.
+fn come_or_go(number: usize, standing: &mut BTreeMap<usize, Timestamp>, now: Timestamp) -> AlarmEffect {
+    if let Some(raised) = standing.remove(&number) {
+        return gone(number, raised, now);
+    }
+    standing.insert(number, now);
+    raise(number, now, Priority::Medium)
+}
+
+/// What came since the network did: the one that was under way, and all the rest; then a day as any other.
+fn all_that_waited_came_together(since: &[&Message]) {
+    let after: Vec<_> = since.iter().map(|message| (message.kind, message.notices.len())).collect();
+    assert_eq!((after[0].0, after[1].0), (Kind::Single, Kind::Group), "{after:?}");
+    let together: usize = after.iter().take(2).map(|(_, n)| n).sum();
+    assert!(together > 350, "{after:?}");
+}
+
 #[test]
 fn after_a_week_without_a_network_and_a_restart_all_arrives_once_in_order_in_few_messages() {
     let folder = tempfile::tempdir().unwrap();
@@ -142,13 +156,8 @@ fn after_a_week_without_a_network_and_a_restart_all_arrives_once_in_order_in_few
     for minute in 0..minutes {
         let now = at(f64::from(minute) * 60.0);
         if random.random_bool(0.05) {
-            let number = random.random_range(0..16);
-            if let Some(raised) = standing.remove(&number) {
-                commit(&store, printer(0), vec![gone(number, raised, now)]);
-            } else {
-                standing.insert(number, now);
-                commit(&store, printer(0), vec![raise(number, now, Priority::Medium)]);
-            }
+            let alarm = come_or_go(random.random_range(0..16), &mut standing, now);
+            commit(&store, printer(0), vec![alarm]);
         }
         if minute == restarts {
             drop(pair);
@@ -191,11 +200,7 @@ fn after_a_week_without_a_network_and_a_restart_all_arrives_once_in_order_in_few
         near.once().len()
     );
     assert!(far.messages.len() > far.once().len(), "a lost answer makes it come again, under its key");
-    let after: Vec<_> = far.once().iter().skip(n_left).map(|message| (message.kind, message.notices.len())).collect();
-    // The one that was under way, and all the rest; then a day as any other.
-    assert_eq!((after[0].0, after[1].0), (Kind::Single, Kind::Group), "{after:?}");
-    let together: usize = after.iter().take(2).map(|(_, n)| n).sum();
-    assert!(together > 350, "{after:?}");
+    all_that_waited_came_together(&far.once()[n_left..]);
     let db = rusqlite::Connection::open(&db).unwrap();
     let open: u32 = db.query_row("SELECT count(*) FROM outbox WHERE settled_ms IS NULL", [], |row| row.get(0)).unwrap();
     assert_eq!(open, 0);
@@ -211,9 +216,54 @@ fn ways() -> [Channel; 3] {
     ]
 }
 
+const N_ALARMS: usize = 10_000;
+
+/// Forty printers of sixteen tools that have gone wild for an hour.
+struct Farm {
+    raised: Vec<Option<Timestamp>>,
+    number: usize,
+    n_raised: usize,
+    n_urgent: usize,
+}
+
+impl Farm {
+    /// What comes in ten seconds, by printer.
+    fn ten_seconds(&mut self, now: Timestamp) -> BTreeMap<usize, Vec<AlarmEffect>> {
+        let mut came: BTreeMap<usize, Vec<AlarmEffect>> = BTreeMap::new();
+        for _ in 0..56 {
+            self.number = (self.number + 1) % self.raised.len();
+            let alarms = came.entry(self.number / 16).or_default();
+            match self.raised[self.number].take() {
+                Some(since) => alarms.push(gone(self.number, since, now)),
+                None if self.n_raised < N_ALARMS => {
+                    self.n_raised += 1;
+                    let priority = if self.n_raised.is_multiple_of(20) { Priority::High } else { Priority::Low };
+                    self.n_urgent += usize::from(priority == Priority::High);
+                    self.raised[self.number] = Some(now);
+                    alarms.push(raise(self.number, now, priority));
+                }
+                None => {}
+            }
+        }
+        came
+    }
+}
+
+/// Each notice came in one message, and none is missing of those that go that way.
+fn all_came_in_few_messages(way: &Channel, far: &Far, expected: usize) {
+    let keys = far.keys();
+    let once: HashSet<&String> = keys.iter().collect();
+    assert_eq!(once.len(), keys.len(), "{}: a notice came in two messages", way.name);
+    let (n_carried, n_messages) = (keys.iter().filter(|key| key.ends_with("raised")).count(), far.messages.len());
+    println!("{}: {N_ALARMS} alarms in an hour, {} notices carried, {n_messages} messages", way.name, keys.len());
+    assert_eq!(n_carried, expected, "{}", way.name);
+    assert!(n_messages < 100, "{}: {n_messages} messages", way.name);
+    let n_dropped: u32 = far.messages.iter().map(|(_, message)| message.n_dropped).sum();
+    assert_eq!(n_dropped, 0);
+}
+
 #[test]
 fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
-    const N_ALARMS: usize = 10_000;
     let folder = tempfile::tempdir().unwrap();
     let db = folder.path().join("farm.db");
     let mut store = open(&db, 40);
@@ -221,27 +271,10 @@ fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
     let couriers = |store: &Store| ways().map(|way| Courier::new(store.clone(), &way, &all));
     let mut couriers_now = couriers(&store);
     let (mut fars, runtime) = ([(); 3].map(|()| Far::default()), runtime());
-    let mut raised: Vec<Option<Timestamp>> = vec![None; 40 * 16];
-    let (mut n_raised, mut number, mut n_urgent) = (0, 0, 0);
+    let mut wild = Farm { raised: vec![None; 40 * 16], number: 0, n_raised: 0, n_urgent: 0 };
     for step in 0..(4 * 360) {
         let now = at(f64::from(step) * 10.0);
-        // What came in ten seconds, a commit a printer.
-        let mut came: BTreeMap<usize, Vec<AlarmEffect>> = BTreeMap::new();
-        for _ in 0..(if step < 360 { 56 } else { 0 }) {
-            number = (number + 1) % raised.len();
-            let alarms = came.entry(number / 16).or_default();
-            match raised[number].take() {
-                Some(since) => alarms.push(gone(number, since, now)),
-                None if n_raised < N_ALARMS => {
-                    n_raised += 1;
-                    let priority = if n_raised % 20 == 0 { Priority::High } else { Priority::Low };
-                    n_urgent += usize::from(priority == Priority::High);
-                    raised[number] = Some(now);
-                    alarms.push(raise(number, now, priority));
-                }
-                None => {}
-            }
-        }
+        let came = if step < 360 { wild.ten_seconds(now) } else { BTreeMap::new() };
         for (whose, alarms) in came {
             commit(&store, printer(whose), alarms);
         }
@@ -258,22 +291,8 @@ fn ten_thousand_alarms_in_an_hour_lose_none_and_are_few_messages() {
             }));
         }
     }
-    let told: Vec<Vec<String>> = fars.iter().map(Far::keys).collect();
-    for (way, (far, keys)) in ways().iter().zip(fars.iter().zip(&told)) {
-        let once: HashSet<&String> = keys.iter().collect();
-        assert_eq!(once.len(), keys.len(), "{}: a notice came in two messages", way.name);
-        let n_carried = keys.iter().filter(|key| key.ends_with("raised")).count();
-        println!(
-            "{}: {n_raised} alarms in an hour, {} notices carried, {} messages",
-            way.name,
-            keys.len(),
-            far.messages.len()
-        );
-        let expected = if way.name == "urgent" { n_urgent } else { N_ALARMS };
-        assert_eq!(n_carried, expected, "{}", way.name);
-        assert!(far.messages.len() < 100, "{}: {} messages", way.name, far.messages.len());
-        let n_dropped: u32 = far.messages.iter().map(|(_, message)| message.n_dropped).sum();
-        assert_eq!(n_dropped, 0);
+    assert_eq!(wild.n_raised, N_ALARMS);
+    for (way, far) in ways().iter().zip(&fars) {
+        all_came_in_few_messages(way, far, if way.name == "urgent" { wild.n_urgent } else { N_ALARMS });
     }
-    assert_eq!(n_raised, N_ALARMS);
 }

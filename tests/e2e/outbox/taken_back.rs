@@ -7,6 +7,7 @@ use dwell_tests::receiver::{Answer, Receiver};
 use dwellwatch::alarm::Priority;
 use dwellwatch::config::Secret;
 use dwellwatch::notify::{Channel, Courier, Kind, Message, Quiet, Route, SendContext, Sender, Turn, Way, WebhookPlan};
+use dwellwatch::store::Notice;
 use jiff::civil::time;
 use jiff::tz::TimeZone;
 use std::collections::BTreeMap;
@@ -46,7 +47,7 @@ fn a_message_that_could_not_go_before_quiet_hours_waits_for_their_end_and_what_i
     let keys = outbox_keys(&db);
     let told: Vec<(i32, Kind, Vec<&str>)> = came
         .iter()
-        .map(|(now, message)| (*now, message.kind, message.notices.iter().map(|notice| notice.key()).collect()))
+        .map(|(now, message)| (*now, message.kind, message.notices.iter().map(Notice::key).collect()))
         .collect();
     assert_eq!(
         told,
@@ -89,8 +90,8 @@ fn what_is_too_large_for_a_receiver_comes_in_smaller_messages_in_order_and_once(
             }
         }
     });
-    let received: Vec<String> = receiver.received().into_iter().map(|notice| notice.key).collect();
-    assert_eq!(received, outbox_keys(&db), "all, once, in order");
+    let keys: Vec<String> = receiver.received().into_iter().map(|notice| notice.key).collect();
+    assert_eq!(keys, outbox_keys(&db), "all, once, in order");
     let came = receiver.came();
     let refused = came.iter().filter(|came| came.answer == Answer::Fails(413));
     let mut tries: BTreeMap<&str, usize> = BTreeMap::new();

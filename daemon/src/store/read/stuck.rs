@@ -34,7 +34,7 @@ impl Reader {
             (SELECT count(*) FROM outbox AS later WHERE later.settled_ms IS NULL AND NOT EXISTS (
                 SELECT 1 FROM delivery AS done WHERE done.channel = way.channel AND done.notice = later.id))
             FROM (SELECT message.id, message.channel, attempts, next_ms, at_ms FROM message
-                JOIN delivery ON delivery.message = message.id AND is_dropped = 0
+                JOIN delivery ON delivery.message = message.id
                 JOIN outbox ON outbox.id = notice AND settled_ms IS NULL
                 WHERE delivered_ms IS NULL AND attempts >= ?1) AS way
             GROUP BY id ORDER BY channel";
