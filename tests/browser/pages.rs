@@ -174,7 +174,15 @@ impl Eyes {
             for width in [360, 1440] {
                 self.size(width, 800).await;
                 self.open(path).await;
-                let ground = self.ground().await;
+                let mut ground = self.ground().await;
+                // The page may be there before its style is.
+                for _ in 0..50 {
+                    if (ground > 128) == light {
+                        break;
+                    }
+                    tokio::time::sleep(Duration::from_millis(100)).await;
+                    ground = self.ground().await;
+                }
                 assert_eq!(ground > 128, light, "{path} in {scheme} has a ground of {ground}");
                 let height = self.number("return document.documentElement.scrollHeight;").await;
                 self.size(width, height.min(4000)).await;

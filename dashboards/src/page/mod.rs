@@ -124,9 +124,16 @@ const INLINE_MAX: usize = 40;
 pub(crate) fn commands(text: &str) -> Markup {
     html! {
         @for (idx, part) in text.split('`').enumerate() {
-            @if idx % 2 == 0 { (part) }
+            // A command in a box of its own ends its sentence.
+            @if idx % 2 == 0 { (if after_box(text, idx) { part.trim_start_matches('.') } else { part }) }
             @else if part.chars().count() > INLINE_MAX { code class="command" { (part) } }
             @else { code { (part) } }
         }
     }
+}
+
+/// Whether the part of that place follows a command that stands in a box.
+fn after_box(text: &str, idx: usize) -> bool {
+    let before = idx.checked_sub(1).and_then(|before| text.split('`').nth(before));
+    before.is_some_and(|command| command.chars().count() > INLINE_MAX)
 }

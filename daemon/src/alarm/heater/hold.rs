@@ -11,7 +11,9 @@ const COMES_BACK: CelsiusDelta = CelsiusDelta::new(1.0);
 const WITHIN: Seconds = Seconds::new(30.0);
 /// So many bounds off its set point a heater is not waited for: no fan that stops or starts takes it there and stays.
 const FAR: f64 = 2.0;
-/// Nor is one that falls on, by so much in so long: a dip's bottom is flatter before its controller turns it.
+/// Nor is one that is so many bounds under it and falls on, by so much in so long: a dip's bottom is flatter before its
+/// controller turns it.
+const LOW: f64 = 1.5;
 const FALLS: CelsiusDelta = CelsiusDelta::new(1.0);
 const FALLS_WITHIN: Seconds = Seconds::new(10.0);
 /// And one that is far over and rises by so much more runs away: no noise of a sensor does that.
@@ -78,7 +80,7 @@ impl Hold {
         self.fall(seen);
         let far = bound.by.get() * FAR;
         self.is_far_under = self.is_off && (self.is_far_under || off.max((last - self.target).get()) < -far);
-        let is_falling = off < 0.0 && self.not_fallen < FALLS_WITHIN;
+        let is_falling = off < -bound.by.get() * LOW && self.not_fallen < FALLS_WITHIN;
         self.far_over = (off > far).then(|| self.far_over.unwrap_or(seen.actual));
         let gone = || words::lost(seen, self.target, bound.by);
         if self.far_over.is_some_and(|from| seen.actual >= from + RISES) {
