@@ -2,15 +2,13 @@
 //! what quiet hours hold back; knows no clock and no store.
 //!
 //! Oldest first. One notice goes by itself, at once. In a flood, and for an alarm that chatters, notices go together, so
-//! long after the message before, but for an alarm on which a person has to act now: it overtakes, ten times in ten minutes at
-//! most. What could not be sent for long goes together too. Quiet hours hold back what is not
+//! long after the message before; what could not be sent for long goes together too. Quiet hours hold back what is not
 //! urgent, and it goes together at their end. So the notices of one alarm always go in order; one that is held back may be
 //! overtaken by those of others.
 
 use super::channel::{Quiet, Route};
 use super::message::Kind;
-use crate::alarm::Priority;
-use crate::store::{Notice, Past, Sent};
+use crate::store::{Notice, Sent};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use jiff::ToSpan;
@@ -98,9 +96,6 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
     let n_close = sent.notices.iter().filter(|past| close(past.at)).count()
         + loud.iter().filter(|(_, notice)| close(notice.at())).count();
     let all = || loud.iter().map(|(idx, _)| *idx).collect();
-    if let Some((idx, _)) = loud.iter().find(|(idx, notice)| is_pressing((*idx, notice), loud, sent, now)) {
-        return Then::Send(Kind::Single, vec![*idx]);
-    }
     // What does not fit into one message goes on in the next one.
     let goes_on = sent.last.is_some_and(|(made, n_notices)| n_notices >= most && close(made));
     if n_close >= FLOOD {
@@ -112,7 +107,14 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
     if loud.len() > 1 && now - first.at() >= LATE {
         return together(Kind::Group, all(), most);
     }
-    if let Some((idx, _)) = loud.iter().find(|(_, notice)| !is_chattering(notice, loud, sent, now)) {
+    let is_chattering = |notice: &Notice| {
+        let within = |at: Timestamp| now - at < CHATTER_WITHIN;
+        let past = sent.notices.iter().filter(|past| *past.subject == *notice.subject());
+        let past = past.filter(|past| past.is_raise && within(past.at)).count();
+        let own = loud.iter().filter(|(_, other)| other.subject() == notice.subject());
+        past + own.filter(|(_, other)| other.is_raise() && within(other.at())).count() >= CHATTER
+    };
+    if let Some((idx, _)) = loud.iter().find(|(_, notice)| !is_chattering(notice)) {
         return Then::Send(Kind::Single, vec![*idx]);
     }
     let due_of = |notice: &Notice| {
@@ -124,29 +126,6 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
         Some(_) => together(Kind::Group, all(), most),
         None => Then::Send(Kind::Single, vec![*first_idx]),
     }
-}
-
-/// Whether a notice waits for nothing, whatever else there is: a person has to act now, and nothing of this alarm waits
-/// before it. That such alarms come in floods too is seen by the messages themselves.
-fn is_pressing((idx, notice): (usize, &Notice), loud: &[(usize, &Notice)], sent: &Sent, now: Timestamp) -> bool {
-    let close = |at: Timestamp| now - at < APART;
-    let is_alike = |past: &&Past| past.priority == Priority::High && past.is_raise && close(past.made);
-    let is_first =
-        loud.iter().find(|(_, other)| other.subject() == notice.subject()).is_some_and(|(own, _)| *own == idx);
-    notice.priority() == Priority::High
-        && notice.is_raise()
-        && is_first
-        && close(notice.at())
-        && sent.notices.iter().filter(is_alike).count() < FLOOD
-        && !is_chattering(notice, loud, sent, now)
-}
-
-fn is_chattering(notice: &Notice, loud: &[(usize, &Notice)], sent: &Sent, now: Timestamp) -> bool {
-    let within = |at: Timestamp| now - at < CHATTER_WITHIN;
-    let past = sent.notices.iter().filter(|past| *past.subject == *notice.subject());
-    let past = past.filter(|past| past.is_raise && within(past.at)).count();
-    let own = loud.iter().filter(|(_, other)| other.subject() == notice.subject());
-    past + own.filter(|(_, other)| other.is_raise() && within(other.at())).count() >= CHATTER
 }
 
 /// A notice alone is none of several.

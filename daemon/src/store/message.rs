@@ -7,7 +7,6 @@ mod waits;
 
 use super::StoreError;
 use super::outbox::Notice;
-use crate::alarm::Priority;
 use crate::notify::{Kind, Message};
 use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
@@ -48,8 +47,6 @@ pub struct Past {
     pub at: Timestamp,
     /// Whether the alarm came.
     pub is_raise: bool,
-    /// How soon a person has to act.
-    pub priority: Priority,
     /// When its message was made.
     pub made: Timestamp,
 }
@@ -90,7 +87,7 @@ pub struct Draft {
 impl Past {
     pub(super) fn of(notice: &Notice, made: Timestamp) -> Self {
         let subject = Arc::from(notice.subject());
-        Self { subject, at: notice.at(), is_raise: notice.is_raise(), priority: notice.priority(), made }
+        Self { subject, at: notice.at(), is_raise: notice.is_raise(), made }
     }
 }
 

@@ -69,7 +69,6 @@ impl Desk {
                 subject: notice.subject().into(),
                 at: notice.at(),
                 is_raise: notice.is_raise(),
-                priority: notice.priority(),
                 made: now,
             }));
             self.sent.last = Some((now, notices.len()));
@@ -101,22 +100,6 @@ fn ten_at_once_are_a_flood_and_one_message_and_further_ones_wait_ten_minutes() {
     assert_eq!(desk.run(at(4.0)), Some(at(601.0)));
     assert_eq!(desk.run(at(601.0)), None);
     assert_eq!(desk.kinds().len(), 2);
-}
-
-#[test]
-fn who_has_to_act_now_is_told_in_a_flood_of_others_and_ten_times_in_ten_minutes_at_most() {
-    let mut desk = Desk::new(route());
-    desk.pending = (0..10_u32).map(|n| raised(&format!("rule{n}"), 0.0)).collect();
-    desk.run(at(1.0));
-    desk.pending = vec![raised("late", 2.0), notice("urgent", 3.0, Priority::High, true)];
-    assert_eq!(desk.run(at(4.0)), Some(at(604.0)));
-    assert_eq!(desk.kinds(), [(Kind::Group, 10), (Kind::Single, 1)]);
-    assert_eq!(desk.messages[1].2[0].priority(), Priority::High);
-    desk.pending = (0..20_u32).map(|n| notice(&format!("urgent{n}"), 5.0, Priority::High, true)).collect();
-    assert_eq!(desk.run(at(6.0)), Some(at(606.0)));
-    assert_eq!((desk.messages.len(), desk.pending.len()), (11, 11));
-    assert_eq!(desk.run(at(606.0)), None);
-    assert_eq!(desk.kinds().last(), Some(&(Kind::Group, 11)));
 }
 
 #[test]
