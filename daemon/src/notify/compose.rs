@@ -2,12 +2,14 @@
 //! what quiet hours hold back; knows no clock and no store.
 //!
 //! Oldest first. One notice goes by itself, at once. In a flood, and for an alarm that chatters, notices go together, so
-//! long after the message before; what could not be sent for long goes together too. Quiet hours hold back what is not
+//! long after the message before, and only what has just been raised for a person to act on now overtakes them. What could
+//! not be sent for long goes together too. Quiet hours hold back what is not
 //! urgent, and it goes together at their end. So the notices of one alarm always go in order; one that is held back may be
 //! overtaken by those of others.
 
 use super::channel::{Quiet, Route};
 use super::message::Kind;
+use crate::alarm::Priority;
 use crate::store::{Notice, Sent};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -16,6 +18,8 @@ use std::collections::HashSet;
 
 /// So many notices within [`APART`] are a flood: more than one person can deal with (EEMUA 191).
 const FLOOD: usize = 10;
+/// So many high alarms within [`APART`] overtake a flood: nobody can see to more of them at once.
+const AHEAD_MAX: usize = 5;
 /// Between two messages in a flood.
 const APART: Seconds = Seconds::minutes(10.0);
 /// A notice that is as late as this could not be sent, or was held back by a flood that is over.
@@ -100,21 +104,14 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
     let goes_on = sent.last.is_some_and(|(made, n_notices)| n_notices >= most && close(made));
     if n_close >= FLOOD {
         return match sent.last.map(|(made, _)| made + APART).filter(|due| *due > now && !goes_on) {
-            Some(due) => Then::Until(due),
+            Some(due) => pressing(loud, sent, now).unwrap_or(Then::Until(due)),
             None => together(Kind::Group, all(), most),
         };
     }
     if loud.len() > 1 && now - first.at() >= LATE {
         return together(Kind::Group, all(), most);
     }
-    let is_chattering = |notice: &Notice| {
-        let within = |at: Timestamp| now - at < CHATTER_WITHIN;
-        let past = sent.notices.iter().filter(|past| *past.subject == *notice.subject());
-        let past = past.filter(|past| past.is_raise && within(past.at)).count();
-        let own = loud.iter().filter(|(_, other)| other.subject() == notice.subject());
-        past + own.filter(|(_, other)| other.is_raise() && within(other.at())).count() >= CHATTER
-    };
-    if let Some((idx, _)) = loud.iter().find(|(_, notice)| !is_chattering(notice)) {
+    if let Some((idx, _)) = loud.iter().find(|(_, notice)| !is_chattering(notice, loud, sent, now)) {
         return Then::Send(Kind::Single, vec![*idx]);
     }
     let due_of = |notice: &Notice| {
@@ -126,6 +123,31 @@ fn of_loud(loud: &[(usize, &Notice)], quiet: Option<&Quiet>, sent: &Sent, now: T
         Some(_) => together(Kind::Group, all(), most),
         None => Then::Send(Kind::Single, vec![*first_idx]),
     }
+}
+
+/// The first that a person has to act on now and of whose alarm nothing waits before it; `None` if there is none, or
+/// as many have overtaken lately as may.
+fn pressing(loud: &[(usize, &Notice)], sent: &Sent, now: Timestamp) -> Option<Then> {
+    let close = |at: Timestamp| now - at < APART;
+    let is_first = |(idx, notice): &(usize, &Notice)| {
+        loud.iter().find(|(_, other)| other.subject() == notice.subject()).is_some_and(|(own, _)| own == idx)
+    };
+    let is_pressing = |(_, notice): &(usize, &Notice)| {
+        let is_new = notice.is_raise() && close(notice.at());
+        notice.priority() == Priority::High && is_new && !is_chattering(notice, loud, sent, now)
+    };
+    let found = loud.iter().find(|told| is_pressing(told) && is_first(told));
+    let (idx, _) = found.filter(|_| sent.ahead.iter().filter(|made| close(**made)).count() < AHEAD_MAX)?;
+    Some(Then::Send(Kind::Ahead, vec![*idx]))
+}
+
+/// Whether an alarm has been raised so often lately that more of it says little.
+fn is_chattering(notice: &Notice, loud: &[(usize, &Notice)], sent: &Sent, now: Timestamp) -> bool {
+    let within = |at: Timestamp| now - at < CHATTER_WITHIN;
+    let past = sent.notices.iter().filter(|past| *past.subject == *notice.subject());
+    let past = past.filter(|past| past.is_raise && within(past.at)).count();
+    let own = loud.iter().filter(|(_, other)| other.subject() == notice.subject());
+    past + own.filter(|(_, other)| other.is_raise() && within(other.at())).count() >= CHATTER
 }
 
 /// A notice alone is none of several.

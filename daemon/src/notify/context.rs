@@ -42,7 +42,7 @@ impl Contexts {
     /// A message's context. What can't be read is left out: a message without a chart still tells.
     pub(super) async fn of(&self, message: &Message, with_chart: bool) -> SendContext {
         let alarm = match message.notices.as_slice() {
-            [notice] if with_chart && message.kind == Kind::Single => {
+            [notice] if with_chart && matches!(message.kind, Kind::Single | Kind::Ahead) => {
                 Told::of(notice).map(|told| (told.alarm, notice.at()))
             }
             _ => None,

@@ -15,6 +15,8 @@ use serde_json::{Value, json};
 pub enum Kind {
     /// One notice by itself.
     Single,
+    /// One by itself that has overtaken others in a flood: a person has to act now. Its receiver sees a single one.
+    Ahead,
     /// Several that came close together, or could not be sent earlier.
     Group,
     /// What came in quiet hours.
@@ -24,11 +26,12 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// The word that tables and JSON use.
+    /// The word that tables use.
     #[must_use]
     pub const fn word(self) -> &'static str {
         match self {
             Self::Single => "single",
+            Self::Ahead => "ahead",
             Self::Group => "group",
             Self::Digest => "digest",
             Self::Test => "test",
@@ -38,7 +41,7 @@ impl Kind {
     /// The kind of that word, or `None`.
     #[must_use]
     pub fn of_word(word: &str) -> Option<Self> {
-        [Self::Single, Self::Group, Self::Digest, Self::Test].into_iter().find(|kind| kind.word() == word)
+        [Self::Single, Self::Ahead, Self::Group, Self::Digest, Self::Test].into_iter().find(|kind| kind.word() == word)
     }
 }
 
@@ -100,15 +103,16 @@ impl Message {
     #[must_use]
     pub fn json(&self, context: &SendContext) -> Value {
         let mut told = match (self.kind, self.notices.as_slice()) {
-            (Kind::Single, [notice]) => noticed(notice, context),
+            (Kind::Single | Kind::Ahead, [notice]) => noticed(notice, context),
             (Kind::Test, _) => json!({ "words": TEST_WORDS }),
-            (Kind::Single | Kind::Group | Kind::Digest, notices) => json!({
+            (Kind::Single | Kind::Ahead | Kind::Group | Kind::Digest, notices) => json!({
                 "n": notices.len(),
                 "notices": notices.iter().map(|notice| noticed(notice, context)).collect::<Vec<_>>(),
                 "safety": SAFETY_WORDS,
             }),
         };
-        told["kind"] = self.kind.word().into();
+        let kind = if self.kind == Kind::Ahead { Kind::Single } else { self.kind };
+        told["kind"] = kind.word().into();
         told["key"] = self.key.as_str().into();
         told["made"] = stamp::write(self.made).into();
         if self.n_dropped > 0 {

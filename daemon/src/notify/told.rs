@@ -83,7 +83,7 @@ pub(super) fn view(message: &Message, context: &SendContext) -> MessageView {
     let links = context.links.as_ref();
     MessageView {
         kind: match message.kind {
-            Kind::Single => MessageKind::Single,
+            Kind::Single | Kind::Ahead => MessageKind::Single,
             Kind::Group => MessageKind::Group,
             Kind::Digest => MessageKind::Digest,
             Kind::Test => MessageKind::Test,

@@ -3,7 +3,7 @@
 
 use super::message::{Carrier, Draft, Outbox, Past, Underway, key};
 use super::outbox::Notice;
-use crate::notify::Message;
+use crate::notify::{Kind, Message};
 use dwell_analysis::time::Timestamp;
 use std::collections::HashSet;
 
@@ -57,7 +57,11 @@ impl Carried {
         table.n_pending = table.n_pending.saturating_sub(n_all - table.pending.len());
         for Kept { underway: Underway { message, .. }, .. } in own.iter().filter(|kept| kept.is_made_here) {
             table.sent.notices.extend(message.notices.iter().map(|notice| Past::of(notice, message.made)));
-            table.sent.last = table.sent.last.max(Some((message.made, message.notices.len())));
+            if message.kind == Kind::Ahead {
+                table.sent.ahead.push(message.made);
+            } else {
+                table.sent.last = table.sent.last.max(Some((message.made, message.notices.len())));
+            }
         }
         table
     }

@@ -56,8 +56,10 @@ pub struct Past {
 pub struct Sent {
     /// The notices of the last half hour.
     pub notices: Vec<Past>,
-    /// When its last message was made, and of how many notices.
+    /// When its last message was made that overtook no other, and of how many notices.
     pub last: Option<(Timestamp, usize)>,
+    /// When those of the last half hour were made that overtook others.
+    pub ahead: Vec<Timestamp>,
 }
 
 /// What a channel has to do.

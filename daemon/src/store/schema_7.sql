@@ -98,7 +98,8 @@ CREATE TABLE message (
     id INTEGER PRIMARY KEY,
     channel TEXT NOT NULL CHECK (channel <> ''),
     key TEXT NOT NULL,
-    kind TEXT NOT NULL CHECK (kind IN ('single', 'group', 'digest')),
+    -- `ahead` is a single one that has overtaken others.
+    kind TEXT NOT NULL CHECK (kind IN ('single', 'ahead', 'group', 'digest')),
     made_ms INTEGER NOT NULL,
     attempts INTEGER NOT NULL DEFAULT 0 CHECK (attempts >= 0),
     next_ms INTEGER NOT NULL,
@@ -107,6 +108,7 @@ CREATE TABLE message (
     n_dropped INTEGER NOT NULL DEFAULT 0 CHECK (n_dropped >= 0),
     UNIQUE (channel, key)
 ) STRICT;
+CREATE INDEX message_ahead ON message (channel, made_ms) WHERE kind = 'ahead';
 -- A channel sends one after the other.
 CREATE UNIQUE INDEX message_waiting ON message (channel) WHERE delivered_ms IS NULL;
 

@@ -71,7 +71,11 @@ impl Desk {
                 is_raise: notice.is_raise(),
                 made: now,
             }));
-            self.sent.last = Some((now, notices.len()));
+            if kind == Kind::Ahead {
+                self.sent.ahead.push(now);
+            } else {
+                self.sent.last = Some((now, notices.len()));
+            }
             self.messages.push((now, kind, notices));
         }
     }
@@ -100,6 +104,38 @@ fn ten_at_once_are_a_flood_and_one_message_and_further_ones_wait_ten_minutes() {
     assert_eq!(desk.run(at(4.0)), Some(at(601.0)));
     assert_eq!(desk.run(at(601.0)), None);
     assert_eq!(desk.kinds().len(), 2);
+}
+
+#[test]
+fn who_has_to_act_now_is_told_at_once_in_a_flood_and_puts_off_nobody_else() {
+    let mut desk = Desk::new(route());
+    desk.pending = (0..10_u32).map(|n| raised(&format!("rule{n}"), 0.0)).collect();
+    desk.run(at(1.0));
+    desk.pending = vec![raised("late", 2.0), notice("urgent", 3.0, Priority::High, true)];
+    assert_eq!(desk.run(at(4.0)), Some(at(601.0)), "the others' turn comes when it would have come");
+    assert_eq!(desk.kinds(), [(Kind::Group, 10), (Kind::Ahead, 1)]);
+    assert_eq!(desk.messages[1].2[0].priority(), Priority::High);
+    // Five in ten minutes, not a message for each of a hundred.
+    desk.pending.extend((0..20_u32).map(|n| notice(&format!("urgent{n}"), 5.0, Priority::High, true)));
+    assert_eq!(desk.run(at(6.0)), Some(at(601.0)));
+    assert_eq!((desk.messages.len(), desk.pending.len()), (6, 17));
+    assert_eq!(desk.run(at(601.0)), None);
+    assert_eq!(desk.kinds().last(), Some(&(Kind::Group, 17)));
+}
+
+#[test]
+fn what_is_urgent_and_chatters_or_was_raised_long_ago_overtakes_nobody() {
+    let mut desk = Desk::new(route());
+    for n in 0..3_u32 {
+        desk.pending.push(notice("urgent", f64::from(n), Priority::High, true));
+        desk.pending.push(notice("urgent", f64::from(n) + 0.5, Priority::High, false));
+        desk.run(at(f64::from(n) + 0.5));
+    }
+    desk.pending.extend((0..10_u32).map(|n| raised(&format!("rule{n}"), 4.0)));
+    desk.run(at(5.0));
+    desk.pending = vec![notice("urgent", 6.0, Priority::High, true), notice("old", -3000.0, Priority::High, true)];
+    desk.run(at(7.0));
+    assert!(desk.messages.iter().all(|(_, kind, _)| *kind != Kind::Ahead), "{:?}", desk.kinds());
 }
 
 #[test]
@@ -236,7 +272,8 @@ fn judge(desk: &Desk, came: usize, seed: u64) {
         let before = newest.insert(notice.subject(), notice.at());
         assert!(before.is_none_or(|before| before < notice.at()), "seed {seed}: {notice:?}");
     }
-    assert!(desk.messages.iter().all(|(_, kind, notices)| (notices.len() == 1) == (*kind == Kind::Single)));
+    let is_one = |kind: &Kind| matches!(kind, Kind::Single | Kind::Ahead);
+    assert!(desk.messages.iter().all(|(_, kind, notices)| (notices.len() == 1) == is_one(kind)));
     for (made, _, _) in &desk.messages {
         let within = desk.messages.iter().filter(|(other, ..)| *other >= *made && *other - *made < APART).count();
         assert!(within <= 2 * FLOOD, "seed {seed}: {within} messages in ten minutes");

@@ -10,7 +10,7 @@ use crate::store::outbox::Notice;
 use crate::store::read::word;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use rusqlite::{Connection, OptionalExtension, TransactionBehavior};
+use rusqlite::{Connection, OptionalExtension, Row, TransactionBehavior};
 
 /// Notices that may wait for one channel: two hours of alarms at the 10,000 an hour of a farm gone wild, 15 MB. Beyond it
 /// the oldest of the lowest priority go, and the channel's next message says how many.
@@ -138,17 +138,21 @@ fn underway(db: &Connection, carrier: &Carrier) -> Result<Option<Underway>, Stor
 
 fn sent(db: &Connection, carrier: &Carrier, now: Timestamp) -> Result<Sent, StoreError> {
     const LAST: &str = "SELECT made_ms, (SELECT count(*) FROM delivery WHERE message = message.id)
-        FROM message WHERE channel = ?1 ORDER BY id DESC LIMIT 1";
+        FROM message WHERE channel = ?1 AND kind <> 'ahead' ORDER BY id DESC LIMIT 1";
+    const AHEAD: &str = "SELECT made_ms FROM message WHERE channel = ?1 AND kind = 'ahead' AND made_ms > ?2";
     const NOTICES: &str = "SELECT outbox.key, body, at_ms, priority, made_ms FROM outbox
         JOIN delivery ON notice = outbox.id AND delivery.channel = ?1 JOIN message ON message.id = message
         WHERE outbox.id > (SELECT max(id) FROM outbox) - ?3 AND max(at_ms, made_ms) > ?2 ORDER BY outbox.id";
     let last = db.prepare_cached(LAST)?.query_row([&carrier.channel], |row| {
         Ok((Timestamp::from_ms(row.get(0)?), usize::try_from(row.get::<_, i64>(1)?).unwrap_or(0)))
     });
-    let mut statement = db.prepare_cached(NOTICES)?;
     let since = now + Seconds::new(-LATELY.get());
+    let mut statement = db.prepare_cached(AHEAD)?;
+    let made = |row: &Row<'_>| Ok(Timestamp::from_ms(row.get(0)?));
+    let ahead = statement.query_map((&carrier.channel, since.as_ms()), made)?.collect::<Result<_, _>>()?;
+    let mut statement = db.prepare_cached(NOTICES)?;
     let notices = statement.query_map((&carrier.channel, since.as_ms(), LATELY_MAX), |row| {
         Ok(Past::of(&Notice::from_row(row)?, Timestamp::from_ms(row.get(4)?)))
     })?;
-    Ok(Sent { last: last.optional()?, notices: notices.collect::<Result<_, _>>()? })
+    Ok(Sent { last: last.optional()?, ahead, notices: notices.collect::<Result<_, _>>()? })
 }
