@@ -114,7 +114,7 @@ fn an_alarm_is_as_loud_as_its_priority_and_whether_somebody_has_seen_it() {
         ("high", "acknowledged", "over"),
         ("medium", "unacknowledged", "over"),
         ("medium", "acknowledged", "watch"),
-        ("low", "unacknowledged", "watch"),
+        ("low", "unacknowledged", "calm"),
         ("low", "acknowledged", "calm"),
     ] {
         assert_eq!(tone(of(priority, state)), loud, "{priority} {state}");
@@ -152,6 +152,11 @@ fn the_headline_and_what_to_do_are_of_one_alarm_the_gravest_and_of_those_the_new
     let said = sentences(many);
     assert_eq!(said[..2], ["The heater of T0 gives temp_jump.", "Do: Look at T0."], "{said:?}");
     assert!(said[2].starts_with("T1 waits at 216"), "{said:?}");
+    assert!(said.iter().any(|line| line == "This is the gravest alarm. 2 others stand."), "{said:?}");
+    let due =
+        vec![alarm(0, "part_due", "low", "unacknowledged", -2.0), alarm(1, "part_due", "low", "acknowledged", -1.0)];
+    let said = sentences(due).join(" ");
+    assert!(said.contains("An alarm stands: T1, part due (low priority, acknowledged). Another one stands."), "{said}");
     // Who does not say of which tool he speaks is told of; one that calls nobody has no headline.
     let nameless = AlarmView { cause: "no heat".to_owned(), ..alarm(0, "heat_lost", "high", "acknowledged", -2.0) };
     assert_eq!(sentences(vec![nameless])[0], "T0: No heat.");

@@ -55,18 +55,26 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
         said.rest.push("This printer is being set up: its alarms are recorded and call nobody.".to_owned());
     }
     let mine = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name));
-    let loudest = mine.filter_map(|alarm| Some((tone(alarm)?, alarm)));
-    match loudest.max_by_key(|(tone, alarm)| (*tone, grade(alarm.priority), alarm.raised)) {
+    let standing: Vec<_> = mine.filter_map(|alarm| Some((tone(alarm)?, alarm))).collect();
+    let more = match standing.len() {
+        0 | 1 => String::new(),
+        2 => " Another one stands.".to_owned(),
+        n => format!(" {} others stand.", n - 1),
+    };
+    match standing.into_iter().max_by_key(|(tone, alarm)| (*tone, grade(alarm.priority), alarm.raised)) {
         None => {}
         // It and what to do about it stand together: whoever reads only so far has read of one thing.
         Some((Tone::Over, alarm)) => {
             let before = std::mem::replace(&mut said.headline, found(alarm));
             said.rest.splice(0..0, [format!("Do: {}", format::sentence(&alarm.action)), before]);
+            said.rest.extend((!more.is_empty()).then(|| format!("This is the gravest alarm.{more}")));
             said.tone = Tone::Over;
         }
         Some((tone, alarm)) => {
-            let (rule, state) = (format::word(alarm.rule), alarm.state);
-            said.rest.push(format!("An alarm stands: {rule} ({} priority, {state}).", alarm.priority));
+            let whose = alarm.tool.map_or_else(String::new, |number| format!("{}, ", format::tool(number)));
+            let rule = format::word(alarm.rule);
+            said.rest
+                .push(format!("An alarm stands: {whose}{rule} ({} priority, {}).{more}", alarm.priority, alarm.state));
             said.tone = said.tone.max(tone);
         }
     }
@@ -84,13 +92,13 @@ fn found(alarm: &AlarmView) -> String {
 }
 
 /// What an alarm that stands makes of the page; `None` where nobody is to hear of it. High is over its limit whether or
-/// not somebody has looked; what may wait for a day never is, or the page would no longer tell whether the nozzle is all
-/// right.
+/// not somebody has looked; what may wait for a day leaves the page as calm as it is, or it would no longer tell whether
+/// the nozzle is all right.
 fn tone(alarm: &AlarmView) -> Option<Tone> {
     match (call(alarm), alarm.priority) {
         (Call::None | Call::Unseen, _) => None,
-        (Call::Known, "low") => Some(Tone::Calm),
-        (Call::Calls, "low") | (Call::Known, "medium") => Some(Tone::Watch),
+        (Call::Known | Call::Calls, "low") => Some(Tone::Calm),
+        (Call::Known, "medium") => Some(Tone::Watch),
         (Call::Calls | Call::Known, _) => Some(Tone::Over),
     }
 }
