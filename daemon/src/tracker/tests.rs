@@ -282,3 +282,35 @@ fn dose_and_limit_are_those_of_the_table_in_force_and_another_material_is_fresh(
     tracker.set(&load("PLA"));
     near(read(&mut tracker), (3.424_305, 60.0));
 }
+
+/// T1 waits at 170 °C; what it reads at one second, and from another one on.
+fn dose_after(wild: Option<(u32, f64)>, from: Option<(u32, f64)>, every: u32) -> f64 {
+    let mut tracker = Tracker::new(HotEnd::Separate, vec![Settings::default(); 2]);
+    let mut dose = None;
+    for second in (0..=60).step_by(usize::try_from(every).unwrap()) {
+        let mut reading = reading(f64::from(second), 0, Some(0));
+        let lasting = from.filter(|(from, _)| second >= *from).map_or(170.0, |(_, degrees)| degrees);
+        let degrees = wild.filter(|(at, _)| second == *at).map_or(lasting, |(_, degrees)| degrees);
+        reading.tools[1].actual = CentiCelsius::nearest(degrees);
+        dose = tracker.read(reading).into_iter().find_map(|effect| match effect {
+            Effect::Sample { tools, .. } => Some(tools[1].dose.get()),
+            _ => None,
+        });
+    }
+    dose.unwrap()
+}
+
+#[test]
+fn a_single_wild_reading_ages_no_melt_and_what_lasts_counts_from_the_next_one_on() {
+    for every in [1, 5] {
+        let quiet = dose_after(None, None, every);
+        for wild in [400.0, 999.0] {
+            let aged = dose_after(Some((30, wild)), None, every) - quiet;
+            assert!((0.0..0.5).contains(&aged), "{wild} °C at polls of {every} s: {aged} min");
+        }
+        // 240 °C from the half minute on: all of it but the leap's own interval.
+        let lasting = dose_after(None, Some((30, 240.0)), every) / dose_after(None, Some((0, 240.0)), every);
+        let counted = (30.0 - f64::from(every)) / 60.0;
+        assert!((counted..0.52).contains(&lasting), "{lasting} of it at polls of {every} s");
+    }
+}

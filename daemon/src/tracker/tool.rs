@@ -7,13 +7,18 @@ use crate::entry::{CentiCelsius, Heater, Settings, ToolNumber};
 use dwell_analysis::idle::SpanMeter;
 use dwell_analysis::polymer::{MaterialFacts, Materials, Melt, WORKING_FLOW, waited_dose};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+use dwell_analysis::units::{Celsius, CelsiusDelta, CubicMm, DoseMinutes, Seconds};
 use std::sync::Arc;
 
 /// A tool is heated from 50 °C on, under every filament's softening; it is cold again below 45 °C, so that noise
 /// does not cut spans.
 const HEATED_FROM: CentiCelsius = CentiCelsius::from_hundredths(5000);
 const COLD_BELOW: CentiCelsius = CentiCelsius::from_hundredths(4500);
+
+/// Between two readings no hot end is heated by more than this, and so much a second: nearly twice what a 40 W cartridge in
+/// a small block can (order of magnitude, from memory).
+const LEAP: CelsiusDelta = CelsiusDelta::new(15.0);
+const LEAP_A_SECOND: CelsiusDelta = CelsiusDelta::new(6.0);
 
 /// What a tool is to do as of a reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -64,6 +69,8 @@ pub(super) struct Tool {
     activity: Activity,
     heated: Option<bool>,
     heater: Heater,
+    /// How far the newest temperature was believed, if it was a leap.
+    doubted: Option<Celsius>,
     melt: Melt,
 }
 
@@ -78,6 +85,7 @@ impl Tool {
             activity: Activity::Unknown,
             heated: None,
             heater: Heater::default(),
+            doubted: None,
             melt: Melt::FRESH,
         }
     }
@@ -157,10 +165,22 @@ impl Tool {
         }
     }
 
+    /// The ends of an interval as they count: a leap up that no heater makes counts as far as a heater could be, and whole
+    /// from the next reading on unless that one is back. A single wild reading would else age the melt by hours, at a
+    /// rate that doubles with every ten kelvins.
+    fn believed(&mut self, ends: Option<(Celsius, Celsius)>, lasted: Seconds) -> Option<(Celsius, Celsius)> {
+        let doubted = self.doubted.take();
+        let (from, to) = ends?;
+        let reach = CelsiusDelta::new(LEAP_A_SECOND.get().mul_add(lasted.get(), LEAP.get()));
+        let from = doubted.filter(|_| to + reach < from).unwrap_or(from);
+        self.doubted = (to > from + reach).then(|| from + reach);
+        Some((from, self.doubted.unwrap_or(to)))
+    }
+
     fn book(&mut self, interval: Interval, now: &Heater) {
         let lasted = interval.to - interval.from;
         let ends = self.heater.actual.zip(now.actual).filter(|_| !interval.is_gap);
-        let ends = ends.map(|(from, to)| (from.celsius(), to.celsius()));
+        let ends = self.believed(ends.map(|(from, to)| (from.celsius(), to.celsius())), lasted);
         let aged = || ends.map_or(DoseMinutes::ZERO, |(from, to)| waited_dose(&self.facts, lasted, from, to));
         match &mut self.activity {
             Activity::Working { gap, warmth, .. } => {
