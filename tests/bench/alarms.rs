@@ -6,7 +6,7 @@
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_tests::heaters::{LEARNED, Planted, Raised, SHOWN, Scene, Watched, story};
-use dwellwatch::alarm::{Ledger, Rule};
+use dwellwatch::alarm::{Concern, Ledger, Rule};
 use dwellwatch::entry::{Entry, HotEnd, Reading, Settings};
 use dwellwatch::rehearsal::Story;
 use dwellwatch::tracker::{Effect, ToolNow, Tracker};
@@ -97,7 +97,9 @@ fn quiet() {
         let [is_so_h, is_false_h] = [is_so, is_false].map(|n| 1000.0 * per(n, hours));
         println!("  {word}: {is_false} false, {is_false_h:.2}; {is_so} of what the printer did, {is_so_h:.2}");
     };
-    for rule in Rule::ALL {
+    // The rest are no reading's.
+    let others = [Rule::HostRefuses, Rule::PartDue, Rule::OutcomeMissing];
+    for rule in Rule::ALL.into_iter().filter(|rule| rule.concern() != Concern::Record && !others.contains(rule)) {
         line(rule.word(), &|raised| raised.rule == rule);
     }
     line("all", &|_| true);

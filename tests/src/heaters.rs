@@ -11,20 +11,6 @@ use dwellwatch::rehearsal::plant::Seat;
 use dwellwatch::rehearsal::{HeaterFault, LiveJob, Story};
 use std::sync::Arc;
 
-/// The rules that are about heaters themselves.
-pub const RULES: [Rule; 10] = [
-    Rule::HeatLate,
-    Rule::HeatLost,
-    Rule::TempJump,
-    Rule::TempFrozen,
-    Rule::TempDrift,
-    Rule::DutyUnlike,
-    Rule::BedLate,
-    Rule::BedLost,
-    Rule::BedJump,
-    Rule::BedFrozen,
-];
-
 /// A fault, where it is planted, the rules of which one must find it, and within how many seconds.
 pub type Planted = (Seat, HeaterFault, &'static [Rule], f64);
 
@@ -121,7 +107,7 @@ impl Raised {
     /// Whether its rule is about the heater itself.
     #[must_use]
     pub fn is_of_heater(&self) -> bool {
-        RULES.contains(&self.rule)
+        Rule::OF_HEATERS.contains(&self.rule)
     }
 }
 
@@ -234,6 +220,8 @@ fn raised(alarms: Vec<AlarmEffect>, reading: &Reading, since: Timestamp) -> Vec<
 
 /// Softer filaments are printed from 180 °C on.
 const HOT_C: f64 = 175.0;
+/// From here on a melt ages by minutes.
+const AGES_C: f64 = 140.0;
 /// What a hand feels as hot.
 const WARM_C: f64 = 45.0;
 
@@ -245,7 +233,8 @@ fn is_so(rule: Rule, tool: Option<ToolNumber>, reading: &Reading) -> bool {
     match rule {
         Rule::ResidenceNote | Rule::ResidenceWarn | Rule::ResidenceBudget | Rule::IdleHot => {
             let works = state == JobState::Printing && tool.map(ToolNumber::idx) == reading.active_tool;
-            !works && own.is_some_and(|own| over(own, HOT_C))
+            let from = if rule == Rule::IdleHot { HOT_C } else { AGES_C };
+            !works && own.is_some_and(|own| over(own, from))
         }
         Rule::PausedHot => state == JobState::Paused && any_over(WARM_C),
         Rule::HotNoPrint => {
@@ -253,6 +242,8 @@ fn is_so(rule: Rule, tool: Option<ToolNumber>, reading: &Reading) -> bool {
             is_over && !matches!(state, JobState::Printing | JobState::Paused | JobState::Heating)
         }
         Rule::OverLiner => own.is_some_and(|own| over(own, 250.0)),
+        // Polls are missed in a story, and a silence that is none raises none: `pipeline` holds that.
+        Rule::HostSilent => true,
         _ => false,
     }
 }

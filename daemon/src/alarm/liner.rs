@@ -10,8 +10,11 @@ use crate::tracker::ToolNow;
 use dwell_analysis::units::Celsius;
 
 impl Ledger {
-    /// Weighs one tool's heat against its liner.
+    /// Weighs one tool's heat against its liner; a shared hot end is one, and goes by T0.
     pub(super) fn weigh_liner(&mut self, tool: ToolNumber, now: &ToolNow, moment: Moment) -> Option<AlarmEffect> {
+        if self.heaters.is_shared() && tool != ToolNumber::FIRST {
+            return None;
+        }
         let subject = Subject::of_tool(Rule::OverLiner, tool);
         let Bound::Over { at: set, deadband } = self.tuning(subject).bound else { return None };
         let told = set.or_else(|| self.rules.liner_max(tool.idx()));

@@ -141,6 +141,20 @@ impl Rule {
         Self::SignInFailures,
     ];
 
+    /// Those about heaters themselves: whether they do as they are set, and their sensors tell the truth.
+    pub const OF_HEATERS: [Self; 10] = [
+        Self::HeatLate,
+        Self::HeatLost,
+        Self::TempJump,
+        Self::TempFrozen,
+        Self::TempDrift,
+        Self::DutyUnlike,
+        Self::BedLate,
+        Self::BedLost,
+        Self::BedJump,
+        Self::BedFrozen,
+    ];
+
     /// The word that tables, JSON, the configuration and pages use.
     #[must_use]
     pub const fn word(self) -> &'static str {

@@ -26,20 +26,6 @@ struct Bench {
     second: f64,
 }
 
-/// The rules of the heaters themselves, which have scenes of their own.
-const OF_HEATERS: [Rule; 10] = [
-    Rule::HeatLate,
-    Rule::HeatLost,
-    Rule::TempJump,
-    Rule::TempFrozen,
-    Rule::TempDrift,
-    Rule::DutyUnlike,
-    Rule::BedLate,
-    Rule::BedLost,
-    Rule::BedJump,
-    Rule::BedFrozen,
-];
-
 const WAITS: Doing = Doing::Waiting { since: START, context: Context::InPrint, idle: Seconds::ZERO };
 const WORKS: Doing = Doing::Working { since: START };
 
@@ -99,8 +85,8 @@ impl Bench {
         };
         let settings = Settings { material: Some(Arc::from(self.material)), ..Settings::default() };
         let mut effects = self.ledger.weigh(&reading, after_gap, &[tool], [settings].iter());
-        // These scenes jump from one temperature to the next, as no heater does.
-        effects.retain(|effect| !OF_HEATERS.contains(&effect.key().0.rule));
+        // These scenes jump from one temperature to the next, as no heater does; heaters have scenes of their own.
+        effects.retain(|effect| !Rule::OF_HEATERS.contains(&effect.key().0.rule));
         effects
     }
 

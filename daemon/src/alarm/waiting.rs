@@ -218,7 +218,9 @@ impl Ledger {
         } else {
             "in more than a day".to_owned()
         };
-        Some(format!(" At this temperature it reaches {level:.0} {when}."))
+        // As a share, as what it has used: of a small limit, whole minutes may be the same.
+        let share = 100.0 * level / now.limit.get();
+        Some(format!(" At this temperature it reaches {share:.0} % {when}."))
     }
 }
 

@@ -364,4 +364,4 @@ fn beginnings(commit: &Commit) -> impl Iterator<Item = Timestamp> {
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests;
+pub(super) mod tests;

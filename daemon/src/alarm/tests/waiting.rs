@@ -168,14 +168,14 @@ fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
     (bench.dose, bench.actual, bench.material) = (12.0, Some(200.0), "ABS");
     let effects = bench.effects(10.0, false);
     let cause = cause_of(&effects);
-    for piece in ["T0 waits at 200 °C", "12 of its 60 equivalent min", "(20 %)", "it reaches 25 in about 13 min."] {
+    for piece in ["T0 waits at 200 °C", "12 of its 60 equivalent min", "(20 %)", "it reaches 42 % in about 13 min."] {
         assert!(cause.contains(piece), "{cause}");
     }
     // Near its first flow the next level is far off; at the highest level there is none.
     let mut bench = Bench::new();
     (bench.dose, bench.actual) = (25.0, Some(143.0));
     let effects = bench.effects(10.0, false);
-    assert!(cause_of(&effects).ends_with("it reaches 60 in more than a day."), "{effects:?}");
+    assert!(cause_of(&effects).ends_with("it reaches 100 % in more than a day."), "{effects:?}");
     bench.dose = 70.0;
     let effects = bench.effects(10.0, false);
     assert!(cause_of(&effects).ends_with("(117 %)."), "{effects:?}");
@@ -185,10 +185,10 @@ fn a_level_s_words_name_dose_limit_share_and_when_the_next_is_reached() {
 fn a_level_that_is_reached_and_waits_for_its_on_delay_is_not_told_as_the_next() {
     let at_once = Change { on_delay: Some(Seconds::ZERO), ..Change::default() };
     for (rule, dose, next) in [
-        (Rule::ResidenceNote, 24.0, "reaches 25 in"),
-        (Rule::ResidenceNote, 25.0, "reaches 60 in"),
-        (Rule::IdleHot, 3.0, "reaches 25 in"),
-        (Rule::IdleHot, 26.0, "reaches 60 in"),
+        (Rule::ResidenceNote, 24.0, "reaches 42 % in"),
+        (Rule::ResidenceNote, 25.0, "reaches 100 % in"),
+        (Rule::IdleHot, 3.0, "reaches 42 % in"),
+        (Rule::IdleHot, 26.0, "reaches 100 % in"),
     ] {
         let mut bench = Bench::with(&only(rule, at_once));
         (bench.dose, bench.actual) = (dose, Some(200.0));

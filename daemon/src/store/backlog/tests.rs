@@ -26,7 +26,8 @@ fn lost(printer: &str, second: u32) -> Commit {
     Commit { effects: vec![Effect::ContactLost { since: at(second) }], ..plain(printer, second) }
 }
 
-fn alarm(second: u32) -> AlarmEffect {
+/// An alarm of a host that fell silent, raised at that second.
+pub(in crate::store) fn alarm(second: u32) -> AlarmEffect {
     let subject = Subject { rule: Rule::HostSilent, tool: None };
     let [cause, consequence, action] = ["c", "d", "e"].map(str::to_owned);
     AlarmEffect::Raised {

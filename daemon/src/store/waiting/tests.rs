@@ -1,10 +1,10 @@
 //! A record that may not be written for a while: what waits, what leaves from memory, and what is written afterwards.
 
 use super::*;
-use crate::alarm::{Rule, Subject};
 use crate::entry::HotEnd;
 use crate::notify::Kind;
 use crate::store::backlog::Bounds;
+use crate::store::backlog::tests::alarm as raised;
 use crate::store::{Carrier, Draft, Store, Underway};
 use dwell_analysis::units::Seconds;
 use std::time::Duration;
@@ -34,20 +34,6 @@ fn close(store: &Store, closed: bool) {
 
 fn commit(store: &Store, effects: Vec<Effect>, alarms: Vec<AlarmEffect>) -> Result<Committed, StoreError> {
     store.commit(Commit { printer: bench(), effects, alarms, notices: true })
-}
-
-fn raised(second: u32) -> AlarmEffect {
-    let subject = Subject { rule: Rule::HostSilent, tool: None };
-    let [cause, consequence, action] = ["c", "d", "e"].map(str::to_owned);
-    AlarmEffect::Raised {
-        subject,
-        at: at(second),
-        priority: crate::alarm::Priority::High,
-        suppressed: None,
-        cause,
-        consequence,
-        action,
-    }
 }
 
 fn silence(from: u32, to: u32) -> [Effect; 2] {

@@ -6,7 +6,7 @@ use crate::alarm::State;
 use crate::entry::{HotEnd, PrinterName, Settings};
 use crate::host::Skew;
 use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
-use crate::study::{alarm_view, told_in_memory, typed_at};
+use crate::study::{alarm_view, called_alarms, told_in_memory, typed_at};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::{Materials, dose_rate};
@@ -186,5 +186,6 @@ fn unseen(open: &[AlarmRow], before: Timestamp) -> u32 {
 
 fn alarms(reader: &Reader, printers: &[PrinterName], since: Timestamp) -> Result<Vec<AlarmView>, StoreError> {
     let concerns = |row: &AlarmRow| row.printer.as_ref().is_none_or(|printer| printers.contains(printer));
-    Ok(reader.alarms(Some(since), None)?.into_iter().filter(concerns).map(alarm_view).collect())
+    let (called, _) = called_alarms(reader, reader.alarms(Some(since), None)?, since, None)?;
+    Ok(called.into_iter().filter(concerns).map(alarm_view).collect())
 }
