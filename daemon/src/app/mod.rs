@@ -136,11 +136,13 @@ async fn watch_into(
     tasks.spawn(duties.run(stopped.clone()));
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
+    let worked = learner.worked();
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();
     let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
         .knowing(config.materials())
+        .told(worked)
         .counting(attempts)
         .commissioning(config.rules().commissioning.clone())
         .linked(Links::of(config.channels().address.as_deref(), &store)?);

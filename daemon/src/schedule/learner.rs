@@ -6,7 +6,7 @@ use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::schedule::day_of;
 use crate::store::{Kept, Reader, Store, StoreError, TrialVerdict};
-use crate::study::{self, Known, Learning, Liners};
+use crate::study::{self, Known, Learning, Liners, Worked};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -43,6 +43,8 @@ pub struct Learner {
     failed: Option<(String, Timestamp)>,
     /// What went wrong the last time, as it was told.
     troubled: Option<String>,
+    /// Told of what was worked out.
+    worked: watch::Sender<Option<Arc<Worked>>>,
 }
 
 /// What there is to learn from while what is kept was made from less.
@@ -66,7 +68,14 @@ impl Learner {
         liners: Liners,
     ) -> Self {
         let (is_advised, stale, failed, troubled) = (false, None, None, None);
-        Self { store, clock, zone, materials, learning, liners, is_advised, stale, failed, troubled }
+        let worked = watch::Sender::new(None);
+        Self { store, clock, zone, materials, learning, liners, is_advised, stale, failed, troubled, worked }
+    }
+
+    /// What was worked out last; `None` until it was for the first time.
+    #[must_use]
+    pub fn worked(&self) -> watch::Receiver<Option<Arc<Worked>>> {
+        self.worked.subscribe()
     }
 
     /// Learns as it falls due until the daemon stops. What is under way then is waited for: a fit can't be cut short.
@@ -121,13 +130,15 @@ impl Learner {
             return Ok(None);
         }
         let night = |at: Timestamp| day_of(at - NIGHT, &self.zone);
-        if let Some((_, made)) = kept.filter(|(from, _)| *from == source && self.is_advised) {
+        if let Some((_, made)) = kept.as_ref().filter(|(from, _)| *from == source && self.is_advised) {
             self.stale = None;
-            return Ok((night(made) != night(now)).then_some(source));
+            return Ok((night(*made) != night(now)).then_some(source));
         }
         let since = self.stale.as_ref().map_or(now, |stale| stale.since);
         let settled = self.stale.take().filter(|stale| stale.source == source).map_or(now, |stale| stale.settled);
-        let is_due = now - settled >= SETTLED_AFTER || now - since >= PUT_OFF_MAX;
+        // What is kept still holds, but was made before this start: nothing is to be waited for.
+        let is_kept = kept.is_some_and(|(from, _)| from == source);
+        let is_due = is_kept || now - settled >= SETTLED_AFTER || now - since >= PUT_OFF_MAX;
         self.stale = Some(Stale { source: source.clone(), since, settled });
         Ok(is_due.then_some(source))
     }
@@ -137,7 +148,11 @@ impl Learner {
         let (store, clock) = (self.store.clone(), Arc::clone(&self.clock));
         let (materials, learning, liners) = (Arc::clone(&self.materials), self.learning, self.liners.clone());
         let (tell, told) = oneshot::channel();
-        let work = move || drop(tell.send(learn(&store, &clock, &materials, learning, &liners)));
+        let worked = self.worked.clone();
+        let work = move || {
+            let done = learn(&store, &clock, &materials, learning, &liners);
+            drop(tell.send(done.map(|made| drop(worked.send_replace(Some(Arc::new(made)))))));
+        };
         let handle = thread::Builder::new().name("learner".to_owned()).spawn(work).map_err(LearnerError::Thread)?;
         // Without an answer the thread has ended badly, and says so when it is joined.
         let answer = told.await;
@@ -176,13 +191,16 @@ fn learn(
     materials: &Materials,
     learning: Learning,
     liners: &Liners,
-) -> Result<(), LearnerError> {
+) -> Result<Worked, LearnerError> {
     let (reader, known) = keep_learned(store, clock, materials, learning).map_err(failed("nothing was learned"))?;
     let ended = end_trials(store, materials, learning).map_err(failed("no trial was ended"));
-    let advised = study::advice(&reader, materials, &known, liners)
-        .and_then(|view| study::keep_advice(store, &view, clock.now().at))
+    let worked = Worked::of(&reader, materials, known, liners, clock.now().at)
+        .and_then(|worked| Ok((study::keep_advice(store, &worked.advice, worked.made)?, worked)))
         .map_err(failed("what is advised is as it was before"));
-    ended.and(advised.map(|suggestions| tracing::info!(suggestions, "advised anew")))
+    ended.and(worked).map(|(suggestions, worked)| {
+        tracing::info!(suggestions, "advised anew");
+        worked
+    })
 }
 
 /// Learns, and gives what that was made from: what is advised is to come from the same.

@@ -63,6 +63,12 @@ impl Known {
 }
 
 impl Study {
+    /// What is known of a record, without the learners.
+    pub(super) fn of_known(known: Known) -> Self {
+        let learned = known.learned();
+        Self::of(known.runs, learned, known.learning)
+    }
+
     /// The runs with what was learned from them.
     pub(super) fn of(runs: Vec<Run>, learned: Vec<(Mode, Learned)>, learning: Learning) -> Self {
         let lesson = |(mode, learned)| {
@@ -79,9 +85,7 @@ impl Study {
 /// # Errors
 /// If the record can't be read.
 pub(super) fn study(reader: &Reader, materials: &Materials, learning: Learning) -> Result<Study, StoreError> {
-    let known = Known::of(reader, materials, Some(learning))?;
-    let learned = known.learned();
-    Ok(Study::of(known.runs, learned, learning))
+    Ok(Study::of_known(Known::of(reader, materials, Some(learning))?))
 }
 
 /// What the record says of a mode; nothing of what is no failure.

@@ -21,6 +21,7 @@ mod settings;
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests;
 mod trials;
+mod worked;
 
 pub use advice::{Liners, SuggestionJson, advice, keep_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
@@ -39,3 +40,4 @@ pub use report::week_report;
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};
 pub use trials::{on_trial, review, settle};
+pub use worked::Worked;

@@ -19,10 +19,20 @@ use dwell_dashboards::view::{BothReadings, LearnView, ModeView, ReadingView, Res
 /// If the record can't be read.
 pub fn overview(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<LearnView, StoreError> {
     let study = studied(reader, materials, learning)?;
+    overview_of(reader, materials, &study, learning.unwrap_or_default())
+}
+
+/// The same, of what was learned already.
+pub(super) fn overview_of(
+    reader: &Reader,
+    materials: &Materials,
+    study: &Study,
+    learning: Learning,
+) -> Result<LearnView, StoreError> {
     let inputs: Vec<ToolRun> = study.runs.iter().map(|run| run.run).collect();
     let prints = |kept: &dyn Fn(&&[Run]) -> bool| study.runs.chunk_by(|a, b| a.print == b.print).filter(kept).count();
     let reported = prints(&|print| print.iter().any(|run| run.is_reported));
-    let accepted = Probability::new(learning.unwrap_or_default().accepted_risk);
+    let accepted = Probability::new(learning.accepted_risk);
     let accepted = accepted.ok_or_else(|| StoreError::Other("the accepted risk is no chance".to_owned()))?;
     let all = prints(&|_| true);
     Ok(LearnView {
@@ -30,9 +40,9 @@ pub fn overview(reader: &Reader, materials: &Materials, learning: Option<Learnin
         prints: all,
         runs: study.runs.len(),
         reported,
-        silence: silence(reader, materials, &study, all - reported)?,
+        silence: silence(reader, materials, study, all - reported)?,
         modes: study.lessons.iter().map(|lesson| mode(&study.runs, &inputs, lesson)).collect(),
-        habits: groups(&study, &inputs),
+        habits: groups(study, &inputs),
         parts: parts(reader, accepted)?,
     })
 }

@@ -46,7 +46,7 @@ pub(super) async fn report(
         return Err(Refusal::Foreign);
     }
     let said = understood(fields)?;
-    let id = super::server::print_id(&id)?;
+    let id = super::prints::print_id(&id)?;
     blocking(site, move |site| record(site, id, said)).await?;
     Ok(Redirect::to(&format!("/prints/{id}")))
 }
@@ -54,7 +54,7 @@ pub(super) async fn report(
 fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let failed = |error: crate::store::StoreError| Refusal::Failed(error.to_string());
     let reader = site.store.reader().map_err(failed)?;
-    let print = reader.print(id).map_err(failed)?.ok_or_else(|| super::server::no_print(id))?;
+    let print = reader.print(id).map_err(failed)?.ok_or_else(|| super::prints::no_print(id))?;
     let Said { tool, mode, severity, note } = said;
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
     let outcome = Outcome { at: site.clock.now().at, job, started: print.started, tool, mode, severity, note };

@@ -3,13 +3,22 @@
 
 mod alarms;
 mod answer;
+mod api;
 mod attempts;
+mod causes;
+mod changes;
 mod form;
 mod guard;
 mod link;
 mod live;
+mod metrics;
+mod parts;
 mod preflight;
+mod prints;
+mod reports;
 mod server;
+mod setup;
+mod sign_in;
 mod views;
 
 pub use attempts::{Attempt, Attempts, MANY, WITHIN};

@@ -2,26 +2,23 @@
 
 use super::answer::{Refusal, blocking, file, page};
 use super::attempts::{Attempt, Attempts};
-use super::{alarms, form, guard, link, live, preflight, views};
+use super::{
+    alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
+};
 use crate::clock::Clock;
 use crate::entry::PrinterName;
 use crate::links::Links;
 use crate::preflight::Known;
-use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
-use crate::study::week_report;
+use crate::study::Worked;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, FromRef, Path, Query, State};
-use axum::http::HeaderValue;
-use axum::http::header::CONTENT_SECURITY_POLICY;
+use axum::extract::{DefaultBodyLimit, FromRef, State};
 use axum::middleware::from_fn_with_state;
-use axum::response::{Redirect, Response};
+use axum::response::Response;
 use axum::routing::{get, post};
 use dwell_analysis::polymer::Materials;
-use dwell_dashboards::week::IsoWeek;
-use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now, render_print, render_prints, render_report_html};
+use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now};
 use jiff::tz::TimeZone;
-use std::collections::HashMap;
 use std::sync::Arc;
 use std::time::Duration;
 use std::{future::Future, io};
@@ -54,6 +51,8 @@ pub struct Site {
     pub(super) attempts: Arc<Attempts>,
     /// Printers that are being set up: their alarms call nobody.
     pub(super) commissioning: Vec<PrinterName>,
+    /// What was worked out last of the whole record.
+    pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
 }
 
 impl Site {
@@ -73,7 +72,21 @@ impl Site {
             token,
             attempts,
             commissioning: Vec::new(),
+            // Nobody works anything out for it yet.
+            worked: watch::channel(None).1,
         }
+    }
+
+    /// The same, which is told of what is worked out of the record.
+    #[must_use]
+    pub fn told(self, worked: watch::Receiver<Option<Arc<Worked>>>) -> Self {
+        Self { worked, ..self }
+    }
+
+    /// What was worked out last of the whole record; `None` until it was for the first time.
+    #[must_use]
+    pub fn worked(&self) -> Option<Arc<Worked>> {
+        self.worked.borrow().clone()
     }
 
     /// The same, which says of these printers that they are being set up.
@@ -161,13 +174,17 @@ pub(super) fn router(live: Live) -> Router {
         .route("/alarms/link/{token}", get(link::show).post(link::act))
         .route("/alarms/returned/acknowledge", post(alarms::acknowledge_returned))
         .route("/alarms/{id}/{act}", post(alarms::act))
-        .route("/prints", get(prints))
-        .route("/prints/{id}", get(print))
-        .route("/prints/{id}/outcome", post(form::report))
         .route("/preflight", get(preflight::form))
         .route("/preflight", post(preflight::upload).layer(DefaultBodyLimit::max(preflight::UPLOAD_MAX)))
-        .route("/reports", get(current_report))
-        .route("/reports/{week}", get(report))
+        .merge(prints::routes())
+        .merge(causes::routes())
+        .merge(changes::routes())
+        .merge(parts::routes())
+        .merge(reports::routes())
+        .merge(setup::routes())
+        .merge(sign_in::routes())
+        .merge(api::routes())
+        .merge(metrics::routes())
         .route("/style.css", get(async || file("text/css; charset=utf-8", STYLE)))
         .route("/favicon.ico", get(async || file("image/svg+xml", ICON)))
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
@@ -179,57 +196,4 @@ pub(super) fn router(live: Live) -> Router {
 
 async fn now(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
     blocking(site, |site| Ok(page(render_now(&views::now(site)?)))).await
-}
-
-async fn prints(
-    State(site): State<Arc<Site>>,
-    Query(query): Query<HashMap<String, String>>,
-) -> Result<Response, Refusal> {
-    let before = query.get("before").map(|text| {
-        let bad = || Refusal::Bad(format!("before is {text:?}, not an instant such as 2026-03-02T08:00:00Z."));
-        stamp::parse(text).ok_or_else(bad)
-    });
-    let before = before.transpose()?;
-    blocking(site, move |site| Ok(page(render_prints(&views::prints(site, before)?)))).await
-}
-
-async fn print(State(site): State<Arc<Site>>, Path(id): Path<String>) -> Result<Response, Refusal> {
-    let id = print_id(&id)?;
-    let shown = move |site: &Site| {
-        let view = views::print(site, id)?.ok_or_else(|| no_print(id))?;
-        Ok(page(render_print(&view)))
-    };
-    blocking(site, shown).await
-}
-
-/// The report is one file with its style inside, as it is mailed and kept; so it has a policy of its own.
-const REPORT_POLICY: HeaderValue =
-    HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; img-src 'self'");
-
-async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Result<Response, Refusal> {
-    let week = IsoWeek::parse(&week).map_err(|error| Refusal::Absent(format!("{error}.")))?;
-    let shown = move |site: &Site| {
-        let failed = |error: StoreError| Refusal::Failed(error.to_string());
-        let reader = site.store.reader().map_err(failed)?;
-        let view = week_report(&reader, &site.materials, week, &site.zone, site.clock.now().at, site.rehearsal);
-        let view = view.map_err(failed)?;
-        let mut response = page(render_report_html(&view));
-        response.headers_mut().insert(CONTENT_SECURITY_POLICY, REPORT_POLICY);
-        Ok(response)
-    };
-    blocking(site, shown).await
-}
-
-async fn current_report(State(site): State<Arc<Site>>) -> Result<Redirect, Refusal> {
-    let week = IsoWeek::of(site.clock.now().at, &site.zone).map_err(|error| Refusal::Failed(error.to_string()))?;
-    Ok(Redirect::to(&format!("/reports/{week}")))
-}
-
-/// The number in a print's address.
-pub(super) fn print_id(text: &str) -> Result<i64, Refusal> {
-    text.parse().map_err(|_| Refusal::Absent("A print's address ends in its number.".to_owned()))
-}
-
-pub(super) fn no_print(id: i64) -> Refusal {
-    Refusal::Absent(format!("The record has no print {id}."))
 }

@@ -39,13 +39,31 @@ const LINK_STYLE: &str = "../../style.css";
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Place {
     Now,
-    Alarms,
     Prints,
+    Causes,
+    Changes,
+    Parts,
+    Alarms,
     Preflight,
+    Reports,
+    Setup,
     Elsewhere,
     /// What a link in a message opens: whoever has it may go nowhere else.
     Link,
 }
+
+/// The navigation: what is asked most often first.
+const PLACES: [(Place, &str, &str); 9] = [
+    (Place::Now, "/", "Now"),
+    (Place::Prints, "/prints", "Prints"),
+    (Place::Causes, "/causes", "Causes"),
+    (Place::Changes, "/changes", "Changes"),
+    (Place::Parts, "/parts", "Parts"),
+    (Place::Alarms, "/alarms", "Alarms"),
+    (Place::Preflight, "/preflight", "Preflight"),
+    (Place::Reports, "/reports", "Reports"),
+    (Place::Setup, "/setup", "Setup"),
+];
 
 /// A page's own part.
 struct Page<'a> {
@@ -98,14 +116,11 @@ fn shell(page: &Page<'_>) -> String {
 }
 
 fn navigation(page: &Page<'_>) -> Markup {
-    let here = |place| (page.place == place).then_some("page");
     html! {
         nav aria-label="Pages" {
-            a href="/" aria-current=[here(Place::Now)] { "Now" }
-            a href="/alarms" aria-current=[here(Place::Alarms)] { "Alarms" }
-            a href="/prints" aria-current=[here(Place::Prints)] { "Prints" }
-            a href="/preflight" aria-current=[here(Place::Preflight)] { "Preflight" }
-            @if let Some(frame) = page.frame { a href={ "/reports/" (frame.week) } { "Report" } }
+            @for (place, path, name) in PLACES {
+                a href=(path) aria-current=[(page.place == place).then_some("page")] { (name) }
+            }
         }
     }
 }

@@ -208,18 +208,21 @@ async fn what_was_learned_is_kept_though_advice_fails_and_that_is_tried_again() 
     assert_eq!(suggestions(&store)[0].standing, Standing::Open);
     db.execute_batch("DROP TRIGGER full").unwrap();
     assert!(!look(&mut learner, 30.0 * 60.0).await);
-    assert!(!look(&mut learner, 61.0 * 60.0).await && look(&mut learner, 62.0 * 60.0).await);
+    assert!(look(&mut learner, 61.0 * 60.0).await);
     assert_eq!(suggestions(&store)[0].standing, Standing::Withdrawn);
 }
 
 #[tokio::test]
-async fn a_start_advises_anew_since_its_settings_may_be_others() {
+async fn a_start_advises_anew_at_once_since_its_settings_may_be_others_and_pages_wait_for_it() {
     let (_folder, mut learner) = learner();
     assert!(!look(&mut learner, 0.0).await && look(&mut learner, 10.0).await);
     assert!(!look(&mut learner, 60.0).await && !look(&mut learner, 120.0).await);
     let (store, clock, materials) = (learner.store.clone(), Arc::clone(&learner.clock), Arc::default());
     let mut restarted = Learner::new(store, clock, TimeZone::UTC, materials, Learning::default(), Liners::new());
-    assert!(!look(&mut restarted, 180.0).await && look(&mut restarted, 190.0).await);
+    let worked = restarted.worked();
+    assert!(worked.borrow().is_none());
+    assert!(look(&mut restarted, 180.0).await);
+    assert_eq!(worked.borrow().as_ref().map(|worked| worked.learned.prints), Some(0));
     assert!(!look(&mut restarted, 240.0).await && !look(&mut restarted, 300.0).await);
 }
 

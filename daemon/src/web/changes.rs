@@ -1,0 +1,8 @@
+//! The page *Changes* and what a person says on it. Owns its addresses.
+
+use super::server::Live;
+use axum::Router;
+
+pub(super) fn routes() -> Router<Live> {
+    Router::new()
+}
