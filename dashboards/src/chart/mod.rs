@@ -8,7 +8,6 @@ mod bars;
 #[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod curve;
 mod days;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod intervals;
 mod lane;
 mod plot;
@@ -16,7 +15,6 @@ mod plot;
 mod reliability;
 mod rows;
 mod scale;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod sparkline;
 #[cfg(test)]
 mod tests;
@@ -27,15 +25,11 @@ pub(crate) use bars::{BarRow, Bars, bars};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
 pub(crate) use days::{idle_days, print_days};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};
-#[expect(unused_imports, reason = "a page that draws it comes next")]
-pub(crate) use scale::round_top;
-pub(crate) use scale::{Scale, round_scale, ticks};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
+pub(crate) use scale::{Scale, round_scale, round_top, ticks};
 pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};
 
