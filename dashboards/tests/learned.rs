@@ -112,7 +112,7 @@ fn response() -> ResponseView {
         Step { from, to: from + 1000.0, events: usize::from(at), n: 40, rate: share(usize::from(at), 40) }
     };
     let response = Response { direction: Direction::Rising, steps: (0..12).map(step).collect(), unplaced: 3 };
-    ResponseView { factor: "restart_dose_max", response }
+    ResponseView { factor: "restart_dose_max", response, runs: Vec::new(), is_by_doubling: true }
 }
 
 /// A mode of which little is known.

@@ -126,8 +126,7 @@ fn answer(told: &ResponseView, out: &mut Lines) {
     out.line("");
     say(out, "  ", &answers(told));
     for step in &steps {
-        let [from, to] = [step.from, step.to].map(number);
-        let span = if from == to { from } else { format!("{from} to {to}") };
+        let span = levels(step);
         let bar = chart::bar(if top > 0.0 { step.rate.value / top } else { 0.0 }, CHART);
         out.line(&format!("    {span:>16}  {bar}  {} of {}, {}", step.events, step.n, interval_short(&step.rate)));
     }
@@ -142,6 +141,12 @@ pub(crate) fn answers(told: &ResponseView) -> String {
         Direction::Falling => "falling",
     };
     format!("How often it happened, by {name}{unit} ({way}; 90 % intervals)")
+}
+
+/// From which level to which a step goes.
+pub(crate) fn levels(step: &Step) -> String {
+    let [from, to] = [step.from, step.to].map(number);
+    if from == to { from } else { format!("{from} to {to}") }
 }
 
 /// Two steps as one.

@@ -30,7 +30,9 @@ pub(super) fn write(view: &LearnView, out: &mut Lines) {
     }
     if let Some((words, differing)) = silence(&view.silence) {
         say(out, "", &words);
-        differing.iter().for_each(|differs| say(out, "  - ", differs));
+        for differs in &differing {
+            say(out, "  - ", differs);
+        }
     }
 }
 
@@ -58,8 +60,8 @@ pub(crate) fn silence(silence: &SilenceView) -> Option<(String, Vec<String>)> {
         return Some((format!("Silence on {n} counts as {shown}; as {other} it would change {same}."), Vec::new()));
     }
     let differs = |both: &&BothReadings| {
-        let (mode, first, second) = (format::word(both.mode), reading(&both.shown), reading(&both.other));
-        format!("{mode}: {shown}: {first}; {other}: {second}")
+        let (first, second) = (reading(&both.shown), reading(&both.other));
+        format!("{}: {shown}: {first}; {other}: {second}", format::word(both.mode))
     };
     let words = format!("Silence on {n} counts as {shown}. It matters: as {other}, these would differ.");
     Some((words, differing.iter().map(differs).collect()))

@@ -150,11 +150,11 @@ fn foot(has_events: bool, out: &mut Lines) {
 
 pub(crate) const NO_CAUSE_YET: &str =
     "What goes together is not yet a cause: what was not recorded may lie behind both.";
-pub(crate) const TELL: &str = "Tell how prints came out, good ones too: `dwellwatch note --print latest --clean`, or \
+const TELL: &str = "Tell how prints came out, good ones too: `dwellwatch note --print latest --clean`, or \
     `dwellwatch note --print latest --tool 1 --mode jam --severity 2`.";
 
 /// `23 of 412, 5.6 % (90 % interval 3.9 to 7.8 %)`.
-fn share(events: usize, rate: &Estimate) -> String {
+pub(crate) fn share(events: usize, rate: &Estimate) -> String {
     format!("{events} of {}, {}", rate.n, words::interval(rate))
 }
 

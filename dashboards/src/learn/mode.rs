@@ -1,6 +1,8 @@
 //! One failure mode: how often, how sure, what carries it, what would settle it.
 
-use super::sentences::{AS_BEFORE, AS_BEFORE_MEANS, GUESSED, LIKELY, often, shares, unplaced, unweighed};
+use super::sentences::{
+    AS_BEFORE, AS_BEFORE_MEANS, CARRIES, GUESSED, LIKELY, MAY_CARRY, often, shares, unplaced, unweighed,
+};
 use super::words::{chance, factor, hazard, signed, state};
 use super::{chart, evidence, say, sentences, trial};
 use crate::format;
@@ -31,11 +33,11 @@ pub(super) fn write(mode: &ModeView, view: &LearnView, out: &mut Lines) {
             say(out, "  ", &evidence::score_short(skill));
         }
         settling(learned, view, out);
-        groups(learned, "What may carry it, shares of the explaining so far (no claim)", GUESSED, out);
+        groups(learned, &MAY_CARRY.join(", "), GUESSED, out);
         evidence::hints(mode, out);
         return;
     }
-    groups(learned, "What carries it, shares of the explaining", LIKELY, out);
+    groups(learned, &CARRIES.join(", "), LIKELY, out);
     factors(learned, out);
     for (pair, trial) in learned.inseparable.iter().zip(mode.trials.iter().chain(std::iter::repeat(&None))) {
         trial::write(pair, trial.as_ref(), out);

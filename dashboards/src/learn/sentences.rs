@@ -2,28 +2,34 @@
 //! sentences; their order and what stands beside them is whoever's shows them.
 
 use super::tool_runs;
-use super::words::{counted, group, interval};
+use super::words::{chance, counted, group, interval};
 use crate::format;
 use crate::view::{LearnView, ModeView};
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::risk::{Carries, Learned, Settling};
+use dwell_analysis::risk::{Carries, Learned, Settling, State};
 
 /// A group under this probability is only counted, and where no claim is made under the second one.
 pub(crate) const LIKELY: f64 = 0.02;
 pub(crate) const GUESSED: f64 = 0.05;
+pub(crate) const CARRIES: [&str; 2] = ["What carries it", "shares of the explaining"];
+pub(crate) const MAY_CARRY: [&str; 2] = ["What may carry it", "shares of the explaining so far (no claim)"];
+pub(crate) const NOTHING: &str = "nothing recorded";
 /// What stands for an effect that only repeats the belief, and what that means.
 pub(crate) const AS_BEFORE: &str = "as before";
 pub(crate) const AS_BEFORE_MEANS: &str = "repeats what was believed beforehand; the record says nothing of it";
 
 /// How often it happened, how bad it was, and what may have been it.
 pub(crate) fn often(mode: &ModeView) -> String {
-    let learned = &mode.learned;
+    format!("{}.{}{}", counts(&mode.learned), severities(mode), doubtful(mode))
+}
+
+/// In how many of the tool-runs it happened.
+pub(crate) fn counts(learned: &Learned) -> String {
     let rate = match &learned.rate {
         Ok(rate) => interval(rate),
         Err(refusal) => refusal.to_string(),
     };
-    let (events, runs) = (learned.events, tool_runs(learned.n));
-    format!("{events} of {runs}, {rate}.{}{}", severities(mode), doubtful(mode))
+    format!("{} of {}, {rate}", learned.events, tool_runs(learned.n))
 }
 
 /// Prints of which it was told without a tool; `None` if there are none.
@@ -126,9 +132,20 @@ pub(crate) fn shares(learned: &Learned, least: f64) -> Vec<(String, f64)> {
         shares.push((counted(rest.len(), "other group"), sum));
     }
     if !learned.groups.is_empty() {
-        shares.push(("nothing recorded".to_owned(), nothing(learned)));
+        shares.push((NOTHING.to_owned(), nothing(learned)));
     }
     shares
+}
+
+/// What carries it most likely, in a few words; `None` where no factor is weighed.
+pub(crate) fn likeliest(learned: &Learned) -> Option<String> {
+    let all = shares(learned, 0.0);
+    let (name, share) = all.iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let likely = format!("{name} ({})", chance(*share));
+    Some(match learned.state {
+        State::TooLittle => format!("No claim on what carries it; so far the likeliest is {likely}."),
+        State::Learned | State::Leaning => format!("Likeliest to carry it: {likely}."),
+    })
 }
 
 /// So many more, as prints where that can be said.

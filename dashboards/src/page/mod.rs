@@ -3,6 +3,7 @@
 
 mod alarms;
 mod calls;
+mod causes;
 mod link;
 mod now;
 mod preflight;
@@ -11,6 +12,7 @@ mod prints;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use causes::{render_cause, render_causes};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
@@ -26,8 +28,12 @@ use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/causes.css")
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");

@@ -2,12 +2,14 @@
 //! nothing, and leaves out what the record does not hold.
 
 mod alarms;
+mod causes;
 mod lanes;
 mod now;
 mod preflight;
 mod prints;
 
 pub(super) use alarms::alarms;
+pub(super) use causes::causes;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
