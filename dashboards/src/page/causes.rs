@@ -11,7 +11,7 @@ use crate::chart::{BarRow, Bars, Scale, bars, round_top};
 use crate::format;
 use crate::learn::head::{NO_PRINT, NO_READING, NOBODY_SAID, record, silence};
 use crate::learn::sentences::{counts, likeliest, unplaced, unweighed};
-use crate::learn::words::{capital, counted, state, state_word};
+use crate::learn::words::{capital, counted, glued, state, state_word};
 use crate::learn::{HABITS, NEVER, NO_CAUSE_YET, never_reported, waiting};
 use crate::view::{CausesTold, CausesView, LearnView, ModeView};
 use dwell_analysis::risk::State;
@@ -74,7 +74,7 @@ fn modes(view: &LearnView) -> Markup {
             section aria-labelledby="silence" {
                 h2 id="silence" { "Prints that nobody spoke of" }
                 p { (words) }
-                @if !differing.is_empty() { ul { @for differs in &differing { li { (capital(differs)) } } } }
+                @if !differing.is_empty() { ul { @for differs in &differing { li { (glued(&capital(differs))) } } } }
             }
         }
         @if let Some(words) = never_reported(&never) {
@@ -119,8 +119,8 @@ fn entry(mode: &ModeView) -> Markup {
     let learned = &mode.learned;
     html! {
         h3 { a href={ "/causes/" (mode.mode) } { (named(mode)) } (badge(learned.state)) }
-        p { (counts(learned)) "." }
-        @if let Some(words) = likeliest(learned).or_else(|| unweighed(learned)) { p { (words) } }
+        p { (glued(&counts(learned))) "." }
+        @if let Some(words) = likeliest(learned).or_else(|| unweighed(learned)) { p { (glued(&words)) } }
         @if mode.unplaced > 0 {
             p class="quiet" { "Of " (counted(mode.unplaced, "print")) " it was told without a tool that took part." }
         }
@@ -157,7 +157,7 @@ fn habits(view: &LearnView) -> Markup {
         @if !view.habits.is_empty() {
             section aria-labelledby="habits" {
                 h2 id="habits" { (HABITS) }
-                ul { @for habit in &view.habits { li { (waiting(habit)) } } }
+                ul { @for habit in &view.habits { li { (glued(&waiting(habit))) } } }
             }
         }
     }

@@ -8,7 +8,7 @@ use crate::format;
 use crate::learn::evidence::{answers, levels};
 use crate::learn::sentences::{AS_BEFORE, AS_BEFORE_MEANS, CARRIES, GUESSED, LIKELY, MAY_CARRY, NOTHING, shares};
 use crate::learn::tool_runs;
-use crate::learn::words::{capital, chance, factor, hazard, interval_short, number, signed};
+use crate::learn::words::{capital, chance, factor, glued, hazard, interval_short, number, signed};
 use crate::view::ResponseView;
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Factor, Learned, Reliability as Bins, State, Step};
@@ -92,7 +92,7 @@ fn effects(factors: &[Factor]) -> Markup {
             zero: Some(1.0),
             rows: &rows,
         }))
-        @if factors.iter().any(|of| of.repeats_prior) { p class="quiet" { (format::sentence(AS_BEFORE)) " " (format::sentence(AS_BEFORE_MEANS)) } }
+        @if factors.iter().any(|of| of.repeats_prior) { p class="quiet" { (capital(AS_BEFORE)) ": " (AS_BEFORE_MEANS) "." } }
         details {
             summary { "All factors in numbers" }
             div class="scroll" tabindex="0" role="region" aria-label="Table: all factors" { (effects_table(factors)) }
@@ -174,7 +174,7 @@ fn drawn(told: &ResponseView, name: &str, unit: &str) -> Markup {
         p { (in_words) }
         (curve(&Curve {
             id: "response",
-            name: &answers(told),
+            name: &glued(&answers(told)),
             told: &in_words,
             x,
             y: Scale { from: 0.0, to: top, name: y_name, show: format::percent, is_log: false },
@@ -218,7 +218,7 @@ fn along(told: &ResponseView, name: String) -> Scale {
         (positive / aside, most * aside)
     } else {
         let aside = (most - least) * ASIDE;
-        (least - aside, most + aside)
+        (if least < 0.0 { least - aside } else { (least - aside).max(0.0) }, most + aside)
     };
     Scale { from, to, name, show: number, is_log }
 }
@@ -251,7 +251,7 @@ pub(super) fn diagram(bins: &[Bins]) -> Markup {
     let drawn: Vec<Bin> = bins.iter().map(bin).collect();
     let within = bins.iter().filter(|of| (of.observed.low..=of.observed.high).contains(&of.mean_forecast)).count();
     let told = format!(
-        "Of {} bins of forecasts, {within} hold their mean forecast within the interval of what was seen.",
+        "In {within} of {} groups of like forecasts, what was forecast lies within the interval of what came of it.",
         bins.len()
     );
     html! {

@@ -9,7 +9,7 @@ use crate::learn::evidence::{found, score, score_short};
 use crate::learn::head::silence;
 use crate::learn::sentences::{often, settling, unweighed};
 use crate::learn::trial::apart;
-use crate::learn::words::{capital, state};
+use crate::learn::words::{capital, glued, state};
 use crate::view::{CausesTold, CausesView, ModeView};
 use dwell_analysis::risk::State;
 use jiff::tz::TimeZone;
@@ -36,7 +36,7 @@ fn one(told: &CausesTold<'_>, mode: &ModeView, zone: &TimeZone) -> Markup {
         p class="back" { a href="/causes" { "All causes" } }
         h1 { (named(mode)) " " (badge(learned.state)) }
         div class=(tone(learned.state)) {
-            p { (often(mode)) }
+            p { (glued(&often(mode))) }
             p { (state(learned.state)) }
             @if let Some(words) = unweighed(learned) { p { (words) } }
             @if let Some(words) = settling(learned, told.learned) { p { (words) } }
@@ -62,7 +62,7 @@ fn silence_of(told: &CausesTold<'_>, mode: &ModeView) -> Markup {
     let differs = silence(&view).map(|(_, differing)| differing).unwrap_or_default();
     html! {
         @for differs in &differs {
-            p { "It matters how silence is read, of which there are " (view.prints) " prints. " (capital(differs)) "." }
+            p { "It matters how silence is read, of which there are " (view.prints) " prints. " (glued(&capital(differs))) "." }
         }
     }
 }
@@ -74,7 +74,7 @@ fn inseparable(mode: &ModeView) -> Markup {
         @if mode.learned.state != State::TooLittle && !mode.learned.inseparable.is_empty() {
             section aria-labelledby="apart" {
                 h2 id="apart" { "What can't be told apart" }
-                @for (pair, trial) in pairs { p { (apart(pair, trial.as_ref())) } }
+                @for (pair, trial) in pairs { p { (glued(&apart(pair, trial.as_ref()))) } }
             }
         }
     }
@@ -86,8 +86,8 @@ fn patterns(mode: &ModeView) -> Markup {
         @if let Some((head, leaves)) = found {
             section aria-labelledby="patterns" {
                 h2 id="patterns" { "Patterns" }
-                ul { @for leaf in &leaves { li { (capital(leaf)) "." } } }
-                p class="quiet" { (head) "." }
+                ul { @for leaf in &leaves { li { (glued(&capital(leaf))) "." } } }
+                p class="quiet" { (glued(&head)) "." }
             }
         }
     }
@@ -104,7 +104,7 @@ fn forecasts(mode: &ModeView) -> Markup {
                 (diagram(&learned.reliability))
                 details {
                     summary { "The scores" }
-                    p { (score) }
+                    p { (glued(&score)) }
                 }
             }
         }
