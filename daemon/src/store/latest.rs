@@ -2,11 +2,11 @@
 //! by the tasks, the writing thread and the pages; holds nothing that was not handed to the store.
 
 use crate::entry::{PrinterName, Reading};
-use crate::host::Skew;
+use crate::host::{FieldReport, Skew};
 use crate::tracker::ToolNow;
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch;
 
 /// The newest reading, and what each tool does as of it.
@@ -36,6 +36,17 @@ pub struct Trouble {
     pub cause: String,
 }
 
+/// What was understood of a printer's host at one poll, field by field: of the moment, too.
+#[derive(Clone, Debug)]
+pub struct Understood {
+    /// When.
+    pub at: Timestamp,
+    /// Whether each document came, in the configuration's order.
+    pub came: Vec<bool>,
+    /// Its fields.
+    pub fields: Vec<FieldReport>,
+}
+
 #[derive(Debug)]
 pub(super) struct Board {
     printers: Mutex<HashMap<PrinterName, Newest>>,
@@ -46,6 +57,7 @@ pub(super) struct Board {
 struct Newest {
     latest: Option<Latest>,
     polls: Polls,
+    understood: Option<Arc<Understood>>,
 }
 
 impl Board {
@@ -79,6 +91,14 @@ impl Board {
 
     pub(super) fn polls_of(&self, printer: &PrinterName) -> Polls {
         self.held().get(printer).map(|newest| newest.polls.clone()).unwrap_or_default()
+    }
+
+    pub(super) fn put_understood(&self, printer: &PrinterName, understood: Understood) {
+        self.held().entry(printer.clone()).or_default().understood = Some(Arc::new(understood));
+    }
+
+    pub(super) fn understood_of(&self, printer: &PrinterName) -> Option<Arc<Understood>> {
+        self.held().get(printer).and_then(|newest| newest.understood.clone())
     }
 
     pub(super) fn moved(&self) {

@@ -6,9 +6,11 @@ use super::{
     alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
 };
 use crate::clock::Clock;
+use crate::config::Config;
 use crate::entry::PrinterName;
 use crate::links::Links;
 use crate::preflight::Known;
+use crate::schedule::HeatersShown;
 use crate::store::{Reader, Store, StoreError};
 use crate::study::Worked;
 use axum::Router;
@@ -53,6 +55,10 @@ pub struct Site {
     pub(super) commissioning: Vec<PrinterName>,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
+    /// What is configured; `None` for a site of a record alone. Its secrets are nobody's to show.
+    pub(super) config: Option<Arc<Config>>,
+    /// What was found out last of the heaters.
+    pub(super) heaters: watch::Receiver<Option<Arc<HeatersShown>>>,
 }
 
 impl Site {
@@ -74,7 +80,15 @@ impl Site {
             commissioning: Vec::new(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
+            config: None,
+            heaters: watch::channel(None).1,
         }
+    }
+
+    /// The same, which shows what is configured, and is told of what is found out of the heaters.
+    #[must_use]
+    pub fn configured(self, config: Arc<Config>, heaters: watch::Receiver<Option<Arc<HeatersShown>>>) -> Self {
+        Self { config: Some(config), heaters, ..self }
     }
 
     /// The same, which is told of what is worked out of the record.
