@@ -1,8 +1,8 @@
 //! What is advised on its way into the record, where it stands until it is advised no more. Owns what is kept of each
 //! suggestion; what becomes of one that was said before is the store's.
 
-use super::json::SuggestionJson;
 use crate::entry::{PrinterName, ToolNumber};
+use crate::json::SuggestionJson;
 use crate::store::{SaidSuggestion, Store, StoreError};
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{AdviceView, SuggestionView};
