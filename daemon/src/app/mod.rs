@@ -144,6 +144,7 @@ async fn watch_into(
         .knowing(config.materials())
         .told(worked)
         .counting(attempts)
+        .reaching(config.channels().channels.iter().map(|channel| Arc::from(channel.name.as_str())).collect())
         .commissioning(config.rules().commissioning.clone())
         .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);

@@ -10,7 +10,7 @@ mod said;
 mod tests;
 
 pub use asked::Liners;
-pub use said::keep_advice;
+pub use said::{keep_advice, settle_advice};
 
 use super::learned::Known;
 use super::runs::Run;
