@@ -146,6 +146,7 @@ async fn watch_into(
         .told(worked)
         .configured(Arc::new(config.clone()), shown)
         .counting(attempts)
+        .reaching(config.channels().channels.iter().map(|channel| Arc::from(channel.name.as_str())).collect())
         .commissioning(config.rules().commissioning.clone())
         .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);

@@ -136,6 +136,12 @@ impl Store {
         self.board.of(printer)
     }
 
+    /// Readings of a printer that were taken in since the store was opened.
+    #[must_use]
+    pub fn n_readings(&self, printer: &PrinterName) -> u64 {
+        self.board.n_readings(printer)
+    }
+
     /// Moves after every commit.
     #[must_use]
     pub fn revisions(&self) -> watch::Receiver<u64> {

@@ -56,6 +56,8 @@ pub(super) struct Board {
 #[derive(Clone, Debug, Default)]
 struct Newest {
     latest: Option<Latest>,
+    /// Readings taken in since the store was opened.
+    n_readings: u64,
     polls: Polls,
     understood: Option<Arc<Understood>>,
 }
@@ -68,14 +70,21 @@ impl Board {
     /// Takes over a reading, unless a newer one is held: what waited for the disk is written late.
     pub(super) fn put(&self, printer: &PrinterName, latest: Latest) {
         let mut held = self.held();
-        let newest = &mut held.entry(printer.clone()).or_default().latest;
-        if newest.as_ref().is_none_or(|newest| newest.reading.at <= latest.reading.at) {
-            *newest = Some(latest);
+        let newest = held.entry(printer.clone()).or_default();
+        let is_newer = |held: &Latest| held.reading.at < latest.reading.at;
+        // What waited for the disk comes a second time when it is written.
+        newest.n_readings += u64::from(newest.latest.as_ref().is_none_or(is_newer));
+        if newest.latest.as_ref().is_none_or(|held| held.reading.at <= latest.reading.at) {
+            newest.latest = Some(latest);
         }
     }
 
     pub(super) fn of(&self, printer: &PrinterName) -> Option<Latest> {
         self.held().get(printer).and_then(|newest| newest.latest.clone())
+    }
+
+    pub(super) fn n_readings(&self, printer: &PrinterName) -> u64 {
+        self.held().get(printer).map_or(0, |newest| newest.n_readings)
     }
 
     /// Takes over how the polls go; what stays wrong keeps its time.

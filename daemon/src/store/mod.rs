@@ -58,8 +58,8 @@ pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
-    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, Reported, SettingsRow,
-    SpanFilter, SpanRow, StuckRow, ToolSources, VisitRow,
+    OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
+    Reported, SettingsRow, SpanFilter, SpanRow, StuckRow, ToolSources, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -53,6 +53,8 @@ pub struct Site {
     pub(super) attempts: Arc<Attempts>,
     /// Printers that are being set up: their alarms call nobody.
     pub(super) commissioning: Vec<PrinterName>,
+    /// The names of the ways to reach people.
+    pub(super) channels: Vec<Arc<str>>,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
     /// What is configured; `None` for a site of a record alone. Its secrets are nobody's to show.
@@ -78,6 +80,7 @@ impl Site {
             token,
             attempts,
             commissioning: Vec::new(),
+            channels: Vec::new(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
             config: None,
@@ -101,6 +104,12 @@ impl Site {
     #[must_use]
     pub fn worked(&self) -> Option<Arc<Worked>> {
         self.worked.borrow().clone()
+    }
+
+    /// The same, which tells how much waits for each of these ways to reach people.
+    #[must_use]
+    pub fn reaching(self, channels: Vec<Arc<str>>) -> Self {
+        Self { channels, ..self }
     }
 
     /// The same, which says of these printers that they are being set up.

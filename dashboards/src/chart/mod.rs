@@ -3,15 +3,12 @@
 //! Places along x are per cent of the width and places along y are pixels, so text keeps its size and patterns their
 //! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
 
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod bars;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod curve;
 mod days;
 mod intervals;
 mod lane;
 mod plot;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod reliability;
 mod rows;
 mod scale;
@@ -20,14 +17,12 @@ mod sparkline;
 mod tests;
 mod worst;
 
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use bars::{BarRow, Bars, bars};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
 pub(crate) use days::{idle_days, print_days};
 pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};
 pub(crate) use scale::{Scale, round_scale, round_top, ticks};
 pub(crate) use sparkline::{Sparkline, sparkline};

@@ -3,6 +3,7 @@
 
 mod alarms;
 mod calls;
+mod causes;
 mod link;
 mod now;
 mod preflight;
@@ -12,6 +13,7 @@ mod setup;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use causes::{render_cause, render_causes};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
@@ -32,7 +34,8 @@ pub const STYLE: &str = concat!(
     include_str!("../style/tokens.css"),
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
-    include_str!("../style/setup.css")
+    include_str!("../style/causes.css"),
+    include_str!("../style/setup.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.

@@ -4,6 +4,7 @@
 mod advice;
 mod alarm_figures;
 mod alarms;
+mod causes;
 mod heaters;
 mod heatplan;
 mod learned;
@@ -21,6 +22,7 @@ pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
+pub use causes::{CausesTold, CausesView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};

@@ -3,6 +3,7 @@
 
 mod alarm_calls;
 mod alarms;
+mod counts;
 mod ended;
 mod hot;
 mod journal;
@@ -15,6 +16,7 @@ mod stuck;
 
 pub use alarm_calls::AlarmCall;
 pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
+pub use counts::{OutcomeCount, PrintCount};
 pub use ended::EndedPrint;
 pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};

@@ -2,6 +2,7 @@
 //! nothing, and leaves out what the record does not hold.
 
 mod alarms;
+mod causes;
 mod lanes;
 mod now;
 mod preflight;
@@ -9,6 +10,7 @@ mod prints;
 mod setup;
 
 pub(super) use alarms::alarms;
+pub(super) use causes::causes;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
