@@ -25,6 +25,7 @@ mod latest;
 mod learned;
 mod message;
 mod outbox;
+mod outcome;
 mod packed;
 mod pending;
 mod post;
@@ -56,6 +57,7 @@ pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
+pub use outcome::{in_force, in_force_at, is_failure};
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
     OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,

@@ -23,6 +23,7 @@ mod tests;
 mod trials;
 mod worked;
 
+pub use crate::store::{in_force, is_failure};
 pub use advice::{Liners, SuggestionJson, advice, keep_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
 pub use habits::{Habit, Spread, habits};
@@ -31,7 +32,6 @@ pub use kept::{fitted, source, studied};
 pub use learned::{Known, Lesson, Study};
 pub use learning::Learning;
 pub use nozzles::nozzles;
-pub use outcomes::{in_force, is_failure};
 pub use outlook::{Ahead, risks};
 pub use overview::overview;
 pub use pace::pace;

@@ -22,7 +22,7 @@ pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;
 
 pub(super) use alarms::{alarms, holds};
-pub(super) use prints::tool;
+pub(super) use prints::{outcomes, tool};
 pub(super) use rows::settings;
 
 use super::{StoreError, samples, schema, summary};
