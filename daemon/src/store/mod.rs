@@ -57,11 +57,11 @@ pub use latest::{Latest, Polls, Trouble};
 pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
-pub use outcome::{in_force, in_force_at, is_failure};
+pub use outcome::{in_force, in_force_at, is_failure, replaced_at};
 pub use read::{
-    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
-    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
-    SpanRow, StuckRow, VisitRow,
+    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedAs, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
+    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintSearch, PrintTool, PrinterRow, PrintsFound, Reader, RefusedRow,
+    SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -32,6 +32,13 @@ pub fn in_force_at(rows: &[OutcomeRow], at: Timestamp) -> Vec<OutcomeRow> {
     standing(rows.iter().filter(|row| row.at <= at && row.undone.is_none_or(|undone| undone > at)))
 }
 
+/// When the word of that place was replaced by a later one that was not taken back; `None` if none did.
+#[must_use]
+pub fn replaced_at(rows: &[OutcomeRow], idx: usize) -> Option<Timestamp> {
+    let (word, later) = (rows.get(idx)?, rows.get(idx + 1..)?);
+    later.iter().filter(|row| row.undone.is_none()).find(|row| replaces(row, word)).map(|row| row.at)
+}
+
 fn standing<'a>(rows: impl Iterator<Item = &'a OutcomeRow>) -> Vec<OutcomeRow> {
     let mut held: Vec<OutcomeRow> = Vec::new();
     for row in rows {

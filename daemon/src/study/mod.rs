@@ -3,6 +3,7 @@
 
 mod advice;
 mod alarms;
+mod foreseen;
 mod habits;
 mod heaters;
 mod kept;
@@ -26,9 +27,10 @@ mod worked;
 pub use crate::store::{in_force, is_failure};
 pub use advice::{Liners, SuggestionJson, advice, keep_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
+pub use foreseen::foreseen;
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
-pub use kept::{fitted, source, studied};
+pub use kept::{SILENT_AFTER, fitted, source, studied};
 pub use learned::{Known, Lesson, Study};
 pub use learning::Learning;
 pub use nozzles::nozzles;
@@ -38,6 +40,6 @@ pub use pace::pace;
 pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
-pub use settings::{settings_view, typed_at};
+pub use settings::{Typed, settings_view, typed_at, typed_history};
 pub use trials::{on_trial, review, settle};
 pub use worked::Worked;

@@ -5,10 +5,12 @@
 
 mod days;
 mod lane;
+mod print_lane;
 mod worst;
 
 pub(crate) use days::{idle_days, print_days};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
+pub(crate) use print_lane::{Named, PrintLanes, ToolLane, print_lanes};
 pub(crate) use worst::{span_table, words, worst_spans};
 
 use maud::{Markup, html};

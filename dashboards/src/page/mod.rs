@@ -5,6 +5,7 @@ mod alarms;
 mod calls;
 mod link;
 mod now;
+mod outcome;
 mod preflight;
 mod print;
 mod prints;
@@ -13,6 +14,7 @@ mod verdict;
 pub use alarms::render_alarms;
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
+pub use outcome::NOTE_MAX;
 pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
@@ -26,8 +28,12 @@ use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/prints.css")
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");

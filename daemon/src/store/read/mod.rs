@@ -9,6 +9,7 @@ mod journal;
 mod link;
 mod prints;
 mod rows;
+mod search;
 mod spans;
 mod stuck;
 
@@ -18,6 +19,7 @@ pub use ended::EndedPrint;
 pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
 pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
+pub use search::{EndedAs, PrintSearch, PrintsFound, SaidOf};
 pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;
 
