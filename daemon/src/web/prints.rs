@@ -2,14 +2,14 @@
 
 mod query;
 
-use super::answer::{Refusal, blocking, page};
+use super::answer::{Refusal, blocking, file, page};
 use super::server::Live;
 use super::{Site, form, views};
 use axum::Router;
 use axum::extract::{Path, Query, State};
 use axum::response::Response;
 use axum::routing::{get, post};
-use dwell_dashboards::{render_print, render_prints};
+use dwell_dashboards::{NEARER_SCRIPT, render_print, render_prints};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -17,6 +17,7 @@ pub(super) use query::{Done, Listed, Part};
 
 pub(super) fn routes() -> Router<Live> {
     Router::new()
+        .route("/nearer.js", get(async || file("text/javascript; charset=utf-8", NEARER_SCRIPT)))
         .route("/prints", get(prints))
         .route("/prints/{id}", get(print))
         .route("/prints/{id}/outcome", post(form::report))

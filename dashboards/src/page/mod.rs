@@ -16,8 +16,8 @@ pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use outcome::NOTE_MAX;
 pub use preflight::render_preflight;
-pub use print::render_print;
 pub(crate) use print::settings_rows;
+pub use print::{NEARER_SCRIPT, render_print};
 pub use prints::render_prints;
 
 pub(crate) use now::refused;

@@ -93,6 +93,8 @@ pub(super) fn failure_form(ask: &Ask<'_>) -> Markup {
     html! {
         form method="post" action={ "/prints/" (id) "/outcome" } class="failure" {
             (hidden(ask.form, ask.back))
+            // Enter in the note would press the first button of all: this one, which takes nothing.
+            button type="submit" disabled hidden { "Pick what went wrong" }
             fieldset class="how-bad" {
                 legend { "How bad?" }
                 @for number in 1..=3_i64 {

@@ -19,6 +19,9 @@ const ROWS_MAX: usize = 40;
 /// Failure modes that are shown at once, the likeliest first.
 const MODES_SHOWN: usize = 6;
 
+/// The script that goes nearer by dragging; the page asks for it at `/nearer.js`.
+pub const NEARER_SCRIPT: &str = include_str!("../style/nearer.js");
+
 /// The whole page.
 #[must_use]
 pub fn render_print(view: &PrintView) -> String {
@@ -43,6 +46,7 @@ pub fn render_print(view: &PrintView) -> String {
         (waits(view))
         (changes(view))
         (disagreements(view))
+        script src="/nearer.js" defer {}
     };
     shell(&Page { title, place: Place::Prints, frame: Some(&view.frame), body })
 }
@@ -80,7 +84,7 @@ fn report_outcome(view: &PrintView) -> Markup {
 fn foreseen(view: &PrintView) -> Markup {
     html! {
         section aria-labelledby="foreseen" {
-            h2 id="foreseen" { "Expected before it began" }
+            h2 id="foreseen" { "What was expected, and what happened" }
             @match &view.foreseen {
                 Foreseen::Running => p { "It is still on. Once it has ended, what was expected of it stands here beside what happened." },
                 Foreseen::NotYet => p { "The record is still being worked out. Open this page again in some seconds." },
@@ -96,8 +100,8 @@ fn foreseen_rows(rows: &[ForeseenRow]) -> Markup {
     let (shown, rest) = rows.split_at(rows.len().min(MODES_SHOWN));
     html! {
         p class="quiet" {
-            "The chance of each failure, forecast from what was known before this print began and from how it then went; \
-             beside it the usual rate until then, whatever the print."
+            "The chance of each failure, forecast by what was known of earlier prints before this one began, for its own \
+             settings and waits. Beside it the usual rate until then, whatever the print."
         }
         (foreseen_table(shown, "Chances before the print, the likeliest first"))
         @if !rest.is_empty() {
@@ -114,14 +118,14 @@ fn foreseen_table(rows: &[ForeseenRow], caption: &str) -> Markup {
         div class="scroll" tabindex="0" role="region" aria-label={ "Table: " (caption) } {
             table class="foreseen" {
                 caption class="unseen" { (caption) }
-                thead { tr { th scope="col" { "Failure" } th scope="col" { "Chance" } th scope="col" { "Usual" } th scope="col" { "What happened" } } }
+                thead { tr { th scope="col" { "Failure" } th scope="col" { "Chance" } th scope="col" { "Usual" } th scope="col" { "Happened" } } }
                 tbody {
                     @for row in rows {
                         tr class=[(row.happened == Some(true)).then_some("happened")] {
                             th scope="row" { (format::tool(row.tool)) " " (format::word(row.mode)) }
                             td { (chance(row)) }
                             td { (format::percent(row.base)) " " span class="quiet" { "(" (row.events) " of " (row.n) ")" } }
-                            td { (match row.happened { Some(true) => "it happened", Some(false) => "it did not", None => format::NOT_REPORTED }) }
+                            td { (match row.happened { Some(true) => "yes", Some(false) => "no", None => format::NOT_REPORTED }) }
                         }
                     }
                 }
