@@ -111,3 +111,17 @@ async fn advice_is_kept_though_what_became_of_it_cannot_be_worked_out_and_pages_
     assert_eq!(suggestions(&learner.store).iter().find(|row| row.id == LINER).unwrap().standing, Standing::Withdrawn);
     assert!(!worked.has_changed().unwrap());
 }
+
+#[tokio::test]
+async fn pages_are_told_of_what_was_worked_out_though_the_record_takes_nothing_of_it() {
+    let (folder, mut learner) = learner();
+    hot_waits(&learner.store);
+    let db = rusqlite::Connection::open(folder.path().join("record.db")).unwrap();
+    db.execute_batch("CREATE TRIGGER full BEFORE INSERT ON learned BEGIN SELECT RAISE(FAIL, 'full'); END").unwrap();
+    let mut worked = learner.worked();
+    let failed = learner.learn("anew".to_owned()).await.unwrap_err().to_string();
+    assert!(failed.contains("nothing was learned") && failed.contains("full"), "{failed}");
+    assert!(!held(&mut worked).advice.suggestions.is_empty());
+    // What is advised stands in the record with what it was learned from, or not at all.
+    assert!(suggestions(&learner.store).is_empty());
+}
