@@ -12,7 +12,6 @@ mod plot;
 mod reliability;
 mod rows;
 mod scale;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod sparkline;
 #[cfg(test)]
 mod tests;
@@ -26,7 +25,6 @@ pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 pub(crate) use reliability::{Bin, Reliability, reliability};
 pub(crate) use scale::{Scale, round_scale, round_top, ticks};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};
 

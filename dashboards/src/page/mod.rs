@@ -9,6 +9,7 @@ mod now;
 mod preflight;
 mod print;
 mod prints;
+mod setup;
 mod verdict;
 
 pub use alarms::render_alarms;
@@ -19,8 +20,9 @@ pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
+pub use setup::render_setup;
 
-pub(crate) use now::refused;
+pub(crate) use now::{host_clock, refused};
 pub(crate) use prints::name;
 
 use crate::view::Frame;
@@ -32,7 +34,8 @@ pub const STYLE: &str = concat!(
     include_str!("../style/tokens.css"),
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
-    include_str!("../style/causes.css")
+    include_str!("../style/causes.css"),
+    include_str!("../style/setup.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.

@@ -14,6 +14,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod setup;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -39,6 +40,10 @@ pub use prints::{
 pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
+};
+pub use setup::{
+    BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
+    SetupView, TunedRule,
 };
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
