@@ -12,7 +12,7 @@ mod tests;
 
 pub use asked::Liners;
 pub use json::SuggestionJson;
-pub use said::keep_advice;
+pub use said::{as_told, keep_advice};
 
 use super::learned::Known;
 use super::runs::Run;

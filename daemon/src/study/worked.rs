@@ -4,11 +4,12 @@
 use super::advice::{Liners, advice};
 use super::learned::{Known, Study};
 use super::overview::overview_of;
+use super::parts::lives;
 use super::trials::review;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
-use dwell_dashboards::view::{AdviceView, LearnView, ReviewView};
+use dwell_dashboards::view::{AdviceView, LearnView, LivesView, ReviewView};
 
 /// What was worked out of the record, all of it from the same reading of it.
 #[derive(Clone, Debug)]
@@ -23,6 +24,8 @@ pub struct Worked {
     pub advice: AdviceView,
     /// What became of what was advised.
     pub trials: ReviewView,
+    /// How long parts of each kind last, and what those came to that are out.
+    pub lives: Vec<LivesView>,
 }
 
 impl Worked {
@@ -42,6 +45,6 @@ impl Worked {
         let trials = review(reader, materials, Some(learning))?;
         let study = Study::of_known(known);
         let learned = overview_of(reader, materials, &study, learning)?;
-        Ok(Self { made, study, learned, advice, trials })
+        Ok(Self { made, study, learned, advice, trials, lives: lives(reader)? })
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Site;
 use super::views::ViewError;
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, REFRESH};
 use axum::http::{HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use dwell_dashboards::render_message;
@@ -66,6 +66,11 @@ const NO_CACHE: (HeaderName, &str) = (CACHE_CONTROL, "no-cache");
 /// An HTML page.
 pub(super) fn page(html: String) -> Response {
     ([NO_CACHE, (CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
+}
+
+/// An HTML page that waits for something, and so renews itself after some seconds.
+pub(super) fn waiting_page(html: String) -> Response {
+    ([(REFRESH, "5")], page(html)).into_response()
 }
 
 /// A file that belongs to the pages.

@@ -3,16 +3,20 @@
 
 mod alarms;
 mod calls;
+mod changes;
 mod link;
 mod now;
+mod parts;
 mod preflight;
 mod print;
 mod prints;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use changes::{render_changes, seen_as};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
+pub use parts::render_parts;
 pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
@@ -21,13 +25,18 @@ pub use prints::render_prints;
 pub(crate) use now::refused;
 pub(crate) use prints::name;
 
-use crate::view::Frame;
+use crate::view::{Frame, PageNotice};
 use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/changes.css"),
+    include_str!("../style/parts.css"),
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
@@ -113,6 +122,20 @@ fn shell(page: &Page<'_>) -> String {
         }
     }
     .into_string()
+}
+
+/// What is said of a form that was just sent.
+fn notice(said: &PageNotice) -> Markup {
+    let (class, sign, text) = match said {
+        PageNotice::Done(text) => ("notice done", "✓", text),
+        PageNotice::Refused(text) => ("notice refused", "◇", text),
+    };
+    html! {
+        div class=(class) role="status" id="notice" {
+            span class="sign" aria-hidden="true" { (sign) }
+            p { (commands(text)) }
+        }
+    }
 }
 
 fn navigation(page: &Page<'_>) -> Markup {

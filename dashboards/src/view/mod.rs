@@ -4,6 +4,7 @@
 mod advice;
 mod alarm_figures;
 mod alarms;
+mod changes;
 mod heaters;
 mod heatplan;
 mod learned;
@@ -20,12 +21,16 @@ pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
+pub use changes::{ChangesPage, ChangesView, OfferView, PageNotice, PlannedView, RefusedOffer, TrialCard};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
-pub use parts::{PartExpected, PartView, Replace};
+pub use parts::{
+    LinerStands, LivesView, PartExpected, PartNow, PartTold, PartTyped, PartView, PartsPage, PastPart, PrinterParts,
+    Replace, ToolParts,
+};
 pub use preflight::{
     FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,

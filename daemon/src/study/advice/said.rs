@@ -2,8 +2,9 @@
 //! suggestion; what becomes of one that was said before is the store's.
 
 use super::json::SuggestionJson;
+use crate::change::is_alike;
 use crate::entry::{PrinterName, ToolNumber};
-use crate::store::{SaidSuggestion, Store, StoreError};
+use crate::store::{SaidSuggestion, Standing, Store, StoreError, SuggestionRow};
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{AdviceView, SuggestionView};
 
@@ -18,6 +19,19 @@ pub fn keep_advice(store: &Store, view: &AdviceView, now: Timestamp) -> Result<u
     let n = said.len();
     store.keep_suggestions(said, view.as_of.unwrap_or(now))?;
     Ok(n)
+}
+
+/// Leaves out what a person does without and what a trial spoke against, and marks what was taken up.
+pub fn as_told(view: &mut AdviceView, rows: &[SuggestionRow]) {
+    let standing = |of: &SuggestionView| rows.iter().find(|row| row.id == of.id).map(|row| row.standing);
+    // What is said again and stays withdrawn is what a trial spoke against.
+    let is_closed = |of: &SuggestionView| matches!(standing(of), Some(Standing::Declined | Standing::Withdrawn));
+    view.suggestions.retain(|of| !is_closed(of));
+    for of in &mut view.suggestions {
+        // At another value it is another change.
+        let is_it = |row: &&SuggestionRow| row.id == of.id && is_alike(&row.change, &of.suggestion.change);
+        of.is_adopted = rows.iter().find(is_it).is_some_and(|row| row.standing == Standing::Adopted);
+    }
 }
 
 /// What is kept of a suggestion.

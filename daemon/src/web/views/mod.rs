@@ -2,13 +2,17 @@
 //! nothing, and leaves out what the record does not hold.
 
 mod alarms;
+mod changes;
 mod lanes;
 mod now;
+mod parts;
 mod preflight;
 mod prints;
 
 pub(super) use alarms::alarms;
+pub(super) use changes::{adopted, changes, declined};
 pub(super) use now::now;
+pub(super) use parts::{parts, recorded};
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 
