@@ -14,8 +14,8 @@ use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 use jiff::tz::TimeZone;
 
-pub(crate) use adopted::for_prints;
 pub use adopted::render_adopted_text;
+pub(crate) use adopted::shows;
 pub(crate) use print::{by, meant, was};
 use words::{arm, capital, change, counted, glued, loose, modes, whose};
 
@@ -194,7 +194,9 @@ fn stands(trial: &TrialView, out: &mut Lines) {
             }
         }
         TrialState::Ended { at, verdict, why, .. } => {
-            verdict_words(trial, *at, verdict, why, &TimeZone::UTC).iter().for_each(|line| say(out, "  ", line));
+            for line in verdict_words(trial, *at, verdict, why, &TimeZone::UTC) {
+                say(out, "  ", &line);
+            }
         }
     }
 }

@@ -14,7 +14,7 @@ pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
     let database = place.database(config.as_ref())?;
     let materials = config.as_ref().map(Config::materials).unwrap_or_default();
     let learning = config.as_ref().map(Config::learning);
-    let failed = |error: AdoptionError| failure(id, error);
+    let failed = |error: AdoptionError| failure(id, &error);
     let (trial, is_assumed) = prepared(&Reader::open(&database)?, id, &TimeZone::UTC).map_err(failed)?;
     let store = Store::open(&database)?;
     begin(&store, trial).map_err(failed)?;
@@ -23,8 +23,8 @@ pub(super) fn run(place: &Place, id: &str) -> Result<(), Failure> {
 }
 
 /// Why it was not done, and which command helps.
-pub(super) fn failure(id: &str, error: AdoptionError) -> Failure {
-    let helps = match &error {
+pub(super) fn failure(id: &str, error: &AdoptionError) -> Failure {
+    let helps = match error {
         AdoptionError::Unknown { .. } => "; `dwellwatch advise` lists them".to_owned(),
         AdoptionError::OnTrial(_) => "; `dwellwatch review` shows how it goes".to_owned(),
         AdoptionError::Beside(open) => {

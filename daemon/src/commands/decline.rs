@@ -2,14 +2,14 @@
 
 use super::adopt::failure;
 use super::{Failure, output};
-use crate::adoption::{decline, is_on_trial};
+use crate::adoption::{AdoptionError, decline, is_on_trial};
 use crate::cli::Place;
 use crate::store::{Reader, Store};
 
 pub(super) fn run(place: &Place, id: &str, reason: Option<&str>) -> Result<(), Failure> {
     let config = place.config()?;
     let database = place.database(config.as_ref())?;
-    let failed = |error| failure(id, error);
+    let failed = |error: AdoptionError| failure(id, &error);
     let is_open = is_on_trial(&Reader::open(&database)?, id).map_err(failed)?;
     decline(&Store::open(&database)?, id, reason).map_err(failed)?;
     let given_up = if is_open { " Its trial is given up: set things as they were." } else { "" };

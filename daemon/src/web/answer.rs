@@ -2,6 +2,7 @@
 
 use super::Site;
 use super::views::ViewError;
+use crate::store::StoreError;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, REFRESH};
 use axum::http::{HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
@@ -28,6 +29,13 @@ pub(super) enum Refusal {
 impl From<ViewError> for Refusal {
     fn from(error: ViewError) -> Self {
         Self::Failed(error.to_string())
+    }
+}
+
+impl From<StoreError> for Refusal {
+    /// A record that can't be written now takes what was said later; otherwise something failed.
+    fn from(error: StoreError) -> Self {
+        if error.is_transient() { Self::NotRecorded(error.to_string()) } else { Self::Failed(error.to_string()) }
     }
 }
 

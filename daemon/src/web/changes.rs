@@ -39,10 +39,10 @@ async fn changes(
     Query(query): Query<HashMap<String, String>>,
 ) -> Result<Response, Refusal> {
     let shown = move |site: &Site| {
-        let reader = site.store.reader().map_err(failed)?;
+        let reader = site.store.reader()?;
         let notice = match (query.get("adopted"), query.get("declined")) {
-            (Some(id), _) => views::adopted(&reader, id).map_err(failed)?,
-            (None, Some(id)) => views::declined(&reader, id).map_err(failed)?,
+            (Some(id), _) => views::adopted(&reader, id)?,
+            (None, Some(id)) => views::declined(&reader, id)?,
             (None, None) => None,
         };
         drop(reader);
@@ -61,8 +61,8 @@ async fn adopt(
 ) -> Result<Response, Refusal> {
     let fields = ours(&site, fields)?;
     let done = move |site: &Site| {
-        let reader = site.store.reader().map_err(failed)?;
-        if let Some(other) = not_as_seen(&reader, &id, fields.seen.as_deref()).map_err(failed)? {
+        let reader = site.store.reader()?;
+        if let Some(other) = not_as_seen(&reader, &id, fields.seen.as_deref())? {
             return told(site, StatusCode::CONFLICT, other);
         }
         let begun = adoption::prepared(&reader, &id, &site.zone)
@@ -85,7 +85,7 @@ async fn decline(
             let long = format!("It is not declined: the reason is longer than {SAID_MAX} characters.");
             return told(site, StatusCode::BAD_REQUEST, long);
         }
-        let reader = site.store.reader().map_err(failed)?;
+        let reader = site.store.reader()?;
         let turned_down = adoption::is_on_trial(&reader, &id)
             .and_then(|_| adoption::decline(&site.store, &id, why.as_deref()))
             .map(|()| format!("/changes?declined={id}"));
@@ -114,10 +114,7 @@ fn not_as_seen(reader: &Reader, id: &str, seen: Option<&str>) -> Result<Option<S
 fn answer(site: &Site, id: &str, done: Result<String, AdoptionError>) -> Result<Response, Refusal> {
     let error = match done {
         Ok(path) => return Ok(Redirect::to(&path).into_response()),
-        Err(AdoptionError::Store(error)) if error.is_transient() => {
-            return Err(Refusal::NotRecorded(error.to_string()));
-        }
-        Err(AdoptionError::Store(error)) => return Err(failed(error)),
+        Err(AdoptionError::Store(error)) => return Err(error.into()),
         Err(error) => error,
     };
     let status =
@@ -129,8 +126,4 @@ fn answer(site: &Site, id: &str, done: Result<String, AdoptionError>) -> Result<
 fn told(site: &Site, status: StatusCode, why: String) -> Result<Response, Refusal> {
     let view = views::changes(site, Some(PageNotice::Refused(why)))?;
     Ok((status, page(render_changes(&view))).into_response())
-}
-
-fn failed(error: StoreError) -> Refusal {
-    Refusal::Failed(error.to_string())
 }

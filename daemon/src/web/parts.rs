@@ -7,7 +7,6 @@ use super::{Site, views};
 use crate::entry::{Part, PartChange, PartEvent, PartReason};
 use crate::fitting::{self, Fits};
 use crate::stamp;
-use crate::store::StoreError;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
@@ -54,7 +53,7 @@ async fn parts(
 ) -> Result<Response, Refusal> {
     let at = query.get("recorded").and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
     let shown = move |site: &Site| {
-        let notice = at.map(|at| views::recorded(site, at)).transpose().map_err(failed)?.flatten();
+        let notice = at.map(|at| views::recorded(site, at)).transpose()?.flatten();
         let view = views::parts(site, notice, None)?;
         let html = render_parts(&view);
         let is_waited_for = |part: &dwell_dashboards::view::PartNow| part.figures.is_none();
@@ -73,14 +72,8 @@ async fn record(
     site.ours(&fields.token)?;
     let typed = typed(fields);
     let done = move |site: &Site| {
-        let printers: Vec<Fits> = site
-            .store
-            .reader()
-            .and_then(|reader| reader.printers())
-            .map_err(failed)?
-            .into_iter()
-            .map(Fits::from)
-            .collect();
+        let printers: Vec<Fits> =
+            site.store.reader().and_then(|reader| reader.printers())?.into_iter().map(Fits::from).collect();
         let (printer, change) = match understood(&typed, &printers, site.clock.now().at, &site.zone) {
             Ok(understood) => understood,
             Err(why) => return refused(site, StatusCode::BAD_REQUEST, &why, typed),
@@ -95,8 +88,7 @@ async fn record(
                 );
                 refused(site, StatusCode::CONFLICT, &why, typed)
             }
-            Err(error) if error.is_transient() => Err(Refusal::NotRecorded(error.to_string())),
-            Err(error) => Err(failed(error)),
+            Err(error) => Err(error.into()),
         }
     };
     blocking(site, done).await
@@ -174,8 +166,4 @@ fn refused(site: &Site, status: StatusCode, why: &str, typed: PartTyped) -> Resu
     let notice = PageNotice::Refused(format!("Nothing was recorded: {why}."));
     let view = views::parts(site, Some(notice), Some(typed))?;
     Ok((status, page(render_parts(&view))).into_response())
-}
-
-fn failed(error: StoreError) -> Refusal {
-    Refusal::Failed(error.to_string())
 }

@@ -36,7 +36,7 @@ const ICON: &str = "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'>
 const CLOSING_MAX: Duration = Duration::from_secs(3);
 
 /// What the pages show.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Site {
     pub(super) store: Store,
     pub(super) printers: Vec<Known>,

@@ -5,10 +5,8 @@
 
 #[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod bars;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod curve;
 mod days;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod intervals;
 mod lane;
 mod plot;
@@ -25,10 +23,12 @@ mod worst;
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use bars::{BarRow, Bars, bars};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
-pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
+pub(crate) use curve::curve;
+pub(crate) use curve::{Curve, CurvePoint, Own, PrintMark, Vertical, curve_beside};
 pub(crate) use days::{idle_days, print_days};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
-pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
+pub(crate) use intervals::intervals;
+pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals_of};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};

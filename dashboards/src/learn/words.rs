@@ -55,7 +55,7 @@ fn value(name: &str, value: f64) -> String {
 }
 
 /// A number with no more digits than tell it from its like.
-pub(super) fn number(value: f64) -> String {
+pub(crate) fn number(value: f64) -> String {
     let digits = match value.abs() {
         small if small < 0.995 => 2,
         some if some < 9.95 => 1,

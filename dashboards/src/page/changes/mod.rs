@@ -2,6 +2,7 @@
 //! forms; the words of a suggestion and of a trial are those that commands print.
 
 mod offer;
+mod seen;
 mod trial;
 
 use super::{Page, Place, commands, notice, shell};
@@ -13,8 +14,10 @@ use crate::trials::words::change;
 use crate::view::{ChangesPage, ChangesView, ClosedView, TrialCard, TrialState};
 use maud::{Markup, html};
 
-/// Verdicts that are shown; commands list all.
-const ENDED_MAX: usize = 20;
+/// Suggestions, open trials and verdicts that are shown; commands list all.
+const OFFERS_MAX: usize = 6;
+const OPEN_MAX: usize = 8;
+const ENDED_MAX: usize = 8;
 /// Of what is advised no more likewise.
 const CLOSED_MAX: usize = 50;
 
@@ -57,17 +60,24 @@ fn standing(view: &ChangesView, page: &ChangesPage) -> Markup {
         @if !open.is_empty() {
             section aria-labelledby="on-trial" {
                 h2 id="on-trial" { "On trial" }
-                @for card in &open { (trial::open(card, page)) }
+                @for (idx, card) in open.iter().take(OPEN_MAX).enumerate() { (trial::open(idx, card, page)) }
+                @if open.len() > OPEN_MAX { (more(open.len() - OPEN_MAX, "`dwellwatch review`")) }
             }
         }
         section aria-labelledby="worth" {
             h2 id="worth" { "Worth a try" }
             @if view.offers.is_empty() { (nothing(view)) }
-            @for (idx, offer) in view.offers.iter().enumerate() { (offer::card(idx + 1, offer, page)) }
+            @for (idx, offer) in view.offers.iter().take(OFFERS_MAX).enumerate() { (offer::card(idx + 1, offer, page)) }
+            @if view.offers.len() > OFFERS_MAX { (more(view.offers.len() - OFFERS_MAX, "`dwellwatch advise`")) }
         }
         (verdicts(&ended, page))
         (closed(&view.review.closed, page))
     }
+}
+
+/// How many are left out, and which command lists them.
+fn more(n: usize, command: &str) -> Markup {
+    html! { p class="quiet" { "And " (n) " more: " (commands(command)) " lists all." } }
 }
 
 fn lead(view: &ChangesView, open: usize) -> String {
@@ -109,11 +119,7 @@ fn verdicts(ended: &[&TrialCard], page: &ChangesPage) -> Markup {
             section aria-labelledby="verdicts" {
                 h2 id="verdicts" { "Verdicts" }
                 @for (idx, card) in ended.iter().take(ENDED_MAX).enumerate() { (trial::ended(idx, card, page)) }
-                @if ended.len() > ENDED_MAX {
-                    p class="quiet" {
-                        "And " (counted(ended.len() - ENDED_MAX, "older one")) ": " (commands("`dwellwatch review`")) " lists all."
-                    }
-                }
+                @if ended.len() > ENDED_MAX { (more(ended.len() - ENDED_MAX, "`dwellwatch review`")) }
             }
         }
     }

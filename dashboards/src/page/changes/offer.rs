@@ -1,14 +1,14 @@
 //! One suggestion: what to change, what that does to each risk, what it costs, what it rests on, and how it would be tried.
 
+use super::seen::risks as risks_drawn;
 use super::{adopt, decline};
 use crate::advice::{change, cost, is_told, refute, rests_on, touches_heat, trade_off};
 use crate::format;
-use crate::learn::words::{capital, chance, interval_short};
-use crate::trials::for_prints;
+use crate::learn::words::chance;
+use crate::trials::shows;
 use crate::trials::words::design;
 use crate::view::{ChangesPage, OfferView, PlannedView, RefusedOffer, SuggestionView};
-use dwell_analysis::advice::{Basis, ModeEffect, RiskMove};
-use dwell_analysis::estimate::Estimate;
+use dwell_analysis::advice::{Basis, ModeEffect};
 use maud::{Markup, html};
 
 pub(super) fn card(number: usize, offer: &OfferView, page: &ChangesPage) -> Markup {
@@ -65,35 +65,14 @@ fn risks(of: &SuggestionView) -> Markup {
         let modes: Vec<String> = suggestion.meant.iter().map(|mode| format::word(mode.name())).collect();
         return html! { p { "Meant for: " (modes.join(", ")) ". What it does to them the record can't tell." } };
     }
-    let all = suggestion.risk.filter(|_| suggestion.meant.len() > 1);
+    let all = suggestion.risk.as_ref().filter(|_| suggestion.meant.len() > 1);
+    let falls = told.iter().map(|effect| {
+        let way = if effect.rises() { " (it rises)" } else { "" };
+        format!("{} {}{way}", format::word(effect.mode.name()), chance(effect.falls))
+    });
     html! {
-        div class="scroll" tabindex="0" role="region" aria-label={ "Risks: " (change_of(of)) } {
-            table class="risk" {
-                caption { "Chance a print, with 90 % intervals" }
-                thead { tr {
-                    th scope="col" { "Failure" } th scope="col" { "Now" } th scope="col" { "With the change" }
-                    th scope="col" { "Falls with" }
-                } }
-                tbody {
-                    @if let Some(RiskMove { now, after, sure }) = all {
-                        (row("any that it is for", &now, &after, sure))
-                    }
-                    @for effect in told {
-                        (row(&format::word(effect.mode.name()), &effect.now, &effect.after, effect.falls))
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64) -> Markup {
-    let way = if after.value > now.value { "▲ rises to " } else { "▼ " };
-    html! {
-        tr {
-            th scope="row" { (capital(name)) }
-            td { (interval_short(now)) } td { (way) (interval_short(after)) } td { (chance(falls)) }
-        }
+        (risks_drawn(&format!("offer-{}", of.id), &change_of(of), all.map(|risk| (&risk.now, &risk.after)), &told))
+        p class="quiet" { "How sure each falls: " (falls.collect::<Vec<_>>().join(", ")) "." }
     }
 }
 
@@ -110,7 +89,7 @@ fn limits(of: &SuggestionView) -> Markup {
 
 fn ask(of: &SuggestionView, planned: &PlannedView, page: &ChangesPage) -> Markup {
     html! {
-        p { b { "As a trial: " } (design(&planned.plan)) ". " (for_prints(&planned.plan, planned.is_assumed)) }
+        p { b { "As a trial: " } (design(&planned.plan)) ". " (shows(&planned.plan, planned.is_assumed)) }
         div class="choices" {
             (adopt(&of.id, &of.suggestion.change, page, "Adopt"))
             (decline(&of.id, page, "Decline"))

@@ -5,19 +5,21 @@ use crate::format;
 use crate::learn::words::{capital, counted};
 use crate::page::name;
 use crate::trials::words::{arm, change, design, modes, whose};
-use crate::trials::{ALL_MADE, by, departures, for_prints, holds_other, meant, not_yet, says, verdict_words, was};
+use crate::trials::{ALL_MADE, by, departures, holds_other, meant, not_yet, says, shows, verdict_words, was};
 use crate::view::{ChangesPage, TrialCard, TrialPrint, TrialState, TrialView};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
 
 /// Prints of a trial that are listed; commands list all.
-const PRINTS_MAX: usize = 40;
-/// Ended trials whose prints are listed.
-const LISTED_MAX: usize = 5;
+const PRINTS_MAX: usize = 12;
+/// Open trials with their charts and prints; the others' sentences say the same, and a page is to stay small.
+const DRAWN_MAX: usize = 2;
+/// Ended ones likewise.
+const ENDED_DRAWN_MAX: usize = 1;
 /// Prints without a word that are named.
 const UNSAID_MAX: usize = 8;
 
-pub(super) fn open(card: &TrialCard, page: &ChangesPage) -> Markup {
+pub(super) fn open(idx: usize, card: &TrialCard, page: &ChangesPage) -> Markup {
     let trial = &card.trial;
     let TrialState::Open { more, on, next } = &trial.state else { return html! {} };
     let zone = &page.frame.zone;
@@ -34,12 +36,12 @@ pub(super) fn open(card: &TrialCard, page: &ChangesPage) -> Markup {
                 }
             }
             @if let Some(held) = holds_other(trial, zone) { p { (held) } }
-            (figures(trial))
+            (figures(&format!("trial-{}", trial.id), trial, idx < DRAWN_MAX))
             p { (not_yet(*more)) " " (unsaid(trial)) }
             p class="quiet" {
-                (design(&trial.plan)) ", judged by " (modes(&trial.modes)) ". " (for_prints(&trial.plan, card.is_assumed))
+                (design(&trial.plan)) ", judged by " (modes(&trial.modes)) ". " (shows(&trial.plan, card.is_assumed))
             }
-            (prints(trial, zone))
+            @if idx < DRAWN_MAX { (prints(trial, zone)) }
             div class="choices" { (decline(&trial.id, page, "Give the trial up")) }
         }
     }
@@ -55,8 +57,8 @@ pub(super) fn ended(idx: usize, card: &TrialCard, page: &ChangesPage) -> Markup 
             h3 id=(head) { span class="sign" aria-hidden="true" { (sign(verdict)) } " " (capital(&change(&trial.change))) }
             p class="whose" { (whose(trial)) ", adopted " (format::moment(trial.adopted, zone)) }
             @for line in verdict_words(trial, *at, verdict, why, zone) { p { (line) } }
-            (figures(trial))
-            @if idx < LISTED_MAX { (prints(trial, zone)) }
+            (figures(&head, trial, idx < ENDED_DRAWN_MAX))
+            @if idx < ENDED_DRAWN_MAX { (prints(trial, zone)) }
             @if card.may_return { (adopt(&trial.id, &trial.change, page, "Adopt it again")) }
         }
     }
@@ -72,9 +74,15 @@ const fn sign(verdict: &str) -> &'static str {
 }
 
 /// Expected against seen, and what parts it from chance.
-fn figures(trial: &TrialView) -> Markup {
+fn figures(id: &str, trial: &TrialView, is_drawn: bool) -> Markup {
     html! {
-        @if let Some(figures) = &trial.figures { p { (says(trial, figures)) } }
+        @if let Some(figures) = &trial.figures {
+            p { (says(trial, figures)) }
+            @if is_drawn {
+                (super::seen::expected_against_seen(id, figures))
+                (super::seen::ratio(id, figures))
+            }
+        }
         @if let Some(those) = departures(trial) { p { (those) } }
     }
 }

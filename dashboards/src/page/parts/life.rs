@@ -2,10 +2,11 @@
 //! its lives are drawn; every number comes with the view.
 
 use super::liner;
+use crate::chart::{Curve, CurvePoint, Own, PrintMark, Scale, Vertical, curve_beside};
 use crate::format;
 use crate::learn::words::capital;
 use crate::parts::{left, replace, rests_on};
-use crate::view::{LivesView, PartExpected, PartNow, PartView, PartsPage, Replace, ToolParts};
+use crate::view::{LivesView, PartExpected, PartNow, PartView, PartsPage, PastPart, Replace, ToolParts};
 use maud::{Markup, html};
 
 pub(super) fn part(tool_head: &str, tool: &ToolParts, part: &PartNow, page: &PartsPage) -> Markup {
@@ -68,6 +69,46 @@ fn curve(id: &str, of: &PartView, expected: &PartExpected, page: &PartsPage) -> 
     drawn(id, lives, *age, expected)
 }
 
-fn drawn(_id: &str, _lives: &LivesView, _age: f64, _expected: &PartExpected) -> Markup {
-    html! {}
+fn drawn(id: &str, lives: &LivesView, age: f64, expected: &PartExpected) -> Markup {
+    let until = lives.curve.last().map_or(1.0, |last| last.age);
+    let points: Vec<CurvePoint> =
+        lives.curve.iter().map(|at| CurvePoint { x: at.age, low: at.low, value: at.share, high: at.high }).collect();
+    let marks: Vec<PrintMark> = lives.past.iter().filter_map(mark).collect();
+    let part = format::word(lives.part);
+    let (now, limit) = (format::hours(age), format::hours(expected.limit_h));
+    let (accepted, left) = (format::percent(expected.accepted.get()), share_at(lives, age));
+    let told = format!(
+        "Of new parts like this {part}, {left} are expected to last to the {now} of wear that it has now; {accepted} have failed by {limit}."
+    );
+    let mut verticals = [
+        Vertical { x: age, words: format!("now, {now}") },
+        Vertical { x: expected.limit_h, words: format!("limit, {limit}") },
+    ];
+    // The left one's words stand above the right one's line.
+    verticals.sort_by(|a, b| a.x.total_cmp(&b.x));
+    let of = Curve {
+        id: &format!("{id}-curve"),
+        name: &format!("Share of such parts that last to an age: {part}"),
+        told: &told,
+        x: Scale { from: 0.0, to: until, name: "hours of wear".to_owned(), show: format::hours, is_log: false },
+        y: Scale { from: 0.0, to: 1.0, name: "share that lasts".to_owned(), show: format::percent, is_log: false },
+        points: &points,
+        is_stepped: false,
+        marks: &marks,
+        verticals: &verticals,
+    };
+    curve_beside(&of, &Own { one: "part", happened: "failed", did_not: "taken out sound" })
+}
+
+fn share_at(lives: &LivesView, age: f64) -> String {
+    let nearest = lives.curve.iter().min_by(|a, b| (a.age - age).abs().total_cmp(&(b.age - age).abs()));
+    nearest.map_or_else(|| "an unknown share".to_owned(), |at| format!("about {}", format::percent(at.share)))
+}
+
+/// A part of the record that is out, at the age that it came to.
+fn mark(past: &PastPart) -> Option<PrintMark> {
+    let x = *past.wear_h.as_ref().ok()?;
+    let ended = format::day(past.ended);
+    let words = format!("{} {}, out on {ended}", past.printer, format::tool(past.tool));
+    Some(PrintMark { x, happened: past.has_failed, words })
 }
