@@ -4,8 +4,9 @@ use super::{Failure, output};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
+use crate::json::SuggestionJson;
 use crate::store::{Reader, Store, StoreError};
-use crate::study::{Known, SuggestionJson, advice, as_told, keep_advice};
+use crate::study::{Known, advice, keep_advice, settle_advice};
 use dwell_dashboards::render_advice_text;
 use dwell_dashboards::view::AdviceView;
 use std::path::Path;
@@ -25,7 +26,7 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
             database.display()
         ));
     }
-    as_told(&mut view, &Reader::open(&database)?.suggestions()?);
+    settle_advice(&mut view, &Reader::open(&database)?)?;
     if json {
         return output::json(&view.suggestions.iter().map(SuggestionJson::from).collect::<Vec<_>>());
     }

@@ -77,7 +77,6 @@ pub(crate) struct Vertical {
 }
 
 /// Draws the curve with its axes, and the tables behind it.
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 pub(crate) fn curve(curve: &Curve<'_>) -> Markup {
     curve_beside(curve, &PRINTS)
 }

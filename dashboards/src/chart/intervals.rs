@@ -47,7 +47,6 @@ pub(crate) struct Range {
 const PRIOR_AND_RECORD: [&str; 2] = ["before the record", "with the record"];
 
 /// Draws the intervals over one axis, and the table behind them.
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 pub(crate) fn intervals(of: &Intervals<'_>) -> Markup {
     intervals_of(of, PRIOR_AND_RECORD)
 }

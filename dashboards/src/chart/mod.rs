@@ -3,39 +3,27 @@
 //! Places along x are per cent of the width and places along y are pixels, so text keeps its size and patterns their
 //! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
 
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod bars;
 mod curve;
 mod days;
 mod intervals;
 mod lane;
 mod plot;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod reliability;
 mod rows;
 mod scale;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod sparkline;
 #[cfg(test)]
 mod tests;
 mod worst;
 
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use bars::{BarRow, Bars, bars};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
-pub(crate) use curve::curve;
-pub(crate) use curve::{Curve, CurvePoint, Own, PrintMark, Vertical, curve_beside};
+pub(crate) use curve::{Curve, CurvePoint, Own, PrintMark, Vertical, curve, curve_beside};
 pub(crate) use days::{idle_days, print_days};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
-pub(crate) use intervals::intervals;
-pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals_of};
+pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals, intervals_of};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};
-#[expect(unused_imports, reason = "a page that draws it comes next")]
-pub(crate) use scale::round_top;
-pub(crate) use scale::{Scale, round_scale, ticks};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
+pub(crate) use scale::{Scale, round_scale, round_top, ticks};
 pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};
 

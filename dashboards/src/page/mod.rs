@@ -3,6 +3,7 @@
 
 mod alarms;
 mod calls;
+mod causes;
 mod changes;
 mod link;
 mod now;
@@ -10,9 +11,11 @@ mod parts;
 mod preflight;
 mod print;
 mod prints;
+mod setup;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use causes::{render_cause, render_causes};
 pub use changes::{render_changes, seen_as};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
@@ -21,8 +24,9 @@ pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
+pub use setup::render_setup;
 
-pub(crate) use now::refused;
+pub(crate) use now::{host_clock, refused};
 pub(crate) use prints::name;
 
 use crate::view::{Frame, PageNotice};
@@ -34,6 +38,8 @@ pub const STYLE: &str = concat!(
     include_str!("../style/tokens.css"),
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
+    include_str!("../style/causes.css"),
+    include_str!("../style/setup.css"),
     include_str!("../style/changes.css"),
     include_str!("../style/parts.css"),
 );

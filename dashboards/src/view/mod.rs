@@ -4,6 +4,7 @@
 mod advice;
 mod alarm_figures;
 mod alarms;
+mod causes;
 mod changes;
 mod heaters;
 mod heatplan;
@@ -14,6 +15,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod setup;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -21,6 +23,7 @@ pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
+pub use causes::{CausesTold, CausesView};
 pub use changes::{ChangesPage, ChangesView, OfferView, PageNotice, PlannedView, RefusedOffer, TrialCard};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
@@ -42,6 +45,10 @@ pub use prints::{
 pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
+};
+pub use setup::{
+    BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
+    SetupView, TunedRule,
 };
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,

@@ -1,10 +1,10 @@
 //! What is advised on its way into the record, where it stands until it is advised no more. Owns what is kept of each
-//! suggestion; what becomes of one that was said before is the store's.
+//! suggestion, and what of it is shown after people spoke; what becomes of one that was said before is the store's.
 
-use super::json::SuggestionJson;
 use crate::change::is_alike;
 use crate::entry::{PrinterName, ToolNumber};
-use crate::store::{SaidSuggestion, Standing, Store, StoreError, SuggestionRow};
+use crate::json::SuggestionJson;
+use crate::store::{Reader, SaidSuggestion, Standing, Store, StoreError, SuggestionRow};
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{AdviceView, SuggestionView};
 
@@ -21,8 +21,21 @@ pub fn keep_advice(store: &Store, view: &AdviceView, now: Timestamp) -> Result<u
     Ok(n)
 }
 
+/// What is kept of a suggestion.
+fn said(of: &SuggestionView) -> Result<Option<SaidSuggestion>, StoreError> {
+    let Some((printer, tool)) = PrinterName::new(&of.printer).zip(ToolNumber::new(of.tool)) else { return Ok(None) };
+    let body =
+        serde_json::to_string(&SuggestionJson::from(of)).map_err(|error| StoreError::Other(error.to_string()))?;
+    let id = of.id.clone();
+    Ok(Some(SaidSuggestion { id, printer, tool, material: of.material.clone(), change: of.suggestion.change, body }))
+}
+
 /// Leaves out what a person does without and what a trial spoke against, and marks what was taken up.
-pub fn as_told(view: &mut AdviceView, rows: &[SuggestionRow]) {
+///
+/// # Errors
+/// If the record can't be read.
+pub fn settle_advice(view: &mut AdviceView, reader: &Reader) -> Result<(), StoreError> {
+    let rows = reader.suggestions()?;
     let standing = |of: &SuggestionView| rows.iter().find(|row| row.id == of.id).map(|row| row.standing);
     // What is said again and stays withdrawn is what a trial spoke against.
     let is_closed = |of: &SuggestionView| matches!(standing(of), Some(Standing::Declined | Standing::Withdrawn));
@@ -32,13 +45,5 @@ pub fn as_told(view: &mut AdviceView, rows: &[SuggestionRow]) {
         let is_it = |row: &&SuggestionRow| row.id == of.id && is_alike(&row.change, &of.suggestion.change);
         of.is_adopted = rows.iter().find(is_it).is_some_and(|row| row.standing == Standing::Adopted);
     }
-}
-
-/// What is kept of a suggestion.
-fn said(of: &SuggestionView) -> Result<Option<SaidSuggestion>, StoreError> {
-    let Some((printer, tool)) = PrinterName::new(&of.printer).zip(ToolNumber::new(of.tool)) else { return Ok(None) };
-    let body =
-        serde_json::to_string(&SuggestionJson::from(of)).map_err(|error| StoreError::Other(error.to_string()))?;
-    let id = of.id.clone();
-    Ok(Some(SaidSuggestion { id, printer, tool, material: of.material.clone(), change: of.suggestion.change, body }))
+    Ok(())
 }

@@ -18,8 +18,7 @@ pub fn brought_up_to_date(
 ) -> Result<ReviewView, StoreError> {
     let trials = reader.trials()?;
     let views = trials.iter().map(|trial| now(reader, materials, trial, worked)).collect::<Result<_, _>>()?;
-    // What was worked out holds as of its own instant.
-    Ok(ReviewView { as_of: worked.as_of, ..page(reader, &trials, views)? })
+    page(reader, &trials, views)
 }
 
 fn now(reader: &Reader, materials: &Materials, trial: &TrialRow, worked: &ReviewView) -> Result<TrialView, StoreError> {

@@ -3,7 +3,7 @@
 
 use super::{answered, at, site};
 use crate::store::Store;
-use crate::study::{Known, Learning, Liners, Worked, keep_advice};
+use crate::study::{Known, Learning, Worked, keep_advice};
 use crate::web::Site;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
@@ -67,8 +67,8 @@ fn advised() -> (tempfile::TempDir, Site) {
     let advice = say(&site.store, vec![suggestion(155.0)]);
     let (reader, materials) = (site.store.reader().unwrap(), Materials::default());
     let known = Known::of(&reader, &materials, Some(Learning::default())).unwrap();
-    let worked = Worked::of(&reader, &materials, known, &Liners::default(), at(801)).unwrap();
-    let worked = watch::channel(Some(Arc::new(Worked { advice, ..worked }))).1;
+    let worked = Worked::of([&reader, &reader], &materials, known, advice, at(801)).unwrap();
+    let worked = watch::channel(Some(Arc::new(worked))).1;
     (folder, site.told(worked))
 }
 

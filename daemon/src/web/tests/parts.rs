@@ -2,7 +2,7 @@
 
 use super::{answered, at, site};
 use crate::entry::{Part, PartEvent, PartReason};
-use crate::study::{Known, Learning, Liners, Worked};
+use crate::study::{Known, Learning, Liners, Worked, advice};
 use crate::web::Site;
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
@@ -29,7 +29,8 @@ fn posted(token: &str, fields: &str) -> Request<Body> {
 fn worked(site: Site) -> Site {
     let (reader, materials) = (site.store.reader().unwrap(), Materials::default());
     let known = Known::of(&reader, &materials, Some(Learning::default())).unwrap();
-    let worked = Worked::of(&reader, &materials, known, &Liners::default(), at(801)).unwrap();
+    let advice = advice(&reader, &materials, &known, &Liners::default()).unwrap();
+    let worked = Worked::of([&reader, &reader], &materials, known, advice, at(801)).unwrap();
     site.told(watch::channel(Some(Arc::new(worked))).1)
 }
 
