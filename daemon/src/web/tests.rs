@@ -4,6 +4,7 @@ mod alarms;
 mod changes;
 mod parts;
 mod preflight;
+mod setup;
 
 use super::server::{Live, router};
 use super::{Attempt, Site, views};

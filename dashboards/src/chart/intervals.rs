@@ -6,9 +6,10 @@ use super::{Figure, Scale, entry, figure, px};
 use crate::learn::words::capital;
 use maud::{Markup, html};
 
+/// Heights of a row with a prior and of one without, and where the intervals run.
 const HIGH_PX: f64 = 30.0;
+const ALONE_PX: f64 = 18.0;
 const PRIOR_PX: f64 = 8.0;
-const POSTERIOR_PX: f64 = 21.0;
 
 /// What the chart shows.
 pub(crate) struct Intervals<'a> {
@@ -43,6 +44,16 @@ pub(crate) struct Range {
     pub(crate) high: f64,
 }
 
+impl Intervals<'_> {
+    fn has_priors(&self) -> bool {
+        self.rows.iter().any(|row| row.prior.is_some())
+    }
+
+    fn high(&self) -> f64 {
+        if self.has_priors() { HIGH_PX } else { ALONE_PX }
+    }
+}
+
 /// What the upper and the lower interval of a row stand for, in the key.
 const PRIOR_AND_RECORD: [&str; 2] = ["before the record", "with the record"];
 
@@ -58,7 +69,7 @@ pub(crate) fn intervals_of(of: &Intervals<'_>, two: [&str; 2]) -> Markup {
         id: of.id,
         name: of.name,
         key: key(of, two),
-        drawing: rows(of.told, &of.scale, HIGH_PX, &drawn),
+        drawing: rows(of.told, &of.scale, of.high(), &drawn),
         table: table(of, two),
     })
 }
@@ -66,9 +77,9 @@ pub(crate) fn intervals_of(of: &Intervals<'_>, two: [&str; 2]) -> Markup {
 fn drawn(row: &IntervalRow, of: &Intervals<'_>) -> Row {
     let zero = of.zero.filter(|zero| of.scale.holds(*zero)).and_then(|zero| at(&of.scale, zero));
     let drawing = html! {
-        @if let Some(x) = zero { line class="limit" x1=(x) x2=(x) y1="0" y2=(px(HIGH_PX)) {} }
+        @if let Some(x) = zero { line class="limit" x1=(x) x2=(x) y1="0" y2=(px(of.high())) {} }
         @if let Some(prior) = row.prior { (interval(&of.scale, prior, "prior", PRIOR_PX)) }
-        @if let Some(posterior) = row.posterior { (interval(&of.scale, posterior, "posterior", POSTERIOR_PX)) }
+        @if let Some(posterior) = row.posterior { (interval(&of.scale, posterior, "posterior", of.high() - 9.0)) }
     };
     Row { name: row.name.clone(), words: row.words.clone(), drawing }
 }
@@ -96,8 +107,8 @@ fn key(of: &Intervals<'_>, [upper, lower]: [&str; 2]) -> Markup {
     };
     html! {
         p class="key" {
-            @if of.rows.iter().any(|row| row.prior.is_some()) { (entry(&sample("prior"), upper)) }
-            (entry(&sample("posterior"), lower))
+            @if of.has_priors() { (entry(&sample("prior"), upper)) }
+            (entry(&sample("posterior"), if of.has_priors() { lower } else { "most likely" }))
             span class="key-entry" { "lines: 90 % intervals" }
             @if let Some(zero) = of.zero {
                 (entry(&html! { line class="limit" x1="11" x2="11" y1="0" y2="14" {} }, &(of.scale.show)(zero)))
@@ -115,14 +126,14 @@ fn table(of: &Intervals<'_>, [upper, lower]: [&str; 2]) -> Markup {
             }
         }
     };
-    let priors = of.rows.iter().any(|row| row.prior.is_some());
+    let priors = of.has_priors();
     html! {
         table class="wide" {
             caption { (of.scale.name) }
             thead { tr {
                 th scope="col" { "What" }
                 @if priors { th scope="col" { (capital(upper)) ": from" } th scope="col" { "most likely" } th scope="col" { "to" } }
-                th scope="col" { (capital(lower)) ": from" } th scope="col" { "most likely" } th scope="col" { "to" }
+                th scope="col" { @if priors { (capital(lower)) ": from" } @else { "From" } } th scope="col" { "most likely" } th scope="col" { "to" }
             } }
             tbody {
                 @for row in of.rows {

@@ -26,7 +26,7 @@ pub(crate) use print::settings_rows;
 pub use prints::render_prints;
 pub use setup::render_setup;
 
-pub(crate) use now::{host_clock, refused};
+pub(crate) use now::{host_clock, refused, refused_counts};
 pub(crate) use prints::name;
 
 use crate::view::{Frame, PageNotice};

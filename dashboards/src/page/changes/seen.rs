@@ -1,7 +1,7 @@
 //! Charts of a trial and of a suggestion: what is expected beside what was seen, and a risk as it is beside what it would
 //! be. Owns their scales; the sentences beside them say the same.
 
-use crate::chart::{IntervalRow, Intervals, Range, Scale, intervals_of};
+use crate::chart::{IntervalRow, Intervals, Range, Scale, intervals, intervals_of};
 use crate::format;
 use crate::learn::words::{capital, interval_short, number};
 use crate::view::TrialFigures;
@@ -71,7 +71,7 @@ pub(super) fn ratio(id: &str, of: &TrialFigures) -> maud::Markup {
         zero: Some(1.0),
         rows: &[row],
     };
-    intervals_of(&of, ["", "by this trial"])
+    intervals(&of)
 }
 
 /// The chance of each mode as it is, and with the change.
