@@ -3,6 +3,7 @@
 //! `entry` is what comes in, `host` asks for it as `config` says; `tracker` and `alarm` decide and do no I/O;
 //! `store` alone holds SQL; `web` shows what it holds.
 
+pub mod adoption;
 pub mod alarm;
 pub mod app;
 pub mod arriving;
@@ -13,6 +14,7 @@ pub mod commands;
 pub mod config;
 pub mod entry;
 pub mod export;
+pub mod fitting;
 pub mod gather;
 pub mod heatplan;
 pub mod host;

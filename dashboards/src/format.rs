@@ -255,7 +255,8 @@ pub fn tool(number: usize) -> String {
 }
 
 /// A tool with what it holds: `bench T1 with PLA`.
-pub(crate) fn whose(printer: &str, number: usize, material: Option<&str>) -> String {
+#[must_use]
+pub fn whose(printer: &str, number: usize, material: Option<&str>) -> String {
     let with = material.map_or_else(|| ", material not told".to_owned(), |material| format!(" with {material}"));
     format!("{printer} {}{with}", tool(number))
 }
@@ -336,6 +337,12 @@ pub fn days(value: f64) -> String {
 #[must_use]
 pub fn moment_short(at: Timestamp, zone: &TimeZone) -> String {
     stamp(at, zone, "%a %-d %b, %H:%M")
+}
+
+/// `2026-03-02T14:02` on the clock of `zone`: as a field for day and time has it.
+#[must_use]
+pub fn local_minute(at: Timestamp, zone: &TimeZone) -> String {
+    stamp(at, zone, "%Y-%m-%dT%H:%M")
 }
 
 /// `2026-03-02T08:00:01Z`: RFC 3339 in UTC, with the milliseconds if there are any.

@@ -3,7 +3,7 @@
 
 mod adopted;
 mod print;
-mod words;
+pub(crate) mod words;
 
 use crate::advice::touches_heat;
 use crate::plain::Lines;
@@ -11,9 +11,12 @@ use crate::view::{ClosedView, HeldView, ReviewView, TrialFigures, TrialPrint, Tr
 use crate::{SAFETY_WORDS, format};
 use dwell_analysis::advice::{Arm, Design};
 use dwell_analysis::estimate::Estimate;
+use dwell_analysis::time::Timestamp;
 use jiff::tz::TimeZone;
 
 pub use adopted::render_adopted_text;
+pub(crate) use adopted::shows;
+pub(crate) use print::{by, meant, was};
 use words::{arm, capital, change, counted, glued, loose, modes, whose};
 
 const COLUMNS: usize = 96;
@@ -117,7 +120,8 @@ fn block(trial: &TrialView, out: &mut Lines) {
     stands(trial, out);
 }
 
-fn says(trial: &TrialView, of: &TrialFigures) -> String {
+/// What its prints came to, beside what was expected.
+pub(crate) fn says(trial: &TrialView, of: &TrialFigures) -> String {
     let TrialFigures { n_changed, seen, n_as_before, seen_as_before, expected, ratio, sure, exact } = of;
     let beside = match n_as_before {
         0 => String::new(),
@@ -145,11 +149,17 @@ fn says(trial: &TrialView, of: &TrialFigures) -> String {
     )
 }
 
-/// Prints that had not what they were to have.
 fn departed(trial: &TrialView, out: &mut Lines) {
+    if let Some(those) = departures(trial) {
+        say(out, "  ", &those);
+    }
+}
+
+/// Of prints that had not what they were to have; `None` without any.
+pub(crate) fn departures(trial: &TrialView) -> Option<String> {
     let n = trial.prints.iter().filter(|print| print.departs()).count();
     if n == 0 {
-        return;
+        return None;
     }
     let went = match trial.plan.design {
         Design::Alternation => {
@@ -160,7 +170,7 @@ fn departed(trial: &TrialView, out: &mut Lines) {
     let by_what_was = by_what_was_set(trial);
     let by_what_was = by_what_was.map_or_else(String::new, |ratio| format!(" {}.", capital(ratio.trim_start())));
     let had = counted(n, "print");
-    say(out, "  ", &format!("{} had not what was to be set{went}.{by_what_was}", capital(&had)));
+    Some(format!("{} had not what was to be set{went}.{by_what_was}", capital(&had)))
 }
 
 fn stands(trial: &TrialView, out: &mut Lines) {
@@ -175,34 +185,55 @@ fn stands(trial: &TrialView, out: &mut Lines) {
             if let Some(on) = on {
                 say(out, "  ", &format!("The print that is on: {}.", arm(*on, &trial.change)));
             }
-            if let (Some(held), Some(own)) = (&trial.held, &trial.material) {
-                let HeldView { material, since } = held;
-                let since = format::moment_short(*since, &TimeZone::UTC);
-                let those =
-                    format!("The tool holds {material} since {since}: no print counts until it holds {own} again.");
+            if let Some(those) = holds_other(trial, &TimeZone::UTC) {
                 say(out, "  ", &those);
             }
             match next {
                 Some(next) => say(out, "  ", &format!("Next print: {}.", arm(*next, &trial.change))),
-                None => say(out, "  ", "Next print: as you like; all that were drawn are made."),
+                None => say(out, "  ", &format!("Next print: {ALL_MADE}.")),
             }
         }
         TrialState::Ended { at, verdict, why, .. } => {
-            let (said, then) = words::verdict(verdict, &trial.change);
-            let on = format::moment_short(*at, &TimeZone::UTC);
-            let is_told = trial.figures.is_none() || *verdict == "undecided";
-            let told = if is_told { format!(": {why}") } else { String::new() };
-            say(out, "  ", &format!("Verdict of {on}: {said}{told}. {then}"));
-            // Once it is over, what was really set comes to stands in these words alone.
-            let departs = trial.plan.design == Design::Alternation && trial.prints.iter().any(TrialPrint::departs);
-            if departs && !is_told {
-                say(out, "  ", &format!("As it was written down then: it {why}."));
+            for line in verdict_words(trial, *at, verdict, why, &TimeZone::UTC) {
+                say(out, "  ", &line);
             }
         }
     }
 }
 
-fn not_yet(more: usize) -> String {
+/// What the next print is to have once all that were drawn are made.
+pub(crate) const ALL_MADE: &str = "as you like; all that were drawn are made";
+
+/// That its tool holds something else; `None` where it does not.
+pub(crate) fn holds_other(trial: &TrialView, zone: &TimeZone) -> Option<String> {
+    let (HeldView { material, since }, own) = trial.held.as_ref().zip(trial.material.as_ref())?;
+    let since = format::moment_short(*since, zone);
+    Some(format!("The tool holds {material} since {since}: no print counts until it holds {own} again."))
+}
+
+/// How it ended, and what to do then.
+pub(crate) fn verdict_words(
+    trial: &TrialView,
+    at: Timestamp,
+    verdict: &str,
+    why: &str,
+    zone: &TimeZone,
+) -> Vec<String> {
+    let (said, then) = words::verdict(verdict, &trial.change);
+    let on = format::moment_short(at, zone);
+    let is_told = trial.figures.is_none() || verdict == "undecided";
+    let told = if is_told { format!(": {why}") } else { String::new() };
+    let mut lines = vec![format!("Verdict of {on}: {said}{told}. {then}")];
+    // Once it is over, what was really set comes to stands in these words alone.
+    let departs = trial.plan.design == Design::Alternation && trial.prints.iter().any(TrialPrint::departs);
+    if departs && !is_told {
+        lines.push(format!("As it was written down then: it {why}."));
+    }
+    lines
+}
+
+/// What is still needed.
+pub(crate) fn not_yet(more: usize) -> String {
     match more {
         0 => "Verdict: settled; the daemon or the next review writes it down.".to_owned(),
         more => format!(
@@ -213,10 +244,15 @@ fn not_yet(more: usize) -> String {
 }
 
 fn no_more(closed: &ClosedView, out: &mut Lines) {
-    let on = format::moment_short(closed.since, &TimeZone::UTC);
+    say(out, "  ", &format!("{} ({}): {}.", closed.id, change(&closed.change), since_when(closed, &TimeZone::UTC)));
+}
+
+/// `declined Mon 2 Mar, 14:02: too slow`.
+pub(crate) fn since_when(closed: &ClosedView, zone: &TimeZone) -> String {
+    let on = format::moment_short(closed.since, zone);
     let what = if closed.is_declined { "declined" } else { "withdrawn" };
     let why = closed.why.as_deref().map_or_else(String::new, |why| format!(": {why}"));
-    say(out, "  ", &format!("{} ({}): {what} {on}{why}.", closed.id, change(&closed.change)));
+    format!("{what} {on}{why}")
 }
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ pub(super) struct WeighedLaw {
 }
 
 impl WeighedLaw {
-    fn hazard(&self, ln_age: f64) -> f64 {
+    pub(super) fn hazard(&self, ln_age: f64) -> f64 {
         (self.shape * (ln_age - self.ln_scale)).exp()
     }
 }

@@ -124,12 +124,17 @@ impl Posterior {
     /// What it says of a part of this age whose life so far is among the lives; of a new part at age 0.
     #[must_use]
     pub fn outlook(&self, age: f64) -> Outlook {
+        Outlook::new(self.laws(), age, self.n)
+    }
+
+    /// The laws that weigh anything.
+    pub(super) fn laws(&self) -> Vec<WeighedLaw> {
         let mut laws = Vec::new();
         for (ln_shape, row) in self.grid.first.iter().zip(&self.grid.weights) {
             let weighs = self.grid.second.iter().zip(row).filter(|(_, weight)| **weight > WEIGHT_LEAST);
             let shape = ln_shape.exp();
             laws.extend(weighs.map(|(ln_scale, weight)| WeighedLaw { shape, ln_scale: *ln_scale, weight: *weight }));
         }
-        Outlook::new(laws, age, self.n)
+        laws
     }
 }

@@ -5,19 +5,11 @@ use super::{Failure, output};
 use crate::cli::{PartNote, Place};
 use crate::clock::present;
 use crate::config::Config;
-use crate::entry::{HotEnd, PartChange, PrinterName, ToolNumber};
+use crate::entry::{PartChange, PrinterName, ToolNumber};
+use crate::fitting::{self, Fits};
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
 use std::path::Path;
-
-/// A printer that a part may go into.
-#[derive(Debug)]
-struct Known {
-    name: PrinterName,
-    hot_end: HotEnd,
-    /// 0 while nothing has told.
-    n_tools: usize,
-}
 
 pub(super) fn run(place: &Place, said: PartNote) -> Result<(), Failure> {
     let config = place.config()?;
@@ -29,31 +21,29 @@ pub(super) fn run(place: &Place, said: PartNote) -> Result<(), Failure> {
     let store = Store::open(&database)?;
     let at = present(store.reader()?.newest()?);
     let change = PartChange { at, tool, part, event, reason, note };
-    store.ensure_printer(name, printer.hot_end, printer.n_tools)?;
-    store.record_part(name, &change)?;
+    fitting::record(&store, &printer, &change)?;
     let at = stamp::write(change.at);
     output::text(&format!("{name} {tool}: {} {}, {at}\n", part.word(), event.word()))
 }
 
 /// The printers of the record and of the configuration. A part may be fitted before the first poll.
-fn known(database: &Path, config: Option<&Config>) -> Result<Vec<Known>, Failure> {
+fn known(database: &Path, config: Option<&Config>) -> Result<Vec<Fits>, Failure> {
     let rows = match (Reader::open(database), config) {
         (Err(StoreError::Absent { .. }), Some(_)) => Vec::new(),
         (reader, _) => reader?.printers()?,
     };
-    let known = |row: crate::store::PrinterRow| Known { name: row.name, hot_end: row.hot_end, n_tools: row.n_tools };
-    let mut printers: Vec<Known> = rows.into_iter().map(known).collect();
+    let mut printers: Vec<Fits> = rows.into_iter().map(Fits::from).collect();
     for configured in config.into_iter().flat_map(Config::printers) {
         let (hot_end, n_tools) = (configured.map.hot_end, configured.map.tools.len());
         match printers.iter_mut().find(|printer| printer.name == configured.name) {
             Some(printer) => printer.n_tools = printer.n_tools.max(n_tools),
-            None => printers.push(Known { name: configured.name.clone(), hot_end, n_tools }),
+            None => printers.push(Fits { name: configured.name.clone(), hot_end, n_tools }),
         }
     }
     Ok(printers)
 }
 
-fn choose(mut printers: Vec<Known>, wanted: Option<&str>) -> Result<Known, Failure> {
+fn choose(mut printers: Vec<Fits>, wanted: Option<&str>) -> Result<Fits, Failure> {
     let names: Vec<PrinterName> = printers.iter().map(|printer| printer.name.clone()).collect();
     let idx = match wanted {
         Some(wanted) => names.iter().position(|name| name.as_str() == wanted),
@@ -72,10 +62,6 @@ fn choose(mut printers: Vec<Known>, wanted: Option<&str>) -> Result<Known, Failu
 
 /// The tool of that number of a printer with `n_tools`; 0 is a printer whose tools nothing has told yet.
 pub(super) fn tool(number: u8, n_tools: usize, printer: &PrinterName) -> Result<ToolNumber, Failure> {
-    let idx = usize::from(number);
-    let tool = ToolNumber::new(idx).filter(|_| n_tools == 0 || idx < n_tools);
-    let last = n_tools.saturating_sub(1);
-    tool.ok_or_else(|| {
-        Failure::Asked(format!("--tool {number}: `{printer}` has no such tool; 0 to {last} would be right"))
-    })
+    let found = fitting::tool(usize::from(number), n_tools, printer);
+    found.map_err(|right| Failure::Asked(format!("--tool {number}: {right}")))
 }

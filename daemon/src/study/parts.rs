@@ -8,13 +8,13 @@ mod lives;
 mod tests;
 
 use super::runs::course::OLDER_BY;
-use crate::entry::{Part, PrinterName, ToolNumber};
+use crate::entry::{Part, PartChange, PrinterName, ToolNumber};
 use crate::store::{PrinterRow, Reader, StoreError};
 use dwell_analysis::estimate::{Confidence, Estimate};
-use dwell_analysis::survival::{Basis, End, Life, Outlook, Posterior, Prior, days_left, wear_a_day};
+use dwell_analysis::survival::{Basis, End, Lasting, Life, Outlook, Posterior, Prior, days_left, wear_a_day};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Probability, Seconds};
-use dwell_dashboards::view::{PartExpected, PartView, Replace};
+use dwell_dashboards::view::{LivesView, PartExpected, PartView, PastPart, Replace};
 use heat::{Heat, Used};
 use lives::{Stay, stays};
 
@@ -33,10 +33,7 @@ const DAY_MS: i64 = 86_400_000;
 /// # Errors
 /// If the record can't be read; what can't be said of a part is told with it.
 pub fn parts(reader: &Reader, accepted: Probability) -> Result<Vec<PartView>, StoreError> {
-    let mut used = Vec::new();
-    for row in reader.printers()? {
-        used.extend(used_on(reader, &row)?);
-    }
+    let used = used_of_all(reader)?;
     let mut views = Vec::new();
     for part in Part::ALL.iter().copied() {
         let of_kind: Vec<&UsedPart> = used.iter().filter(|used| used.stay.part == part).collect();
@@ -52,13 +49,54 @@ pub fn parts(reader: &Reader, accepted: Probability) -> Result<Vec<PartView>, St
     Ok(views)
 }
 
-/// What the liner in use of each printer's tools may still last, in hours of wear; none of a tool whose liner's fitting
-/// or wear is not known.
-pub(super) fn liner_outlooks(reader: &Reader) -> Result<Vec<(PrinterName, ToolNumber, Outlook)>, StoreError> {
+/// How long parts of each kind last of which one is in use, and what those came to that are out.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn lives(reader: &Reader) -> Result<Vec<LivesView>, StoreError> {
+    let used = used_of_all(reader)?;
+    let of = |part: Part| {
+        let of_kind: Vec<&UsedPart> = used.iter().filter(|used| used.stay.part == part).collect();
+        let mut past: Vec<PastPart> = of_kind.iter().filter_map(|used| used.past()).collect();
+        past.sort_by_key(|past| past.ended);
+        LivesView { part: part.word(), curve: curve(part, &of_kind), past }
+    };
+    let lives = Part::ALL.iter().copied().map(of);
+    Ok(lives.filter(|lives| !lives.curve.is_empty() || !lives.past.is_empty()).collect())
+}
+
+/// What is in use of a printer by what was told of its parts, in time order: which part of which tool since when.
+#[must_use]
+pub fn in_use(changes: &[PartChange]) -> Vec<(ToolNumber, Part, Timestamp)> {
+    let tools = (0..ToolNumber::COUNT_MAX).filter_map(ToolNumber::new);
+    let stays = tools.flat_map(|tool| Part::ALL.iter().flat_map(move |part| stays(changes, tool, *part)));
+    stays.filter(|stay| stay.ended.is_none()).map(|stay| (stay.tool, stay.part, stay.fitted)).collect()
+}
+
+/// The share of such parts that lasts to an age, from 0 to beyond the oldest in use; none where none is in use.
+fn curve(part: Part, of_kind: &[&UsedPart]) -> Vec<Lasting> {
+    let in_use = of_kind.iter().filter(|used| used.stay.ended.is_none());
+    let Some(oldest) = in_use.map(|used| used.used.wear_h.unwrap_or(0.0)).reduce(f64::max) else { return Vec::new() };
+    let lives: Vec<Life> = of_kind.iter().filter_map(|used| used.life()).collect();
+    let posterior = Posterior::of(&lives, prior(part));
+    let most = Probability::new(SHOWN_TO).map_or(oldest, |most| posterior.outlook(0.0).age_limit(most));
+    let until = most.max(BEYOND * oldest);
+    let ages: Vec<f64> = (0..=CURVE_STEPS).map(|step| until * f64::from(step) / f64::from(CURVE_STEPS)).collect();
+    posterior.lasting(&ages, Confidence::Percent90)
+}
+
+fn used_of_all(reader: &Reader) -> Result<Vec<UsedPart>, StoreError> {
     let mut used = Vec::new();
     for row in reader.printers()? {
         used.extend(used_on(reader, &row)?);
     }
+    Ok(used)
+}
+
+/// What the liner in use of each printer's tools may still last, in hours of wear; none of a tool whose liner's fitting
+/// or wear is not known.
+pub(super) fn liner_outlooks(reader: &Reader) -> Result<Vec<(PrinterName, ToolNumber, Outlook)>, StoreError> {
+    let mut used = used_of_all(reader)?;
     used.retain(|used| used.stay.part == Part::Liner);
     let lives: Vec<Life> = used.iter().filter_map(UsedPart::life).collect();
     let posterior = Posterior::of(&lives, prior(Part::Liner));
@@ -78,6 +116,11 @@ fn prior(part: Part) -> Prior {
     }
 }
 
+/// A curve is drawn until so many have failed, and so far beyond the oldest part in use.
+const SHOWN_TO: f64 = 0.6;
+const BEYOND: f64 = 1.15;
+const CURVE_STEPS: u16 = 40;
+
 /// A part, what it went through, and the recent use of the tool that it is in.
 struct UsedPart {
     printer: PrinterName,
@@ -95,6 +138,35 @@ impl UsedPart {
     fn life(&self) -> Option<Life> {
         let end = self.stay.ended.map_or(End::Censored, |(_, end)| end);
         Life::new(0.0, self.used.wear_h.filter(|_| !self.is_older)?, end)
+    }
+}
+
+impl UsedPart {
+    /// What it came to, if it is out.
+    fn past(&self) -> Option<PastPart> {
+        let (ended, end) = self.stay.ended?;
+        Some(PastPart {
+            printer: self.printer.to_string(),
+            tool: self.stay.tool.idx(),
+            part: self.stay.part.word(),
+            fitted: self.stay.fitted,
+            ended,
+            has_failed: end == End::Failed,
+            hot: self.used.hot,
+            wear_h: self.wear_h(),
+            heat_cycles: self.used.cycles,
+        })
+    }
+
+    /// Its hours of wear, or why they are not known.
+    fn wear_h(&self) -> Result<f64, String> {
+        const UNTOLD: &str = "no temperature is known of more than a twentieth of its hot time";
+        const OLDER: &str = "it was fitted before the record began";
+        match self.used.wear_h {
+            _ if self.is_older => Err(OLDER.to_owned()),
+            Some(wear) => Ok(wear),
+            None => Err(UNTOLD.to_owned()),
+        }
     }
 }
 
@@ -125,13 +197,7 @@ fn used_on(reader: &Reader, row: &PrinterRow) -> Result<Vec<UsedPart>, StoreErro
 }
 
 fn view(used: &UsedPart, posterior: &Posterior, accepted: Probability) -> PartView {
-    const UNTOLD: &str = "no temperature is known of more than a twentieth of its hot time";
-    const OLDER: &str = "it was fitted before the record began";
-    let wear_h = match used.used.wear_h {
-        _ if used.is_older => Err(OLDER.to_owned()),
-        Some(wear) => Ok(wear),
-        None => Err(UNTOLD.to_owned()),
-    };
+    let wear_h = used.wear_h();
     let expected = wear_h.clone().map(|age| expected(used, posterior, age, accepted));
     PartView {
         printer: used.printer.to_string(),

@@ -3,6 +3,7 @@
 
 mod applied;
 mod holds;
+mod told;
 mod without;
 
 use super::Learning;
@@ -19,7 +20,9 @@ use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::trial_why;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
+use holds::kinds;
 use std::borrow::Cow;
+pub use told::brought_up_to_date;
 use without::Without;
 
 /// What became of what was advised, as it stands.
@@ -164,27 +167,20 @@ impl<'r> Record<'r> {
             Some(ended) => ended.figures,
             None => said.as_ref().map(figures),
         };
+        let state = self.state(trial, prints.len(), said.as_ref())?;
         let view = TrialView {
-            id: trial.suggestion.clone(),
-            printer: trial.printer.to_string(),
-            tool: trial.tool.idx(),
-            material: trial.material.clone(),
-            change: trial.change,
-            adopted: trial.adopted,
-            plan: trial.plan,
-            modes: trial.modes.iter().map(|mode| mode.word()).collect(),
-            state: self.state(trial, prints.len(), said.as_ref())?,
             prints,
             figures: figures.map(shown),
             ratio_as_applied: said.as_ref().and_then(|said| said.ratio_as_applied),
             held: self.other_material(trial)?,
+            ..bare(trial, state)
         };
         Ok((view, said))
     }
 
     /// The runs that count: of the tool with the material, begun since it was adopted, and while it was open.
     fn counting(&self, trial: &TrialRow) -> impl Iterator<Item = &Run> {
-        let kinds = self.kinds(trial);
+        let kinds = kinds(self.materials, trial);
         let until = trial.ended.as_ref().map(|ended| ended.at);
         let (printer, tool, adopted) = (trial.printer.clone(), trial.tool, trial.adopted);
         self.runs.iter().filter(move |run| {
@@ -205,11 +201,35 @@ impl<'r> Record<'r> {
             Some(Outcome::Helped | Outcome::DidNotHelp { .. }) => 0,
             None => trial.plan.prints,
         };
-        let filter = PrintFilter { printer: Some(trial.printer.clone()), limit: Some(1), ..PrintFilter::default() };
-        let newest = self.reader.prints(&filter)?;
-        let is_on = newest.iter().any(|print| print.ended.is_none() && print.started > trial.adopted);
-        let on = if is_on { drawn(trial, made) } else { None };
-        Ok(TrialState::Open { more, on, next: drawn(trial, made + usize::from(is_on)) })
+        open(self.reader, trial, made, more)
+    }
+}
+
+/// How a trial stands that goes on, of which so many prints were made and so many more are needed.
+fn open(reader: &Reader, trial: &TrialRow, made: usize, more: usize) -> Result<TrialState, StoreError> {
+    let filter = PrintFilter { printer: Some(trial.printer.clone()), limit: Some(1), ..PrintFilter::default() };
+    let newest = reader.prints(&filter)?;
+    let is_on = newest.iter().any(|print| print.ended.is_none() && print.started > trial.adopted);
+    let on = if is_on { drawn(trial, made) } else { None };
+    Ok(TrialState::Open { more, on, next: drawn(trial, made + usize::from(is_on)) })
+}
+
+/// A trial of which no print is known.
+fn bare(trial: &TrialRow, state: TrialState) -> TrialView {
+    TrialView {
+        id: trial.suggestion.clone(),
+        printer: trial.printer.to_string(),
+        tool: trial.tool.idx(),
+        material: trial.material.clone(),
+        change: trial.change,
+        adopted: trial.adopted,
+        plan: trial.plan,
+        modes: trial.modes.iter().map(|mode| mode.word()).collect(),
+        state,
+        prints: Vec::new(),
+        figures: None,
+        ratio_as_applied: None,
+        held: None,
     }
 }
 

@@ -3,11 +3,12 @@
 
 use super::learned::{Known, Study};
 use super::overview::overview_of;
+use super::parts::lives;
 use super::trials::review_of;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
-use dwell_dashboards::view::{AdviceView, LearnView, ReviewView};
+use dwell_dashboards::view::{AdviceView, LearnView, LivesView, ReviewView};
 
 /// What was worked out of the record.
 #[derive(Clone, Debug)]
@@ -22,6 +23,8 @@ pub struct Worked {
     pub advice: AdviceView,
     /// What became of what was advised; newer than the rest once a person adopted or declined something.
     pub trials: ReviewView,
+    /// How long parts of each kind last, and what those came to that are out.
+    pub lives: Vec<LivesView>,
     /// The newest word on a print that is in it, as the record numbers them.
     pub last_word: i64,
     /// Names what there was to learn from.
@@ -48,7 +51,8 @@ impl Worked {
         let learned = overview_of(reader, materials, &study, learning)?;
         let trials = review_of(now, materials, &study.runs)?;
         let (last_word, evidence) = (reader.last_word()?, reader.evidence(None)?);
-        Ok(Self { made, study, learned, advice, trials, last_word, evidence, stands: now.advice_stands()? })
+        let (lives, stands) = (lives(reader)?, now.advice_stands()?);
+        Ok(Self { made, study, learned, advice, trials, lives, last_word, evidence, stands })
     }
 
     /// The same with suggestions and trials as they stand now; `None` if they stand as they did.

@@ -2,7 +2,8 @@
 
 use super::Site;
 use super::views::ViewError;
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+use crate::store::StoreError;
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, REFRESH};
 use axum::http::{HeaderName, StatusCode};
 use axum::response::{IntoResponse, Response};
 use dwell_dashboards::render_message;
@@ -28,6 +29,13 @@ pub(super) enum Refusal {
 impl From<ViewError> for Refusal {
     fn from(error: ViewError) -> Self {
         Self::Failed(error.to_string())
+    }
+}
+
+impl From<StoreError> for Refusal {
+    /// A record that can't be written now takes what was said later; otherwise something failed.
+    fn from(error: StoreError) -> Self {
+        if error.is_transient() { Self::NotRecorded(error.to_string()) } else { Self::Failed(error.to_string()) }
     }
 }
 
@@ -66,6 +74,12 @@ const NO_CACHE: (HeaderName, &str) = (CACHE_CONTROL, "no-cache");
 /// An HTML page.
 pub(super) fn page(html: String) -> Response {
     ([NO_CACHE, (CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
+}
+
+/// An HTML page that waits for something, and so asks again after some seconds: a header does so without scripts, too, and in
+/// no reader's way.
+pub(super) fn waiting_page(html: String) -> Response {
+    ([(REFRESH, "5")], page(html)).into_response()
 }
 
 /// A file that belongs to the pages.

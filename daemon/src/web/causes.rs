@@ -1,13 +1,11 @@
 //! The pages of *Causes*. Owns their addresses, and that a page renews itself until there is something to show.
 
-use super::answer::{Refusal, blocking, page};
+use super::answer::{Refusal, blocking, page, waiting_page};
 use super::server::Live;
 use super::{Site, views};
 use crate::entry::Mode;
 use axum::Router;
 use axum::extract::{Path, State};
-use axum::http::HeaderValue;
-use axum::http::header::REFRESH;
 use axum::response::Response;
 use axum::routing::get;
 use dwell_dashboards::{render_cause, render_causes};
@@ -16,9 +14,6 @@ use std::sync::Arc;
 pub(super) fn routes() -> Router<Live> {
     Router::new().route("/causes", get(causes)).route("/causes/{mode}", get(cause))
 }
-
-/// Seconds after which a page asks again; a header does so without scripts, too, and in no reader's way.
-const AGAIN_AFTER: HeaderValue = HeaderValue::from_static("5");
 
 async fn causes(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
     let shown = |site: &Site| Ok(views::causes(site, |view| answer(render_causes(view), view.told.is_none()))?);
@@ -41,9 +36,5 @@ fn absent(word: &str) -> Refusal {
 }
 
 fn answer(html: String, is_early: bool) -> Response {
-    let mut response = page(html);
-    if is_early {
-        response.headers_mut().insert(REFRESH, AGAIN_AFTER);
-    }
-    response
+    if is_early { waiting_page(html) } else { page(html) }
 }

@@ -38,7 +38,7 @@ const ICON: &str = "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'>
 const CLOSING_MAX: Duration = Duration::from_secs(3);
 
 /// What the pages show.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Site {
     pub(super) store: Store,
     pub(super) printers: Vec<Known>,
@@ -134,6 +134,15 @@ impl Site {
     #[must_use]
     pub fn counting(self, attempts: Arc<Attempts>) -> Self {
         Self { attempts, ..self }
+    }
+
+    /// That a form came from one of our own pages.
+    pub(super) fn ours(&self, token: &str) -> Result<(), Refusal> {
+        if token == self.token {
+            return Ok(());
+        }
+        self.turned_away(Attempt::WrongToken);
+        Err(Refusal::Foreign)
     }
 
     /// Counts what was turned away.

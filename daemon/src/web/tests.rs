@@ -2,6 +2,8 @@
 
 mod alarms;
 mod causes;
+mod changes;
+mod parts;
 mod preflight;
 mod prints;
 mod setup;
@@ -76,6 +78,24 @@ async fn ask(site: Site, request: Request<Body>) -> (StatusCode, String) {
     let status = response.status();
     let body = to_bytes(response.into_body(), 1 << 20).await.unwrap();
     (status, String::from_utf8(body.to_vec()).unwrap())
+}
+
+/// What a site answers, as far as tests look at it.
+struct Answer {
+    status: StatusCode,
+    location: Option<String>,
+    refresh: Option<String>,
+    text: String,
+}
+
+/// Asks a site that goes on.
+async fn answered(site: &Site, request: Request<Body>) -> Answer {
+    let (_close, closing) = watch::channel(false);
+    let response = router(Live { site: Arc::new(site.clone()), closing }).oneshot(request).await.unwrap();
+    let header = |name: &str| response.headers().get(name).map(|value| value.to_str().unwrap().to_owned());
+    let (status, location, refresh) = (response.status(), header("location"), header("refresh"));
+    let body = to_bytes(response.into_body(), 1 << 20).await.unwrap();
+    Answer { status, location, refresh, text: String::from_utf8(body.to_vec()).unwrap() }
 }
 
 fn form(body: String) -> Request<Body> {

@@ -11,7 +11,7 @@ use dwell_analysis::units::Seconds;
 const WOULD_SHOW: f64 = 0.75;
 
 /// The evidence: how often it happened, and what in its waits or settings speaks for the change.
-pub(super) fn rests_on(of: &SuggestionView) -> String {
+pub(crate) fn rests_on(of: &SuggestionView) -> String {
     let (history, reason) = (history(of), reason(of));
     let reason = reason.map_or_else(String::new, |reason| format!("{reason}; "));
     match of.suggestion.basis {
@@ -136,7 +136,7 @@ const fn is_about_waits(change: &Change) -> bool {
 }
 
 /// What would show that it was wrong.
-pub(super) fn refute(of: &SuggestionView) -> String {
+pub(crate) fn refute(of: &SuggestionView) -> String {
     let with = with_it(of);
     let Some(first) = of.meant else {
         return format!("It is refuted if the prints to come {with} take no less time.");

@@ -5,6 +5,10 @@ mod block;
 mod evidence;
 mod words;
 
+pub(crate) use block::{cost, is_told, trade_off};
+pub(crate) use evidence::{refute, rests_on};
+pub(crate) use words::change;
+
 use crate::learn::words::{counted, glued, loose};
 use crate::plain::Lines;
 use crate::view::{AdviceView, AskedView, SuggestionView};
@@ -56,17 +60,31 @@ fn say(out: &mut Lines, bullet: &str, words: &str) {
 fn head(view: &AdviceView, out: &mut Lines) {
     let Some(as_of) = view.as_of else { return };
     let when = format!("As of {} UTC", format::moment(as_of, &TimeZone::UTC));
+    say(out, "", &format!("{when}: {}.", reported(view)));
+}
+
+/// `41 prints, 38 of them reported`.
+pub(crate) fn reported(view: &AdviceView) -> String {
     let reported = match view.reported {
         0 => "none of them reported".to_owned(),
         all if all == view.prints => "all of them reported".to_owned(),
         some => format!("{some} of them reported"),
     };
-    say(out, "", &format!("{when}: {}, {reported}.", counted(view.prints, "print")));
+    format!("{}, {reported}", counted(view.prints, "print"))
 }
 
 /// An empty list, and what is known all the same.
 fn nothing(view: &AdviceView, out: &mut Lines) {
     out.line("");
+    say(out, "", &why_nothing(view));
+    if !view.asked.is_empty() {
+        out.heading("What was asked of");
+        view.asked.iter().for_each(|asked| say(out, "  - ", &asked_of(asked)));
+    }
+}
+
+/// Why there is no suggestion, a sentence.
+pub(crate) fn why_nothing(view: &AdviceView) -> String {
     let why = match view {
         AdviceView { as_of: None, .. } => "nothing was recorded yet: no printer has been read.",
         AdviceView { prints: 0, .. } => "no print has ended yet of which it is known which tools took part.",
@@ -78,14 +96,11 @@ fn nothing(view: &AdviceView, out: &mut Lines) {
         }
         _ => "within the limits of material and parts no change is known that saves more than it costs.",
     };
-    say(out, "", &format!("Nothing is worth a change: {why}"));
-    if !view.asked.is_empty() {
-        out.heading("What was asked of");
-        view.asked.iter().for_each(|asked| say(out, "  - ", &asked_of(asked)));
-    }
+    format!("Nothing is worth a change: {why}")
 }
 
-fn asked_of(asked: &AskedView) -> String {
+/// What a tool was asked of, a sentence.
+pub(crate) fn asked_of(asked: &AskedView) -> String {
     let whose = format::whose(&asked.printer, asked.tool, asked.material.as_deref());
     let waits = asked.middle.map_or_else(
         || "without a wait".to_owned(),

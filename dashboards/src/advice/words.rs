@@ -13,7 +13,7 @@ pub(super) fn filament(of: &SuggestionView) -> &str {
 }
 
 /// What is changed, from what to what: `wait at 155 °C instead of 205 °C`.
-pub(super) fn change(of: &SuggestionView) -> String {
+pub(crate) fn change(of: &SuggestionView) -> String {
     let filament = filament(of);
     match of.suggestion.change {
         Change::Standby(step) => format!("wait at {}", instead(step.from, step.to, degrees)),

@@ -49,6 +49,18 @@ pub(crate) struct CurvePoint {
     pub(crate) high: f64,
 }
 
+/// What the marks beside a curve are of.
+pub(crate) struct Own {
+    /// One of them, and the head of its column.
+    pub(crate) one: &'static str,
+    /// What is said of one of which it happened.
+    pub(crate) happened: &'static str,
+    /// What is said of one of which it did not.
+    pub(crate) did_not: &'static str,
+}
+
+const PRINTS: Own = Own { one: "print", happened: "happened", did_not: "did not" };
+
 /// One of the person's own prints.
 pub(crate) struct PrintMark {
     pub(crate) x: f64,
@@ -66,6 +78,11 @@ pub(crate) struct Vertical {
 
 /// Draws the curve with its axes, and the tables behind it.
 pub(crate) fn curve(curve: &Curve<'_>) -> Markup {
+    curve_beside(curve, &PRINTS)
+}
+
+/// The same, with marks of something else than prints.
+pub(crate) fn curve_beside(curve: &Curve<'_>, own: &Own) -> Markup {
     let points = thinned(curve.points);
     let gathered = Gathered::of(curve.marks, &curve.x);
     let strip = if gathered.is_empty() { 0.0 } else { STRIP_PX };
@@ -82,9 +99,9 @@ pub(crate) fn curve(curve: &Curve<'_>) -> Markup {
     figure(&Figure {
         id: curve.id,
         name: curve.name,
-        key: key(&points, &drawn, &gathered),
+        key: key(&points, &drawn, &gathered, own),
         drawing: plot.draw(curve.id, curve.name, curve.told, &marks),
-        table: table::table(curve, &points, &gathered),
+        table: table::table(curve, &points, &gathered, own),
     })
 }
 
@@ -157,14 +174,14 @@ fn letter(lines: &[&Vertical], idx: usize) -> char {
     ('a'..='z').nth(before).unwrap_or('z')
 }
 
-fn key(points: &[CurvePoint], verticals: &[&Vertical], gathered: &Gathered<'_>) -> Markup {
+fn key(points: &[CurvePoint], verticals: &[&Vertical], gathered: &Gathered<'_>, own: &Own) -> Markup {
     html! {
         p class="key" {
             (entry(&html! { line class="curve" x1="0" x2="22" y1="7" y2="7" {} }, "most likely"))
             @if points.iter().any(has_band) {
                 (entry(&html! { rect class="band" x="1" y="1" width="20" height="12" {} }, "90 % interval"))
             }
-            (gathered.key())
+            (gathered.key(own))
             @for (idx, line) in verticals.iter().enumerate() {
                 @if !is_short(line) {
                     span class="key-entry" { b { (letter(verticals, idx)) } (line.words) }

@@ -3,6 +3,7 @@
 use super::curve::shown;
 use super::rows::{Row, at, end, rows};
 use super::{Figure, Scale, entry, figure, px};
+use crate::learn::words::capital;
 use maud::{Markup, html};
 
 /// Heights of a row with a prior and of one without, and where the intervals run.
@@ -53,15 +54,23 @@ impl Intervals<'_> {
     }
 }
 
+/// What the upper and the lower interval of a row stand for, in the key.
+const PRIOR_AND_RECORD: [&str; 2] = ["before the record", "with the record"];
+
 /// Draws the intervals over one axis, and the table behind them.
 pub(crate) fn intervals(of: &Intervals<'_>) -> Markup {
+    intervals_of(of, PRIOR_AND_RECORD)
+}
+
+/// The same of two other things, such as what was expected and what was seen.
+pub(crate) fn intervals_of(of: &Intervals<'_>, two: [&str; 2]) -> Markup {
     let drawn: Vec<_> = of.rows.iter().map(|row| drawn(row, of)).collect();
     figure(&Figure {
         id: of.id,
         name: of.name,
-        key: key(of),
+        key: key(of, two),
         drawing: rows(of.told, &of.scale, of.high(), &drawn),
-        table: table(of),
+        table: table(of, two),
     })
 }
 
@@ -89,7 +98,7 @@ fn interval(scale: &Scale, range: Range, class: &str, y: f64) -> Markup {
     }
 }
 
-fn key(of: &Intervals<'_>) -> Markup {
+fn key(of: &Intervals<'_>, [upper, lower]: [&str; 2]) -> Markup {
     let sample = |class: &str| {
         html! {
             line class=(class) x1="0" x2="22" y1="7" y2="7" {}
@@ -98,8 +107,8 @@ fn key(of: &Intervals<'_>) -> Markup {
     };
     html! {
         p class="key" {
-            @if of.has_priors() { (entry(&sample("prior"), "before the record")) }
-            (entry(&sample("posterior"), if of.has_priors() { "with the record" } else { "most likely" }))
+            @if of.has_priors() { (entry(&sample("prior"), upper)) }
+            (entry(&sample("posterior"), if of.has_priors() { lower } else { "most likely" }))
             span class="key-entry" { "lines: 90 % intervals" }
             @if let Some(zero) = of.zero {
                 (entry(&html! { line class="limit" x1="11" x2="11" y1="0" y2="14" {} }, &(of.scale.show)(zero)))
@@ -108,7 +117,7 @@ fn key(of: &Intervals<'_>) -> Markup {
     }
 }
 
-fn table(of: &Intervals<'_>) -> Markup {
+fn table(of: &Intervals<'_>, [upper, lower]: [&str; 2]) -> Markup {
     let cells = |range: Option<Range>| {
         let parts = range.map(|range| [range.low, range.value, range.high]);
         html! {
@@ -123,8 +132,8 @@ fn table(of: &Intervals<'_>) -> Markup {
             caption { (of.scale.name) }
             thead { tr {
                 th scope="col" { "What" }
-                @if priors { th scope="col" { "Before: from" } th scope="col" { "most likely" } th scope="col" { "to" } }
-                th scope="col" { (if priors { "With the record: from" } else { "From" }) } th scope="col" { "most likely" } th scope="col" { "to" }
+                @if priors { th scope="col" { (capital(upper)) ": from" } th scope="col" { "most likely" } th scope="col" { "to" } }
+                th scope="col" { @if priors { (capital(lower)) ": from" } @else { "From" } } th scope="col" { "most likely" } th scope="col" { "to" }
             } }
             tbody {
                 @for row in of.rows {

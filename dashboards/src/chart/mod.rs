@@ -19,10 +19,9 @@ mod tests;
 mod worst;
 
 pub(crate) use bars::{BarRow, Bars, bars};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
-pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
+pub(crate) use curve::{Curve, CurvePoint, Own, PrintMark, Vertical, curve, curve_beside};
 pub(crate) use days::{idle_days, print_days};
-pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
+pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals, intervals_of};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 pub(crate) use print_lane::{Named, PrintLanes, ToolLane, print_lanes};
 pub(crate) use reliability::{Bin, Reliability, reliability};

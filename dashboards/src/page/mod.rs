@@ -4,9 +4,11 @@
 mod alarms;
 mod calls;
 mod causes;
+mod changes;
 mod link;
 mod now;
 mod outcome;
+mod parts;
 mod preflight;
 mod print;
 mod prints;
@@ -15,9 +17,11 @@ mod verdict;
 
 pub use alarms::render_alarms;
 pub use causes::{render_cause, render_causes};
+pub use changes::{render_changes, seen_as};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use outcome::NOTE_MAX;
+pub use parts::render_parts;
 pub use preflight::render_preflight;
 pub(crate) use print::settings_rows;
 pub use print::{NEARER_SCRIPT, render_print};
@@ -27,7 +31,7 @@ pub use setup::render_setup;
 pub(crate) use now::{host_clock, refused, refused_counts};
 pub(crate) use prints::name;
 
-use crate::view::Frame;
+use crate::view::{Frame, PageNotice};
 use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
@@ -39,6 +43,8 @@ pub const STYLE: &str = concat!(
     include_str!("../style/causes.css"),
     include_str!("../style/setup.css"),
     include_str!("../style/prints.css"),
+    include_str!("../style/changes.css"),
+    include_str!("../style/parts.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
@@ -125,6 +131,20 @@ fn shell(page: &Page<'_>) -> String {
         }
     }
     .into_string()
+}
+
+/// What is said of a form that was just sent.
+fn notice(said: &PageNotice) -> Markup {
+    let (class, sign, text) = match said {
+        PageNotice::Done(text) => ("notice done", "✓", text),
+        PageNotice::Refused(text) => ("notice refused", "◇", text),
+    };
+    html! {
+        div class=(class) role="status" id="notice" {
+            span class="sign" aria-hidden="true" { (sign) }
+            p { (commands(text)) }
+        }
+    }
 }
 
 fn navigation(page: &Page<'_>) -> Markup {

@@ -7,7 +7,7 @@ use crate::learn::words::chance;
 use crate::plain::Lines;
 use crate::view::{TrialState, TrialView};
 use crate::{SAFETY_WORDS, format};
-use dwell_analysis::advice::Design;
+use dwell_analysis::advice::{Design, Plan};
 use jiff::tz::TimeZone;
 
 /// Trials are made so long that they show what is expected with this probability, if anybody makes them so long.
@@ -21,7 +21,7 @@ pub fn render_adopted_text(trial: &TrialView, is_assumed: bool) -> String {
     say(&mut out, "", &format!("{} is on trial, in prints that begin after {since} UTC.", trial.id));
     out.line("");
     say(&mut out, "  Set:        ", &set(trial));
-    say(&mut out, "  For:        ", &prints(trial, is_assumed));
+    say(&mut out, "  For:        ", &prints(&trial.plan, is_assumed));
     say(&mut out, "  Watched:    ", &format!("{} on {}.", modes(&trial.modes), whose(trial)));
     if let TrialState::Open { on, next, .. } = &trial.state {
         if let Some(on) = on {
@@ -55,20 +55,24 @@ fn set(trial: &TrialView) -> String {
     }
 }
 
-fn prints(trial: &TrialView, is_assumed: bool) -> String {
-    let plan = &trial.plan;
-    let shows = format!("with a probability of {}", chance(plan.power));
+fn prints(plan: &Plan, is_assumed: bool) -> String {
+    format!("{} with a known outcome. {}", counted(plan.prints, "print"), shows(plan, is_assumed))
+}
+
+/// What the prints of a trial show.
+pub(crate) fn shows(plan: &Plan, is_assumed: bool) -> String {
+    let surely = format!("with a probability of {}", chance(plan.power));
     let what = format!("the risk {:.2} times what it is", plan.ratio);
     let assumed = if is_assumed { " What it does to the risk nobody knows: half of it is taken here." } else { "" };
     let shows = match plan.detects {
-        _ if plan.power >= ENOUGH => format!("If it does what is expected ({what}), they show it {shows}."),
+        _ if plan.power >= ENOUGH => format!("If it does what is expected ({what}), they show it {surely}."),
         Some(weakest) => format!(
-            "Nobody makes more, and they show what is expected ({what}) only {shows}; with a probability of 80 % they show \
+            "Nobody makes more, and they show what is expected ({what}) only {surely}; with a probability of 80 % they show \
              what makes the risk {weakest:.2} times what it is, or less."
         ),
         None => {
-            format!("It fails so seldom that they show what is expected ({what}) only {shows}, and nobody makes more.")
+            format!("It fails so seldom that they show what is expected ({what}) only {surely}, and nobody makes more.")
         }
     };
-    format!("{} with a known outcome. {shows}{assumed}", counted(plan.prints, "print"))
+    format!("{shows}{assumed}")
 }

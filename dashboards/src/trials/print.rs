@@ -51,7 +51,7 @@ fn row(trial: &TrialView, print: &TrialPrint) -> [String; 8] {
     ]
 }
 
-fn meant(trial: &TrialView, arm: Arm) -> String {
+pub(crate) fn meant(trial: &TrialView, arm: Arm) -> String {
     let (from, to) = values(&trial.change);
     match (arm, from) {
         (Arm::Changed, _) => to,
@@ -60,7 +60,7 @@ fn meant(trial: &TrialView, arm: Arm) -> String {
     }
 }
 
-fn was(trial: &TrialView, applied: &Applied) -> String {
+pub(crate) fn was(trial: &TrialView, applied: &Applied) -> String {
     let value = applied.value.map(|value| values(&value).1);
     match (value, applied.set) {
         (Some(value), _) => value,
@@ -70,7 +70,7 @@ fn was(trial: &TrialView, applied: &Applied) -> String {
     }
 }
 
-const fn by(known: KnownBy) -> &'static str {
+pub(crate) const fn by(known: KnownBy) -> &'static str {
     match known {
         KnownBy::SetPoints => "set points",
         KnownBy::JobFile => "job file",

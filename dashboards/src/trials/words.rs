@@ -7,12 +7,12 @@ use crate::view::TrialView;
 use dwell_analysis::advice::{Arm, Change, Design, PartKind, Plan, Step};
 
 /// The tool that it is of.
-pub(super) fn whose(trial: &TrialView) -> String {
+pub(crate) fn whose(trial: &TrialView) -> String {
     format::whose(&trial.printer, trial.tool, trial.material.as_deref())
 }
 
 /// What is set: `standby`.
-pub(super) const fn setting(change: &Change) -> &'static str {
+pub(crate) const fn setting(change: &Change) -> &'static str {
     match change {
         Change::Standby(_) => "standby",
         Change::Retract(_) => "retraction",
@@ -29,7 +29,7 @@ pub(super) const fn setting(change: &Change) -> &'static str {
 }
 
 /// What it is set from, as far as it is known, and to.
-pub(super) fn values(change: &Change) -> (Option<String>, String) {
+pub(crate) fn values(change: &Change) -> (Option<String>, String) {
     fn both<T: Copy>(step: &Step<T>, shown: impl Fn(T) -> String) -> (Option<String>, String) {
         (step.from.map(&shown), shown(step.to))
     }
@@ -49,7 +49,7 @@ pub(super) fn values(change: &Change) -> (Option<String>, String) {
 }
 
 /// `standby 155 °C instead of 175 °C`.
-pub(super) fn change(change: &Change) -> String {
+pub(crate) fn change(change: &Change) -> String {
     let (from, to) = values(change);
     let instead = from.map_or_else(String::new, |from| format!(" instead of {from}"));
     match change {
@@ -61,7 +61,7 @@ pub(super) fn change(change: &Change) -> String {
 }
 
 /// What a print is to have: `standby 155 °C`, or `as before, standby 175 °C`.
-pub(super) fn arm(arm: Arm, of: &Change) -> String {
+pub(crate) fn arm(arm: Arm, of: &Change) -> String {
     let (from, to) = values(of);
     match (arm, from) {
         (Arm::Changed, _) if matches!(of, Change::Replace(_) | Change::Clean | Change::AllMetal) => change(of),
@@ -72,7 +72,7 @@ pub(super) fn arm(arm: Arm, of: &Change) -> String {
 }
 
 /// Failure modes in a sentence.
-pub(super) fn modes(modes: &[&'static str]) -> String {
+pub(crate) fn modes(modes: &[&'static str]) -> String {
     let words: Vec<String> = modes.iter().map(|mode| format::word(mode)).collect();
     match words.as_slice() {
         [] => String::new(),
@@ -82,7 +82,7 @@ pub(super) fn modes(modes: &[&'static str]) -> String {
 }
 
 /// How a trial tells.
-pub(super) fn design(plan: &Plan) -> String {
+pub(crate) fn design(plan: &Plan) -> String {
     let prints = counted(plan.prints, "print");
     match plan.design {
         Design::Alternation => format!("Set by a draw print by print, for {prints} with a known outcome"),
@@ -93,7 +93,7 @@ pub(super) fn design(plan: &Plan) -> String {
 }
 
 /// What a verdict says, and what to do then.
-pub(super) fn verdict(word: &str, of: &Change) -> (&'static str, String) {
+pub(crate) fn verdict(word: &str, of: &Change) -> (&'static str, String) {
     match word {
         "helped" => ("it helped", format!("Keep it: {}.", arm(Arm::Changed, of))),
         "harmed" => ("stopped early, it did harm", format!("Take it back: {}.", arm(Arm::AsBefore, of))),

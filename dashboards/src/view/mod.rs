@@ -5,6 +5,7 @@ mod advice;
 mod alarm_figures;
 mod alarms;
 mod causes;
+mod changes;
 mod foreseen;
 mod heaters;
 mod heatplan;
@@ -25,6 +26,7 @@ pub use alarm_figures::{
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
 pub use causes::{CausesTold, CausesView};
+pub use changes::{ChangesPage, ChangesView, OfferView, PageNotice, PlannedView, RefusedOffer, TrialCard};
 pub use foreseen::{Foreseen, ForeseenRow};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
@@ -32,7 +34,10 @@ pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, 
 pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
 pub use outcomes::{JustDone, OutcomeForm, SilentPrint, SilentPrints, WordFate, WordRow};
-pub use parts::{PartExpected, PartView, Replace};
+pub use parts::{
+    LinerStands, LivesView, PartExpected, PartNow, PartTold, PartTyped, PartView, PartsPage, PastPart, PrinterParts,
+    Replace, ToolParts,
+};
 pub use preflight::{
     FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,

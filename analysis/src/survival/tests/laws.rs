@@ -182,3 +182,18 @@ fn days_left_carry_both_errors_and_a_record_without_wear_has_no_pace() {
     assert_eq!(days(14, 0.0), Err(Refusal::NoExposure));
     near(days(14, 2.0).unwrap().high, 2.0, 1e-9);
 }
+
+#[test]
+fn the_curve_of_a_posterior_falls_from_one_within_its_band_and_meets_the_age_limit() {
+    let posterior = Posterior::of(&spread(&Weibull::new(2.0, 300.0).unwrap(), 9), Prior::liner());
+    let limit = posterior.outlook(0.0).age_limit(Probability::new(0.1).unwrap());
+    let curve = posterior.lasting(&[0.0, 0.5 * limit, limit, 3.0 * limit], Confidence::Percent90);
+    assert_eq!((curve[0].share, curve[0].low, curve[0].high), (1.0, 1.0, 1.0));
+    assert!(curve.windows(2).all(|pair| pair[1].share < pair[0].share && pair[1].low < pair[0].low));
+    assert!(curve[1..].iter().all(|at| at.low < at.share && at.share < at.high), "{curve:?}");
+    near(curve[2].share, 0.9, 1e-5);
+    let more = posterior.lasting(&[limit], Confidence::Percent90)[0];
+    let less = Posterior::of(&spread(&Weibull::new(2.0, 300.0).unwrap(), 200), Prior::liner());
+    let less = less.lasting(&[limit], Confidence::Percent90)[0];
+    assert!(less.high - less.low < 0.5 * (more.high - more.low), "more lives say it more closely");
+}

@@ -3,15 +3,19 @@
 
 mod alarms;
 mod causes;
+mod changes;
 mod lanes;
 mod now;
+mod parts;
 mod preflight;
 mod prints;
 mod setup;
 
 pub(super) use alarms::alarms;
 pub(super) use causes::causes;
+pub(super) use changes::{adopted, changes, declined};
 pub(super) use now::now;
+pub(super) use parts::{parts, recorded};
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 pub(super) use setup::setup;

@@ -3,7 +3,7 @@
 
 use super::super::plot::Plot;
 use super::super::{Scale, count, entry, px};
-use super::PrintMark;
+use super::{Own, PrintMark};
 use maud::{Markup, html};
 
 /// More prints than this are gathered; dots would cover each other, and their table would be most of the page.
@@ -72,14 +72,15 @@ impl<'a> Gathered<'a> {
     }
 
     /// What the marks mean.
-    pub(super) fn key(&self) -> Markup {
+    pub(super) fn key(&self, own: &Own) -> Markup {
+        let Own { one, happened, did_not } = own;
         if self.is_empty() {
             return html! {};
         }
         let many = if matches!(self, Self::Places(_)) { "; larger: more of them" } else { "" };
         html! {
-            (entry(&html! { circle class="happened" cx="11" cy="7" r="4" {} }, &format!("own print: happened{many}")))
-            (entry(&html! { line class="clean-run" x1="11" x2="11" y1="2" y2="12" {} }, &format!("own print: did not{many}")))
+            (entry(&html! { circle class="happened" cx="11" cy="7" r="4" {} }, &format!("own {one}: {happened}{many}")))
+            (entry(&html! { line class="clean-run" x1="11" x2="11" y1="2" y2="12" {} }, &format!("own {one}: {did_not}{many}")))
         }
     }
 }

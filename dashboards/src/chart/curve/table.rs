@@ -1,11 +1,12 @@
 //! The tables behind a curve: its points, the upright lines, the prints.
 
 use super::prints::Gathered;
-use super::{Curve, CurvePoint, has_band};
+use super::{Curve, CurvePoint, Own, has_band};
+use crate::learn::words::capital;
 use maud::{Markup, html};
 
 /// All that the drawing shows, as tables.
-pub(super) fn table(curve: &Curve<'_>, points: &[CurvePoint], gathered: &Gathered<'_>) -> Markup {
+pub(super) fn table(curve: &Curve<'_>, points: &[CurvePoint], gathered: &Gathered<'_>, own: &Own) -> Markup {
     html! {
         (values(curve, points))
         @if !curve.verticals.is_empty() {
@@ -19,7 +20,7 @@ pub(super) fn table(curve: &Curve<'_>, points: &[CurvePoint], gathered: &Gathere
                 }
             }
         }
-        @if !gathered.is_empty() { (prints(curve, gathered)) }
+        @if !gathered.is_empty() { (prints(curve, gathered, own)) }
     }
 }
 
@@ -47,15 +48,15 @@ fn values(curve: &Curve<'_>, points: &[CurvePoint]) -> Markup {
     }
 }
 
-fn prints(curve: &Curve<'_>, gathered: &Gathered<'_>) -> Markup {
+fn prints(curve: &Curve<'_>, gathered: &Gathered<'_>, own: &Own) -> Markup {
     html! {
         table {
-            caption { "Own prints" }
+            caption { "Own " (own.one) "s" }
             thead { tr {
                 th scope="col" { (curve.x.name) }
                 @match gathered {
-                    Gathered::Single(_) => { th scope="col" { "Happened" } th scope="col" { "Print" } }
-                    Gathered::Places(_) => { th scope="col" { "Happened" } th scope="col" { "Did not" } }
+                    Gathered::Single(_) => { th scope="col" { (capital(own.happened)) } th scope="col" { (capital(own.one)) } }
+                    Gathered::Places(_) => { th scope="col" { (capital(own.happened)) } th scope="col" { (capital(own.did_not)) } }
                 }
             } }
             tbody {
