@@ -1,14 +1,13 @@
 //! The record, open for writing: what can be asked of it, and the thread that is asked. Owns the thread and its queue;
 //! what is written stands in the writer.
 
-use super::latest::{Board, Latest, Polls, Understood};
+use super::latest::{Board, Latest};
 use super::pending::Pending;
 use super::reserve::Reserve;
 use super::waiting::Waiting;
 use super::writer::{Sync, Writer};
 use super::{Reader, StoreError, job_file, outbox, outcome, record, schema};
 use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange, Undo};
-use crate::host::Skew;
 use dwell_analysis::time::Timestamp;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError, mpsc};
@@ -235,29 +234,6 @@ impl Store {
     pub async fn record_job_file_async(&self, printer: &PrinterName, file: &JobFile) -> Result<(), StoreError> {
         let (printer, file) = (printer.clone(), file.clone());
         self.call_async(move |writer| record_job_file(writer, &printer, &file)).await
-    }
-
-    /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.
-    pub fn note_polls(&self, printer: &PrinterName, at: Timestamp, causes: &[String], skew: Option<Skew>) {
-        self.board.put_polls(printer, at, causes, skew);
-        self.board.moved();
-    }
-
-    /// How a printer's polls go.
-    #[must_use]
-    pub fn polls(&self, printer: &PrinterName) -> Polls {
-        self.board.polls_of(printer)
-    }
-
-    /// Takes over what was understood of a printer's host at a poll. No page that is open waits for it.
-    pub fn note_understood(&self, printer: &PrinterName, understood: Understood) {
-        self.board.put_understood(printer, understood);
-    }
-
-    /// What was understood of a printer's host of late; `None` before its first poll.
-    #[must_use]
-    pub fn understood(&self, printer: &PrinterName) -> Option<Arc<Understood>> {
-        self.board.understood_of(printer)
     }
 
     /// Notes that a week's report was written.

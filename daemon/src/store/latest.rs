@@ -1,6 +1,7 @@
 //! What is newest of each printer, and the revision that pages wait on: its newest reading, and how its polls go. Shared
 //! by the tasks, the writing thread and the pages; holds nothing that was not handed to the store.
 
+use super::Store;
 use crate::entry::{PrinterName, Reading};
 use crate::host::{FieldReport, Skew};
 use crate::tracker::ToolNow;
@@ -45,6 +46,31 @@ pub struct Understood {
     pub came: Vec<bool>,
     /// Its fields.
     pub fields: Vec<FieldReport>,
+}
+
+impl Store {
+    /// Takes over how a printer's polls go: what is wrong with them, and how far the host's clock is off.
+    pub fn note_polls(&self, printer: &PrinterName, at: Timestamp, causes: &[String], skew: Option<Skew>) {
+        self.board.put_polls(printer, at, causes, skew);
+        self.board.moved();
+    }
+
+    /// How a printer's polls go.
+    #[must_use]
+    pub fn polls(&self, printer: &PrinterName) -> Polls {
+        self.board.polls_of(printer)
+    }
+
+    /// Takes over what was understood of a printer's host at a poll. No page that is open waits for it.
+    pub fn note_understood(&self, printer: &PrinterName, understood: Understood) {
+        self.board.put_understood(printer, understood);
+    }
+
+    /// What was understood of a printer's host of late; `None` before its first poll.
+    #[must_use]
+    pub fn understood(&self, printer: &PrinterName) -> Option<Arc<Understood>> {
+        self.board.understood_of(printer)
+    }
 }
 
 #[derive(Debug)]
