@@ -53,15 +53,16 @@ pub use error::StoreError;
 pub use handle::{Known, Store};
 pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
-pub use latest::{Latest, Polls, Trouble};
+pub use latest::{Latest, Polls, Trouble, Understood};
 pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use outcome::{in_force, in_force_at, is_failure, replaced_at};
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedAs, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
-    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintSearch, PrintTool, PrinterRow, PrintsFound, Reader, RefusedRow,
-    SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, VisitRow,
+    OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintSearch, PrintTool, PrinterRow,
+    PrintsFound, Reader, RefusedRow, Reported, SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, ToolSources,
+    VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

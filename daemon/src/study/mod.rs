@@ -25,7 +25,7 @@ mod trials;
 mod worked;
 
 pub use crate::store::{in_force, is_failure};
-pub use advice::{Liners, SuggestionJson, advice, keep_advice};
+pub use advice::{Liners, advice, keep_advice, settle_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
 pub use foreseen::foreseen;
 pub use habits::{Habit, Spread, habits};

@@ -39,7 +39,7 @@ struct What {
 
 /// What a person said, understood.
 #[derive(Debug)]
-struct Said {
+pub(super) struct Said {
     what: What,
     severity: Option<Severity>,
     note: Option<String>,
@@ -56,7 +56,8 @@ pub(super) async fn report(
     let fields = ours(&site, fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "reported")?;
-    let said = understood(fields)?;
+    let (tool, mode) = parts(&fields.what)?;
+    let said = understood(tool, mode, fields.severity.as_deref(), fields.note)?;
     blocking(site, move |site| record(site, id, said)).await?;
     Ok(Redirect::to(&back))
 }
@@ -70,7 +71,8 @@ pub(super) async fn undo(
     let fields = ours(&site, fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "undone")?;
-    let what = what(&fields.what)?;
+    let (tool, mode) = parts(&fields.what)?;
+    let what = What::of(tool, mode)?;
     let text = fields.said.unwrap_or_default();
     let said = stamp::parse(&text)
         .ok_or_else(|| Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z.")))?;
@@ -97,7 +99,8 @@ fn back(fields: &Fields, id: i64, done: &str) -> Result<String, Refusal> {
     }
 }
 
-fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
+/// Puts what a person said of a print into the record; what stands already is not said again.
+pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let print = print_of(site, id)?;
     let Said { what: What { tool, mode }, severity, note } = said;
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
@@ -128,16 +131,22 @@ fn refusal(error: StoreError) -> Refusal {
     if error.is_transient() { Refusal::NotRecorded(cause) } else { Refusal::Failed(cause) }
 }
 
-fn understood(fields: Fields) -> Result<Said, Refusal> {
-    let what = what(&fields.what)?;
-    let severity = match fields.severity.as_deref() {
+/// What a person said of a print, by its words.
+pub(super) fn understood(
+    tool: &str,
+    mode: &str,
+    severity: Option<&str>,
+    note: Option<String>,
+) -> Result<Said, Refusal> {
+    let what = What::of(tool, mode)?;
+    let severity = match severity {
         None | Some("") => None,
         Some(number) => {
             let found = number.parse().ok().and_then(Severity::new);
             Some(found.ok_or_else(|| bad("severity", number, "1, 2 or 3"))?)
         }
     };
-    let note = fields.note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
+    let note = note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
     if note.as_ref().is_some_and(|note| note.chars().count() > NOTE_MAX) {
         return Err(Refusal::Bad(format!("The note is longer than {NOTE_MAX} characters.")));
     }
@@ -145,17 +154,23 @@ fn understood(fields: Fields) -> Result<Said, Refusal> {
     Ok(Said { what, severity: severity.filter(|_| what.mode != Mode::Clean), note })
 }
 
-fn what(text: &str) -> Result<What, Refusal> {
-    let (tool, mode) = text.split_once(':').ok_or_else(|| bad("word", text, "a tool and a mode such as \"1:jam\""))?;
-    let tool = match tool {
-        "all" => None,
-        number => {
-            let found = number.parse().ok().and_then(ToolNumber::new);
-            Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
-        }
-    };
-    let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
-    Ok(What { tool, mode })
+/// Tool and mode, as a button sends them.
+fn parts(what: &str) -> Result<(&str, &str), Refusal> {
+    what.split_once(':').ok_or_else(|| bad("word", what, "a tool and a mode such as \"1:jam\""))
+}
+
+impl What {
+    fn of(tool: &str, mode: &str) -> Result<Self, Refusal> {
+        let tool = match tool {
+            "all" => None,
+            number => {
+                let found = number.parse().ok().and_then(ToolNumber::new);
+                Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
+            }
+        };
+        let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
+        Ok(Self { tool, mode })
+    }
 }
 
 fn bad(what: &str, found: &str, right: &str) -> Refusal {

@@ -3,6 +3,7 @@
 mod alarms;
 mod preflight;
 mod prints;
+mod setup;
 
 use super::prints::Part;
 use super::server::{Live, router};

@@ -135,9 +135,14 @@ fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView) -> Markup {
 
 /// Readings left out, by reason.
 pub(crate) fn refused(counts: &[Refused]) -> String {
+    format!("readings left out: {}", refused_counts(counts))
+}
+
+/// `4 out of order`.
+pub(crate) fn refused_counts(counts: &[Refused]) -> String {
     let parts: Vec<_> =
         counts.iter().map(|refused| format!("{} {}", refused.n, format::word(refused.reason))).collect();
-    format!("readings left out: {}", parts.join(", "))
+    parts.join(", ")
 }
 
 fn contact(printer: &PrinterNow, view: &NowView) -> String {
@@ -150,7 +155,7 @@ fn contact(printer: &PrinterNow, view: &NowView) -> String {
 }
 
 /// The host's clock against ours, to no more digits than it is known to.
-fn host_clock(clock: HostClock) -> String {
+pub(crate) fn host_clock(clock: HostClock) -> String {
     // Nothing is known to less than the tenth that is shown.
     let (ahead, within) = (clock.ahead, Seconds::new(clock.within.get().max(0.1)));
     if ahead.get().abs() <= within.get() {

@@ -4,6 +4,7 @@
 mod advice;
 mod alarm_figures;
 mod alarms;
+mod causes;
 mod foreseen;
 mod heaters;
 mod heatplan;
@@ -15,6 +16,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod setup;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -22,6 +24,7 @@ pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
+pub use causes::{CausesTold, CausesView};
 pub use foreseen::{Foreseen, ForeseenRow};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
@@ -41,6 +44,10 @@ pub use prints::{
 pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
+};
+pub use setup::{
+    BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
+    SetupView, TunedRule,
 };
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
