@@ -56,7 +56,12 @@ pub(super) async fn report(
     let fields = ours(&site, fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "reported")?;
+<<<<<<< HEAD
     let said = understood(what(&fields.what)?, fields.severity.as_deref(), fields.note)?;
+=======
+    let (tool, mode) = parts(&fields.what)?;
+    let said = understood(tool, mode, fields.severity.as_deref(), fields.note)?;
+>>>>>>> ui-prints
     blocking(site, move |site| record(site, id, said)).await?;
     Ok(Redirect::to(&back))
 }
@@ -70,7 +75,8 @@ pub(super) async fn undo(
     let fields = ours(&site, fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "undone")?;
-    let what = what(&fields.what)?;
+    let (tool, mode) = parts(&fields.what)?;
+    let what = What::of(tool, mode)?;
     let text = fields.said.unwrap_or_default();
     let said = stamp::parse(&text)
         .ok_or_else(|| Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z.")))?;
@@ -97,7 +103,11 @@ fn back(fields: &Fields, id: i64, done: &str) -> Result<String, Refusal> {
     }
 }
 
+<<<<<<< HEAD
 /// Puts what a person said of a print into the record.
+=======
+/// Puts what a person said of a print into the record; what stands already is not said again.
+>>>>>>> ui-prints
 pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let print = print_of(site, id)?;
     let Said { what: What { tool, mode }, severity, note } = said;
@@ -129,8 +139,19 @@ fn refusal(error: StoreError) -> Refusal {
     if error.is_transient() { Refusal::NotRecorded(cause) } else { Refusal::Failed(cause) }
 }
 
+<<<<<<< HEAD
 /// What a person said of it, by its words.
 pub(super) fn understood(what: What, severity: Option<&str>, note: Option<String>) -> Result<Said, Refusal> {
+=======
+/// What a person said of a print, by its words.
+pub(super) fn understood(
+    tool: &str,
+    mode: &str,
+    severity: Option<&str>,
+    note: Option<String>,
+) -> Result<Said, Refusal> {
+    let what = What::of(tool, mode)?;
+>>>>>>> ui-prints
     let severity = match severity {
         None | Some("") => None,
         Some(number) => {
@@ -146,6 +167,7 @@ pub(super) fn understood(what: What, severity: Option<&str>, note: Option<String
     Ok(Said { what, severity: severity.filter(|_| what.mode != Mode::Clean), note })
 }
 
+<<<<<<< HEAD
 fn what(text: &str) -> Result<What, Refusal> {
     let (tool, mode) = text.split_once(':').ok_or_else(|| bad("word", text, "a tool and a mode such as \"1:jam\""))?;
     what_of(tool, mode)
@@ -162,6 +184,25 @@ pub(super) fn what_of(tool: &str, mode: &str) -> Result<What, Refusal> {
     };
     let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
     Ok(What { tool, mode })
+=======
+/// Tool and mode, as a button sends them.
+fn parts(what: &str) -> Result<(&str, &str), Refusal> {
+    what.split_once(':').ok_or_else(|| bad("word", what, "a tool and a mode such as \"1:jam\""))
+}
+
+impl What {
+    fn of(tool: &str, mode: &str) -> Result<Self, Refusal> {
+        let tool = match tool {
+            "all" => None,
+            number => {
+                let found = number.parse().ok().and_then(ToolNumber::new);
+                Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
+            }
+        };
+        let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
+        Ok(Self { tool, mode })
+    }
+>>>>>>> ui-prints
 }
 
 fn bad(what: &str, found: &str, right: &str) -> Refusal {

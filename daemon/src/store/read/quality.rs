@@ -32,7 +32,7 @@ impl Reader {
     /// If the record can't be read.
     pub fn reported(&self, printer: &PrinterName, from: Timestamp) -> Result<Reported, StoreError> {
         const SQL: &str = "SELECT count(*), count(*) FILTER (WHERE NOT EXISTS
-            (SELECT 1 FROM outcome WHERE outcome.print = print.id))
+            (SELECT 1 FROM outcome WHERE outcome.print = print.id AND undone_ms IS NULL))
             FROM print WHERE printer = ?1 AND started_ms >= ?2 AND ended_ms IS NOT NULL";
         let Some(id) = self.printer_id(printer)? else { return Ok(Reported::default()) };
         let mut statement = self.db.prepare_cached(SQL)?;

@@ -127,7 +127,7 @@ async fn what_is_looked_for_is_found_and_what_can_not_be_looked_for_is_told_what
 #[tokio::test]
 async fn a_part_of_a_print_is_shown_as_it_was_asked_and_only_what_lies_inside() {
     for (query, status, told) in [
-        ("", StatusCode::OK, "to Mon 2 Mar 2026, 08:11, 11 min"),
+        ("", StatusCode::OK, "to Mon 2 Mar 2026, 08:11, 12 min"),
         ("?from=2026-03-02T08:02:00Z&to=2026-03-02T08:04:00Z", StatusCode::OK, "08:02 to Mon 2 Mar 2026, 08:04, 2 min"),
         ("?from=2026-03-01T08:02:00Z&to=2026-03-02T08:04:00Z", StatusCode::OK, "08:00 to Mon 2 Mar 2026, 08:04, 4 min"),
         ("?from=2026-03-05T08:02:00Z", StatusCode::BAD_REQUEST, "which runs from 2026-03-02T08:00:00Z"),
