@@ -142,6 +142,7 @@ mod heater_fact;
 mod job_file;
 pub use heater_fact::HeaterFact;
 pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};
+pub(crate) use job_file::{expected_at, place_in, share};
 
 words!(HotEnd { Separate = "separate", Shared = "shared" });
 words!(JobState {

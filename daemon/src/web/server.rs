@@ -2,6 +2,7 @@
 
 use super::answer::{Refusal, blocking, file, page};
 use super::attempts::{Attempt, Attempts};
+use super::feed::Feed;
 use super::{
     alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
 };
@@ -51,6 +52,9 @@ pub struct Site {
     pub(super) attempts: Arc<Attempts>,
     /// Printers that are being set up: their alarms call nobody.
     pub(super) commissioning: Vec<PrinterName>,
+    /// What *Now* shows, made once for all who read it.
+    pub(super) feed: Arc<Feed>,
+    pub(super) paces: views::Paces,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
 }
@@ -72,6 +76,8 @@ impl Site {
             token,
             attempts,
             commissioning: Vec::new(),
+            feed: Arc::new(Feed::new()),
+            paces: views::Paces::default(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
         }
@@ -195,5 +201,5 @@ pub(super) fn router(live: Live) -> Router {
 }
 
 async fn now(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
-    blocking(site, |site| Ok(page(render_now(&views::now(site)?)))).await
+    blocking(site, |site| Ok(page(render_now(&site.feed.fresh(site)?.view)))).await
 }

@@ -2,8 +2,10 @@
 //! slanted, no reading blank with a dotted edge. Owns how it looks and what its times are told by.
 
 mod pieces;
+mod strip;
 
 pub(crate) use pieces::{Slice, SlicePart, slices};
+pub(crate) use strip::{Strip, strip, strip_table};
 
 use super::{along, mark, patch, px};
 use crate::format;
@@ -101,6 +103,36 @@ pub(crate) fn lane_key() -> Markup {
             (patch("k-working", "working")) (patch("k-waiting", "waiting, hot")) (patch("k-cold", "not heated"))
             (patch("k-gap", "no reading")) (patch("k-unknown", "told too little"))
             span class="key-entry" { "higher and deeper is hotter; the full height is " (format::celsius_whole(BAND_TOP)) }
+        }
+    }
+}
+
+/// What a lane that goes on shows of the time to come.
+pub(crate) fn next_key() -> Markup {
+    let next = |class: &str, meaning: &str| {
+        html! {
+            span class="key-entry" {
+                svg class="patch" width="22" height="14" aria-hidden="true" {
+                    g class="ahead" { (mark(class, "0", "0.5", "22", "13")) }
+                }
+                (meaning)
+            }
+        }
+    };
+    html! {
+        p class="key" {
+            (next("k-working", "expected at work")) (next("k-waiting", "expected to wait, hot"))
+            span class="key-entry" { "outlined and pale, after the line “now”: a forecast; nothing drawn there: nothing can be said" }
+        }
+    }
+}
+
+/// How much of a print is done, as a bar. The words beside it are the page's.
+pub(crate) fn bar(fraction: f64) -> Markup {
+    html! {
+        svg class="budget" width="100%" height="12" aria-hidden="true" {
+            rect class="budget-track" x="0" y="0.5" width="100%" height="11" {}
+            rect class="mark done" x="0" y="0.5" width=(along(fraction.clamp(0.0, 1.0))) height="11" {}
         }
     }
 }

@@ -8,7 +8,9 @@ mod lane;
 mod worst;
 
 pub(crate) use days::{idle_days, print_days};
-pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
+pub(crate) use lane::{
+    Axis, Lane, Slice, SlicePart, Strip, bar, budget, lane, lane_key, next_key, slices, strip, strip_table,
+};
 pub(crate) use worst::{span_table, words, worst_spans};
 
 use maud::{Markup, html};

@@ -4,6 +4,7 @@
 mod alarms;
 mod calls;
 mod link;
+mod live;
 mod now;
 mod preflight;
 mod print;
@@ -12,12 +13,14 @@ mod verdict;
 
 pub use alarms::render_alarms;
 pub use link::{render_link, render_link_message};
-pub use now::{render_now, render_now_fragment};
+pub use live::{Inside, LivePiece};
+pub use now::{now_pieces, render_now};
 pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
 
+pub(crate) use live::Live;
 pub(crate) use now::refused;
 pub(crate) use prints::name;
 
@@ -26,8 +29,12 @@ use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/now.css")
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");

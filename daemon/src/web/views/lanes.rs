@@ -2,7 +2,7 @@
 //! gap, and that a stretch which neither a visit nor a span claims is called cold only where readings say so.
 
 use crate::entry::{CentiCelsius, Heater, PrinterName, Reading};
-use crate::store::{Reader, SpanFilter, Step, StoreError, Summary};
+use crate::store::{GapRow, Reader, SpanFilter, Step, StoreError, Summary};
 use crate::tracker::SILENCE_MAX;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Celsius;
@@ -24,6 +24,16 @@ pub(super) struct Window<'a> {
 
 /// The lanes of the tools from 0 to `n_tools`.
 pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Result<Vec<Vec<LanePiece>>, StoreError> {
+    lanes_with(reader, window, n_tools, &reader.gaps(Some(window.from), Some(window.newest))?)
+}
+
+/// [`lanes`], where the gaps of that time are known, of whichever printer.
+pub(super) fn lanes_with(
+    reader: &Reader,
+    window: Window<'_>,
+    n_tools: usize,
+    gaps: &[GapRow],
+) -> Result<Vec<Vec<LanePiece>>, StoreError> {
     let mut lanes: Vec<Lane> = (0..n_tools).map(|_| Lane::default()).collect();
     let (from, to) = (window.from, window.newest);
     for visit in reader.visits_between(window.printer, from, to)? {
@@ -57,8 +67,7 @@ pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Resu
         let latest = Reading { after_gap: false, ..latest.clone() };
         bridge(&mut lanes, before, &latest, window);
     }
-    let gaps: Vec<_> = reader.gaps(Some(from), Some(to))?;
-    let gaps = gaps.into_iter().filter(|gap| gap.printer == *window.printer);
+    let gaps = gaps.iter().filter(|gap| gap.printer == *window.printer);
     let gaps: Vec<_> =
         gaps.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to))).filter(|(from, to)| from < to).collect();
     Ok(lanes.into_iter().map(|lane| cut(lane.pieces(), &gaps)).collect())

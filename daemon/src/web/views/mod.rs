@@ -1,12 +1,16 @@
 //! From the record to the pages' views. Owns which rows a page needs and how rows become what it shows; decides
 //! nothing, and leaves out what the record does not hold.
 
+mod ahead;
 mod alarms;
+mod heard;
 mod lanes;
 mod now;
 mod preflight;
 mod prints;
+mod reheat;
 
+pub(super) use ahead::Paces;
 pub(super) use alarms::alarms;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
