@@ -209,3 +209,18 @@ fn chunks(text: &str, bytes_max: usize) -> Vec<&str> {
     parts.push(text.get(from..).unwrap_or_default());
     parts
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_text_is_cut_between_letters_and_no_part_is_too_long_on_the_wire() {
+        let text = "21 °C\n▲".repeat(400);
+        let parts = chunks(&text, 100);
+        assert_eq!(parts.concat(), text);
+        let weighs = |part: &&str| part.len() + 6 * part.matches('\n').count();
+        assert!(parts.len() > 40 && parts.iter().all(|part| weighs(part) <= 100));
+        assert_eq!(chunks("", 100), [""]);
+    }
+}

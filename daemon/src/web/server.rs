@@ -55,6 +55,7 @@ pub struct Site {
     /// What *Now* shows, made once for all who read it.
     pub(super) feed: Arc<Feed>,
     pub(super) paces: views::Paces,
+    pub(super) past: views::Past,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
 }
@@ -78,6 +79,7 @@ impl Site {
             commissioning: Vec::new(),
             feed: Arc::new(Feed::new()),
             paces: views::Paces::default(),
+            past: views::Past::default(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
         }

@@ -1,5 +1,6 @@
 //! The dashboard against a real record: what it shows of a gap, whom it turns away, and what it never lets through.
 
+mod ahead;
 mod alarms;
 mod feed;
 mod preflight;

@@ -131,8 +131,7 @@ pub(crate) fn next_key() -> Markup {
 pub(crate) fn bar(fraction: f64) -> Markup {
     html! {
         svg class="budget" width="100%" height="12" aria-hidden="true" {
-            rect class="budget-track" x="0" y="0.5" width="100%" height="11" {}
-            rect class="mark done" x="0" y="0.5" width=(along(fraction.clamp(0.0, 1.0))) height="11" {}
+            rect class="mark done" y="0.5" width={ (format!("{:.1}", fraction.clamp(0.0, 1.0) * 100.0)) "%" } height="11" {}
         }
     }
 }
@@ -143,8 +142,9 @@ pub(crate) fn budget(dose: DoseMinutes, limit: DoseMinutes) -> Markup {
     let class = if share >= 1.0 { "budget-over" } else { "budget-used" };
     html! {
         svg class="budget" width="100%" height="12" aria-hidden="true" {
-            rect class="budget-track" x="0" y="0.5" width="100%" height="11" {}
-            (mark(class, "0", "0.5", &along(share.clamp(0.0, 1.0)), "11"))
+            @let width = format!("{:.1}%", share.clamp(0.0, 1.0) * 100.0);
+            @if share >= 1.0 { (mark(class, "0", "0.5", &width, "11")) }
+            @else { rect class={ "mark " (class) } y="0.5" width=(width) height="11" {} }
         }
     }
 }

@@ -23,6 +23,11 @@ pub(crate) fn patterns() -> Markup {
                 pattern id="slant" patternUnits="userSpaceOnUse" width="7" height="7" patternTransform="rotate(45)" {
                     rect class="pattern-line" width="2.6" height="7" {}
                 }
+                // What waits, in one shape: for drawings of which many stand on a page.
+                pattern id="hatched" patternUnits="userSpaceOnUse" width="7" height="7" patternTransform="rotate(45)" {
+                    rect class="pattern-ground" width="7" height="7" {}
+                    rect class="pattern-line" width="2.6" height="7" {}
+                }
                 pattern id="cross" patternUnits="userSpaceOnUse" width="6" height="6" {
                     path class="pattern-stroke" d="M0 0L6 6M6 0L0 6" {}
                 }

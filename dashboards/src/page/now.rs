@@ -53,7 +53,7 @@ fn fragment(view: &NowView, live: &Live) -> Markup {
             (live.hole("now-record", || html! { @if let Some(unwritten) = &view.unwritten { (not_written(unwritten, view)) } }))
         }
         section class="verdicts" aria-label="In words" {
-            div id="now-words" { (live.hole("now-words", || words(view))) }
+            div id="now-words" { (live.hole("now-words", || words(view, n_tools > TOOLS_WHOLE))) }
             p id="now-as-of" class="quiet as-of" { (live.hole("now-as-of", || as_of(view))) }
         }
         div id="now-urgent" data-child="div" {
@@ -73,11 +73,17 @@ fn fragment(view: &NowView, live: &Live) -> Markup {
     }
 }
 
-fn words(view: &NowView) -> Markup {
+/// Each printer in words; of many the worst first, and of those that are calm the headline alone.
+fn words(view: &NowView, is_crowd: bool) -> Markup {
     let many = view.printers.len() > 1;
+    let mut said: Vec<_> = view.printers.iter().map(|printer| (printer, verdict(printer, view))).collect();
+    if is_crowd {
+        said.sort_by_key(|(_, verdict)| std::cmp::Reverse(verdict.tone));
+        said.iter_mut().filter(|(_, said)| said.tone == Tone::Calm).for_each(|(_, said)| said.rest.clear());
+    }
     html! {
         @if view.printers.is_empty() { p class="lead" { "No printer is configured, so nothing is watched." } }
-        @for printer in &view.printers { (verdict_box(printer, &verdict(printer, view), many)) }
+        @for (printer, verdict) in &said { (verdict_box(printer, verdict, many)) }
     }
 }
 
@@ -91,8 +97,8 @@ fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView, how: (&Live, bo
     html! {
         section class="printer" aria-labelledby={ "printer-" (idx) } {
             h2 id={ "printer-" (idx) } { (printer.name) }
-            div id=(progress) class="progress" { (live.hole(&progress, || printer::progress(printer, view))) }
-            p id=(facts) class="facts" { (live.hole(&facts, || printer::facts(printer, view))) }
+            div id=(progress) class="progress" { (live.hole(&progress, || printer::progress(printer, view, how.1))) }
+            p id=(facts) class="facts" { (live.hole(&facts, || printer::facts(printer, view, how.1))) }
             @for tool in &printer.tools { (tool_now(tool, (printer, idx), view, how)) }
         }
     }

@@ -12,6 +12,7 @@ mod reheat;
 
 pub(super) use ahead::Paces;
 pub(super) use alarms::alarms;
+pub(super) use lanes::Past;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};

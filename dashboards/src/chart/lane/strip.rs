@@ -4,7 +4,6 @@
 
 use super::pieces::{parts_of, settled, slices};
 use super::{AXIS_PX, BAND_PX, class, depth, height, meaning, scale};
-use crate::chart::px;
 use crate::format;
 use crate::page::Live;
 use crate::view::{LaneKind, LanePiece};
@@ -22,7 +21,7 @@ const QUARTERS: i64 = 12;
 const PIECES_MAX: usize = 6;
 const SLICES: u32 = 3;
 /// A small strip is one block, in so many slices.
-const SMALL_SLICES: u32 = 9;
+const SMALL_SLICES: u32 = 6;
 
 const KINDS: [LaneKind; 5] = [LaneKind::Working, LaneKind::Waiting, LaneKind::Cold, LaneKind::Gap, LaneKind::Unknown];
 
@@ -30,6 +29,8 @@ const KINDS: [LaneKind; 5] = [LaneKind::Working, LaneKind::Waiting, LaneKind::Co
 pub(crate) struct Strip<'a> {
     /// Unique in the document.
     pub(crate) id: String,
+    /// The id of the element that says whose, and the same in words.
+    pub(crate) whose: String,
     /// Whose.
     pub(crate) name: String,
     /// What was, in any order.
@@ -65,13 +66,13 @@ pub(crate) fn strip(strip: &Strip<'_>, live: &Live) -> Markup {
     let told = format!("{id}-told");
     let ids: Vec<_> = blocks.iter().map(|block| block.id(id)).collect();
     html! {
-        div class="lane" {
-            svg width="100%" height=(px(BAND_PX + AXIS_PX)) aria-hidden="true" {
+        div class={ "lane" @if strip.small { " small" } } {
+            @if !strip.small { svg width="100%" height=(BAND_PX + AXIS_PX) aria-hidden="true" {
                 @for (degrees, y) in scale() {
                     text class="tick" x="90%" y=(y) dy="4" text-anchor="end" { (format::celsius_whole(degrees)) }
                 }
-            }
-            div id=(id) class="strip" role="img" aria-label=(strip.name) aria-describedby=(told) data-child="div block" {
+            } }
+            div id=(id) class="strip" role="img" aria-labelledby=(strip.whose) aria-describedby=(told) data-child="div block" {
                 (live.list(id, &ids, |idx, block_id| html! {
                     div class="block" id=(block_id) {
                         @if let Some(block) = blocks.get(idx) { (live.hole(block_id, || drawing(block, strip))) }
@@ -174,16 +175,18 @@ fn alike(one: &LanePiece, other: &LanePiece) -> bool {
 fn drawing(block: &Block, strip: &Strip<'_>) -> Markup {
     let is_on = block.from <= strip.now && strip.now < block.to;
     html! {
-        svg width="100%" height=(px(BAND_PX + AXIS_PX)) aria-hidden="true" {
-            @for piece in &block.was { (shape(piece, block)) }
-            @if !block.next.is_empty() { g class="ahead" { @for piece in &block.next { (shape(piece, block)) } } }
+        svg width="100%" height=(BAND_PX + AXIS_PX) aria-hidden="true" {
+            @for piece in &block.was { (shape(piece, block, !strip.small)) }
+            @if !block.next.is_empty() {
+                g class="ahead" { @for piece in &block.next { (shape(piece, block, false)) (edge(piece, block)) } }
+            }
             @for tick in ticks(block, strip) { (clock(tick, block, strip)) }
             @if is_on { (now_line(block.at(strip.now))) }
         }
     }
 }
 
-fn shape(piece: &LanePiece, block: &Block) -> Markup {
+fn shape(piece: &LanePiece, block: &Block, shaded: bool) -> Markup {
     let (from, to) = (block.at(piece.from), block.at(piece.to));
     let (x, width) = (format!("{from:.0}%"), format!("{:.0}%", to - from));
     let full = matches!(piece.kind, LaneKind::Gap | LaneKind::Unknown);
@@ -191,23 +194,26 @@ fn shape(piece: &LanePiece, block: &Block) -> Markup {
     let told = piece.mean.filter(|_| !full);
     let high = if full { BAND_PX - 1.0 } else { told.map_or(super::UNTOLD_PX, height) }.round();
     let y = BAND_PX - high;
+    let fill = told.filter(|_| shaded).map(depth);
     html! {
-        @if to > from {
-            @if !full {
-                rect class={ "mark " (class) @if told.is_none() { " untold" } } fill-opacity=[told.map(depth)] x=(x) y=(y) width=(width) height=(high) {}
-            }
-            @if full || piece.kind == LaneKind::Waiting {
-                rect class={ "texture " (class) } x=(x) y=(y) width=(width) height=(high) {}
-            }
-        }
+        @if to > from { rect class={ (class) @if told.is_none() && !full { " untold" } } fill-opacity=[fill] x=(x) y=(y) width=(width) height=(high) {} }
+    }
+}
+
+/// The upper edge of what is expected: a block's sides are no edges.
+fn edge(piece: &LanePiece, block: &Block) -> Markup {
+    let (from, to) = (block.at(piece.from), block.at(piece.to));
+    let y = BAND_PX - piece.mean.map_or(super::UNTOLD_PX, height).round();
+    html! {
+        @if to > from { line class={ "edge " (class(piece.kind)) } x1={ (from) "%" } x2={ (to) "%" } y1=(y) y2=(y) {} }
     }
 }
 
 fn now_line(x: f64) -> Markup {
     let at = format!("{x:.0}%");
     html! {
-        line class="now-line" x1=(at) x2=(at) y1="-3" y2=(px(BAND_PX)) {}
-        text class="now-word" x=(at) y="-6" text-anchor="middle" { "now" }
+        line class="now-line" x1=(at) x2=(at) y1="-3" y2=(BAND_PX) {}
+        text class="now-word" x=(at) y="-6" { "now" }
     }
 }
 
@@ -223,8 +229,8 @@ fn ticks(block: &Block, strip: &Strip<'_>) -> Vec<Timestamp> {
 fn clock(at: Timestamp, block: &Block, strip: &Strip<'_>) -> Markup {
     let x = format!("{:.0}%", block.at(at));
     html! {
-        line class="axis" x1=(x) x2=(x) y1=(px(BAND_PX)) y2=(px(BAND_PX + 4.0)) {}
-        text class="tick" x=(x) y=(px(BAND_PX + 16.0)) text-anchor="middle" { (format::clock(at, strip.zone)) }
+        @if !strip.small { line class="axis" x1=(x) x2=(x) y1=(BAND_PX) y2=(BAND_PX + 4.0) {} }
+        text class="tick" x=(x) y=(BAND_PX + 16.0) { (format::clock(at, strip.zone)) }
     }
 }
 

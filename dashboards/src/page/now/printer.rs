@@ -11,7 +11,7 @@ use maud::{Markup, html};
 const FRESH: Seconds = Seconds::new(10.0);
 
 /// Progress and the expected end.
-pub(super) fn progress(printer: &PrinterNow, view: &NowView) -> Markup {
+pub(super) fn progress(printer: &PrinterNow, view: &NowView, small: bool) -> Markup {
     let Some(job) = &printer.job else { return html! { p { "Job not told." } } };
     let runs = job.started.is_some();
     let fraction = job.fraction.filter(|_| runs);
@@ -25,7 +25,7 @@ pub(super) fn progress(printer: &PrinterNow, view: &NowView) -> Markup {
                 span { "began " (format::clock_near(started, view.at.unwrap_or(started), &view.frame.zone)) }
             }
         }
-        p class="expected" { (expected(printer.ahead, view)) }
+        p class="expected" { (expected(printer.ahead, view, small)) }
     }
 }
 
@@ -36,14 +36,18 @@ fn state(printer: &PrinterNow, job: &JobNow) -> String {
 }
 
 /// When the print is expected to end, or why that can't be said.
-fn expected(ahead: Ahead, view: &NowView) -> String {
+fn expected(ahead: Ahead, view: &NowView, small: bool) -> String {
     let holds = "The lanes show only what holds now as going on";
     match ahead {
         Ahead::JobFile { ends, pace } => {
             let clock = |at: Timestamp| format::clock_ahead(at, view.at.unwrap_or(at), &view.frame.zone);
             match pace {
+                Some(PacedEnd { early, late, .. }) if small => {
+                    format!("Expected end about {} ({} to {}).", clock(ends), clock(early), clock(late))
+                }
                 Some(PacedEnd { early, late, n }) => format!(
-                    "Expected end about {}, by the job file at this printer's pace (90 % interval of the pace: {} to {}, from {n} prints).",
+                    "Expected end about {}, by the job file at this printer's pace (90 % interval of the pace: {} to {}, \
+                     from {n} prints).",
                     clock(ends),
                     clock(early),
                     clock(late)
@@ -68,13 +72,13 @@ fn expected(ahead: Ahead, view: &NowView) -> String {
 }
 
 /// What is said of the printer itself, in short phrases.
-pub(super) fn facts(printer: &PrinterNow, view: &NowView) -> Markup {
+pub(super) fn facts(printer: &PrinterNow, view: &NowView, small: bool) -> Markup {
     html! {
         span { (contact(printer, view)) }
         @if let Some(heard) = &printer.heard { span { (heard_words(heard)) } }
-        span { (format::word(printer.hot_end)) " hot end" (if printer.hot_end == "separate" { "s" } else { "" }) }
-        @if let Some(clock) = printer.host_clock { span { (host_clock(clock)) } }
-        @if !printer.refused.is_empty() { span { (refused(&printer.refused)) } }
+        @if !small { span { (format::word(printer.hot_end)) " hot end" (if printer.hot_end == "separate" { "s" } else { "" }) } }
+        @if let Some(clock) = printer.host_clock.filter(|_| !small) { span { (host_clock(clock)) } }
+        @if !printer.refused.is_empty() && !small { span { (refused(&printer.refused)) } }
     }
 }
 

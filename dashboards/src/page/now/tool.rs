@@ -21,10 +21,11 @@ pub(super) fn tool_now(
 ) -> Markup {
     let name = format::tool(tool.number);
     let id = |part: &str| format!("{part}-{idx}-{}", tool.number);
-    let (words, used) = (id("tool"), id("used"));
+    let (words, heat, used) = (id("tool"), id("heat"), id("used"));
     let lane = lane_end(printer, view).map(|to| (to, history(tool, &printer.contact, to)));
     let strip_of = |(to, history)| Strip {
         id: id("lane"),
+        whose: id("name"),
         name: format!("{name} of {}: the last hours and the expected next", printer.name),
         history,
         next: &tool.next,
@@ -37,9 +38,10 @@ pub(super) fn tool_now(
             h3 id=(id("name")) {
                 (name) " " span class="material" { (tool.material.as_deref().unwrap_or("material not told")) }
             }
-            div id=(words) { (live.hole(&words, || said(tool, printer, view))) }
+            p id=(words) class="doing" { (live.hole(&words, || said(tool, printer, view))) }
+            p id=(heat) class="heat" { (live.hole(&heat, || heat_of(tool, printer))) }
             @if let Some((to, history)) = &lane { (strip(&strip_of((*to, history)), live)) }
-            div id=(used) { (live.hole(&used, || residence(tool, printer, view))) }
+            div id=(used) { (live.hole(&used, || residence(tool, printer, view, small))) }
             @if let Some((to, history)) = lane.as_ref().filter(|_| !small) { (strip_table(&strip_of((*to, history)), live)) }
         }
     }
@@ -65,16 +67,17 @@ fn history(tool: &ToolNowView, contact: &Contact, to: Timestamp) -> Vec<LanePiec
 
 fn said(tool: &ToolNowView, printer: &PrinterNow, view: &NowView) -> Markup {
     html! {
-        p class="doing" {
-            @if !is_current(printer) { "Last known: " }
-            (doing(tool, printer, view))
-        }
-        p class="heat" {
-            span { "read " strong { (format::celsius(tool.actual)) } }
-            span { "set " (set_point(tool)) }
-            @if let Some(standby) = tool.standby { span { (standby_words(standby, tool)) } }
-            @if let Some(reheat) = tool.reheat.filter(|_| is_current(printer)) { span { (reheat_words(reheat)) } }
-        }
+        @if !is_current(printer) { "Last known: " }
+        (doing(tool, printer, view))
+    }
+}
+
+fn heat_of(tool: &ToolNowView, printer: &PrinterNow) -> Markup {
+    html! {
+        span { "read " strong { (format::celsius(tool.actual)) } }
+        span { "set " (set_point(tool)) }
+        @if let Some(standby) = tool.standby { span { (standby_words(standby, tool)) } }
+        @if let Some(reheat) = tool.reheat.filter(|_| is_current(printer)) { span { (reheat_words(reheat)) } }
     }
 }
 
@@ -82,13 +85,13 @@ const fn is_current(printer: &PrinterNow) -> bool {
     matches!(printer.contact, Contact::In { .. })
 }
 
-fn residence(tool: &ToolNowView, printer: &PrinterNow, view: &NowView) -> Markup {
+fn residence(tool: &ToolNowView, printer: &PrinterNow, view: &NowView, small: bool) -> Markup {
     html! {
         (budget(tool.dose, tool.limit))
         p class="budget-words" {
             span {
-                strong { (format::share(tool.dose, tool.limit)) } " of the residence budget: "
-                (format::dose_bare(tool.dose)) " of " (format::dose(tool.limit))
+                strong { (format::share(tool.dose, tool.limit)) } " of the residence budget"
+                @if !small { ": " (format::dose_bare(tool.dose)) " of " (format::dose(tool.limit)) }
             }
             @if is_current(printer) {
                 span { (limit_words(tool, printer, view)) }
