@@ -194,9 +194,9 @@ fn shape(piece: &LanePiece, block: &Block, shaded: bool) -> Markup {
     let told = piece.mean.filter(|_| !full);
     let high = if full { BAND_PX - 1.0 } else { told.map_or(super::UNTOLD_PX, height) }.round();
     let y = BAND_PX - high;
-    let fill = told.filter(|_| shaded).map(depth);
+    let opacity = told.filter(|_| shaded).map(depth);
     html! {
-        @if to > from { rect class={ (class) @if told.is_none() && !full { " untold" } } fill-opacity=[fill] x=(x) y=(y) width=(width) height=(high) {} }
+        @if to > from { rect class={ (class) @if told.is_none() && !full { " untold" } } fill-opacity=[opacity] x=(x) y=(y) width=(width) height=(high) {} }
     }
 }
 

@@ -1,16 +1,12 @@
 //! What *Now* says of what comes next, and the pieces in which an open page is kept current.
 
-#![expect(clippy::unwrap_used, reason = "a test may stop")]
-
-mod sample;
-
+use crate::sample::{HOSTILE, at, calm, in_contact, now, printer, tool, waiting};
 use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, Seconds};
 use dwell_dashboards::view::{
     Ahead, Contact, DoingNow, LaneKind, LanePiece, NowView, PacedEnd, Reheat, Setting, ToolNowView,
 };
 use dwell_dashboards::{Inside, LivePiece, now_pieces, render_now};
-use sample::{HOSTILE, at, calm, in_contact, now, printer, tool, waiting};
 
 /// T1 waits and is expected back after so many minutes; its limit is 14.3 min off.
 fn back_in(minutes: f64) -> NowView {
@@ -141,7 +137,8 @@ fn put(page: &mut String, piece: &LivePiece) {
 #[test]
 fn pieces_put_into_one_another_are_the_whole_page() {
     let mut over = back_in(10.0);
-    over.alarms = vec![sample::alarm(None), sample::silent_alarm(), sample::alarm(Some(at(-30.0)))];
+    over.alarms =
+        vec![crate::sample::alarm(None), crate::sample::silent_alarm(), crate::sample::alarm(Some(at(-30.0)))];
     over.alarms.iter_mut().zip(1..).for_each(|(alarm, id)| alarm.id = Some(id));
     for view in [calm(), over, now(Vec::new(), Vec::new())] {
         let page = render_now(&view);
