@@ -128,7 +128,8 @@ fn put(page: &mut String, piece: &LivePiece) {
             let (tag, _) = child.unwrap().split_once('"').unwrap();
             let (tag, class) =
                 tag.split_once(' ').map_or((tag, String::new()), |(tag, class)| (tag, format!(" class=\"{class}\"")));
-            ids.iter().map(|id| format!("<{tag}{class} id=\"{id}\"></{tag}>")).collect()
+            let element = |id: &String| format!("<{tag}{class} id=\"{id}\"></{tag}>");
+            ids.iter().map(element).collect::<Vec<_>>().concat()
         }
     };
     page.insert_str(end, &inside);
@@ -144,7 +145,9 @@ fn pieces_put_into_one_another_are_the_whole_page() {
         let page = render_now(&view);
         let whole = page.split_once("data-made=\"17-4\">").unwrap().1.split_once("</div></main>").unwrap().0;
         let mut put_together = "<div id=\"now\">".to_owned();
-        now_pieces(&view).iter().for_each(|piece| put(&mut put_together, piece));
+        for piece in now_pieces(&view) {
+            put(&mut put_together, &piece);
+        }
         assert_eq!(put_together, format!("<div id=\"now\">{whole}"));
     }
 }
