@@ -112,12 +112,6 @@ impl Daemon {
         status
     }
 
-    /// The port that its page listens on.
-    #[must_use]
-    pub const fn port(&self) -> u16 {
-        self.port
-    }
-
     /// The Now page, with its head; empty if it can't be had.
     #[must_use]
     pub fn page(&self) -> String {
