@@ -143,6 +143,7 @@ mod job_file;
 mod undo;
 pub use heater_fact::HeaterFact;
 pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};
+pub(crate) use job_file::{expected_at, place_in, share};
 pub use undo::Undo;
 
 words!(HotEnd { Separate = "separate", Shared = "shared" });

@@ -68,6 +68,12 @@ pub fn duration(value: Seconds) -> String {
     }
 }
 
+/// As [`duration`], but what is under a minute has no seconds: for what would else change with every reading.
+#[must_use]
+pub fn duration_coarse(value: Seconds) -> String {
+    if (0.0..60.0).contains(&value.get()) { "under 1 min".to_owned() } else { duration(value) }
+}
+
 /// `0.2 s`, `3.0 s`, then as [`duration`] from a minute on: for differences where tenths tell something.
 #[must_use]
 pub fn seconds_fine(value: Seconds) -> String {
@@ -183,6 +189,23 @@ pub fn estimate(of: &Estimate, unit: &str) -> String {
     };
     let [value, low, high] = [of.value, of.low, of.high].map(|value| format!("{value:.digits$}"));
     format!("{value} {unit} ({low} to {high})")
+}
+
+/// `42 s (38 to 47)` under two minutes, else `3 min (2 min to 4 min)`: a time in seconds and its interval.
+#[must_use]
+pub fn seconds_between(of: &Estimate) -> String {
+    let [value, low, high] = [of.value, of.low, of.high].map(Seconds::new);
+    if of.high < 119.5 {
+        return format!("{:.0} s ({:.0} to {:.0})", of.value, of.low, of.high);
+    }
+    format!("{} ({} to {})", duration_fine(value), duration_fine(low), duration_fine(high))
+}
+
+/// `98.6 %` of a time; whole only where it is all of it, so that a short gap is not rounded away.
+#[must_use]
+pub fn share_of_time(part: Seconds, whole: Seconds) -> String {
+    let share = part.get() / whole.get() * 100.0;
+    if share >= 100.0 { "100 %".to_owned() } else { format!("{:.1} %", (share * 10.0).floor() / 10.0) }
 }
 
 /// `3 of 41`.

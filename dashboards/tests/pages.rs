@@ -2,6 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
+#[path = "pages/now.rs"]
+mod now_page;
 mod sample;
 
 use dwell_analysis::units::Seconds;

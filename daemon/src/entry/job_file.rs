@@ -64,6 +64,45 @@ impl JobFile {
     pub fn settings(&self, tool: ToolNumber) -> Option<&Settings> {
         self.tools.iter().find(|asked| asked.tool == tool).map(|asked| &asked.settings)
     }
+
+    /// The place in it that a host tells, as a byte or as a fraction of it; `None` if it tells neither, or one beyond its
+    /// end.
+    #[must_use]
+    pub fn place(&self, byte: Option<u64>, fraction_millionths: Option<u32>) -> Option<u64> {
+        place_in(self.bytes, byte, fraction_millionths)
+    }
+
+    /// When a place of it is expected, from the first filament on.
+    #[must_use]
+    pub fn expected_at(&self, place: u64) -> Seconds {
+        expected_at(&self.turns, (self.bytes, self.expected), place)
+    }
+}
+
+/// [`JobFile::place`] in a file of so many bytes.
+pub(crate) fn place_in(bytes: u64, byte: Option<u64>, fraction_millionths: Option<u32>) -> Option<u64> {
+    let by_fraction = |millionths: u32| {
+        let place = u128::from(millionths) * u128::from(bytes) / 1_000_000;
+        u64::try_from(place).unwrap_or(u64::MAX)
+    };
+    byte.or_else(|| fraction_millionths.map(by_fraction)).filter(|place| *place <= bytes)
+}
+
+/// When a place is expected: turns have their times, between them, and up to the file's end, it is by the bytes.
+pub(crate) fn expected_at(turns: &[FileTurn], end: (u64, Seconds), place: u64) -> Seconds {
+    let idx = turns.partition_point(|turn| turn.byte < place);
+    let before = idx.checked_sub(1).and_then(|idx| turns.get(idx)).map(|turn| (turn.byte, turn.at));
+    let after = turns.get(idx).map_or(end, |turn| (turn.byte, turn.at));
+    let Some(before) = before else { return after.1 };
+    if after.0 <= before.0 {
+        return after.1;
+    }
+    before.1 + Seconds::new((after.1 - before.1).get() * share(place - before.0, after.0 - before.0))
+}
+
+#[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "2^53 bytes are no job file")]
+pub(crate) fn share(part: u64, whole: u64) -> f64 {
+    if whole == 0 { 0.0 } else { part as f64 / whole as f64 }
 }
 
 fn degrees(value: Celsius) -> Option<Celsius> {

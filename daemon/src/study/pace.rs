@@ -10,6 +10,8 @@ use dwell_analysis::units::Seconds;
 
 /// The newest prints that count: what was expected of older ones may be by another `[printer.motion]`.
 const PRINTS_MAX: usize = 30;
+/// Prints read at a time.
+const PAGE: u32 = 40;
 
 /// Real over expected time of a printer's newest completed prints without a gap, time paused taken off. `expected` is
 /// what a print's job file let expect, from the first filament on; a print of which it says nothing is not counted. The
@@ -22,10 +24,10 @@ pub fn pace(
     printer: &PrinterName,
     expected: impl Fn(&PrintRow) -> Option<Seconds>,
 ) -> Result<Result<Estimate, Refusal>, StoreError> {
-    let filter = PrintFilter { printer: Some(printer.clone()), ..PrintFilter::default() };
     let gaps = reader.gaps(None, None)?;
     let mut counted = Vec::new();
-    for print in reader.prints(&filter)? {
+    for print in newest_first(reader, printer) {
+        let print = print?;
         if counted.len() == PRINTS_MAX {
             break;
         }
@@ -37,6 +39,25 @@ pub fn pace(
         counted.push(((ended - print.started) - paused, expected));
     }
     Ok(dwell_analysis::pace::pace(&counted))
+}
+
+/// A printer's prints, read some at a time: of a long record hardly any are asked for.
+fn newest_first<'a>(
+    reader: &'a Reader,
+    printer: &'a PrinterName,
+) -> impl Iterator<Item = Result<PrintRow, StoreError>> + use<'a> {
+    let mut before = None;
+    let pages = std::iter::from_fn(move || {
+        let limit = Some(PAGE);
+        let filter = PrintFilter { printer: Some(printer.clone()), to: before, limit, ..PrintFilter::default() };
+        let page = match reader.prints(&filter) {
+            Ok(page) => page,
+            Err(error) => return Some(vec![Err(error)]),
+        };
+        before = Some(page.last()?.started);
+        Some(page.into_iter().map(Ok).collect())
+    });
+    pages.flatten()
 }
 
 fn completed(print: &PrintRow) -> Option<Timestamp> {

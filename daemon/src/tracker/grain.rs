@@ -58,7 +58,7 @@ impl Grain {
             let by_file = expected(before, here);
             // A heating wait is no coarse step, nor is a stretch of which the file expects more time than it takes.
             let way = self.stood.map_or(by_file.get(), |stood| by_file.get().min((stood + lasted).get()));
-            self.step = Seconds::new(way * super::plan::share(smallest, moved));
+            self.step = Seconds::new(way * crate::entry::share(smallest, moved));
             self.is_coarse = self.step > longest;
             (self.smallest, self.stood) = (Some(smallest), Some(Seconds::ZERO));
         } else if here == before && state == JobState::Printing {

@@ -3,7 +3,7 @@
 
 use super::SILENCE_MAX;
 use super::grain::Grain;
-use crate::entry::{FileTool, FileTurn, Job, JobFile, ToolNumber};
+use crate::entry::{self, FileTool, FileTurn, Job, JobFile, ToolNumber};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 
@@ -95,11 +95,7 @@ impl Plan {
 
     /// Takes the place of a reading over, and gives the one before.
     pub(super) fn move_to(&mut self, byte: Option<u64>, fraction_millionths: Option<u32>) -> Option<u64> {
-        let by_fraction = |millionths: u32| {
-            let place = u128::from(millionths) * u128::from(self.bytes) / 1_000_000;
-            u64::try_from(place).unwrap_or(u64::MAX)
-        };
-        let told = byte.or_else(|| fraction_millionths.map(by_fraction)).filter(|place| *place <= self.bytes);
+        let told = entry::place_in(self.bytes, byte, fraction_millionths);
         let before = self.here;
         let falls_back = |before: u64, told: u64| told < before && before - told <= self.bytes / FALL_BACK_PART;
         self.here = match (before, told) {
@@ -170,7 +166,7 @@ impl Plan {
             if expected > Seconds::ZERO {
                 ((turn.at - self.expected_at(from)).get() / expected.get()).clamp(0.0, 1.0)
             } else {
-                share(turn.byte - from, to - from)
+                entry::share(turn.byte - from, to - from)
             }
         };
         let places: Vec<f64> = turns.iter().map(|turn| part(turn)).collect();
@@ -187,14 +183,7 @@ impl Plan {
 
     /// When a place is expected: turns have their times, between them it is by the bytes.
     fn expected_at(&self, place: u64) -> Seconds {
-        let idx = self.turns.partition_point(|turn| turn.byte < place);
-        let before = idx.checked_sub(1).and_then(|idx| self.turns.get(idx)).map(|turn| (turn.byte, turn.at));
-        let after = self.turns.get(idx).map_or((self.bytes, self.expected), |turn| (turn.byte, turn.at));
-        let Some(before) = before else { return after.1 };
-        if after.0 <= before.0 {
-            return after.1;
-        }
-        before.1 + Seconds::new((after.1 - before.1).get() * share(place - before.0, after.0 - before.0))
+        entry::expected_at(&self.turns, (self.bytes, self.expected), place)
     }
 
     /// The host has told another tool than was at work. Remembers whether the file has that change there too.
@@ -272,9 +261,4 @@ fn strictly_between(from: Timestamp, to: Timestamp, parts: &[f64]) -> Vec<Timest
         Timestamp::from_ms(at)
     };
     (0_i64..).zip(parts).map(instant).collect()
-}
-
-#[expect(clippy::as_conversions, clippy::cast_precision_loss, reason = "2^53 bytes are no job file")]
-pub(super) fn share(part: u64, whole: u64) -> f64 {
-    if whole == 0 { 0.0 } else { part as f64 / whole as f64 }
 }

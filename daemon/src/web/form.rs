@@ -32,7 +32,7 @@ pub(super) struct Fields {
 
 /// What a person speaks of.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct What {
+struct What {
     tool: Option<ToolNumber>,
     mode: Mode,
 }
@@ -56,12 +56,8 @@ pub(super) async fn report(
     let fields = ours(&site, fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "reported")?;
-<<<<<<< HEAD
-    let said = understood(what(&fields.what)?, fields.severity.as_deref(), fields.note)?;
-=======
     let (tool, mode) = parts(&fields.what)?;
     let said = understood(tool, mode, fields.severity.as_deref(), fields.note)?;
->>>>>>> ui-prints
     blocking(site, move |site| record(site, id, said)).await?;
     Ok(Redirect::to(&back))
 }
@@ -103,11 +99,7 @@ fn back(fields: &Fields, id: i64, done: &str) -> Result<String, Refusal> {
     }
 }
 
-<<<<<<< HEAD
-/// Puts what a person said of a print into the record.
-=======
 /// Puts what a person said of a print into the record; what stands already is not said again.
->>>>>>> ui-prints
 pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let print = print_of(site, id)?;
     let Said { what: What { tool, mode }, severity, note } = said;
@@ -139,10 +131,6 @@ fn refusal(error: StoreError) -> Refusal {
     if error.is_transient() { Refusal::NotRecorded(cause) } else { Refusal::Failed(cause) }
 }
 
-<<<<<<< HEAD
-/// What a person said of it, by its words.
-pub(super) fn understood(what: What, severity: Option<&str>, note: Option<String>) -> Result<Said, Refusal> {
-=======
 /// What a person said of a print, by its words.
 pub(super) fn understood(
     tool: &str,
@@ -151,7 +139,6 @@ pub(super) fn understood(
     note: Option<String>,
 ) -> Result<Said, Refusal> {
     let what = What::of(tool, mode)?;
->>>>>>> ui-prints
     let severity = match severity {
         None | Some("") => None,
         Some(number) => {
@@ -167,24 +154,6 @@ pub(super) fn understood(
     Ok(Said { what, severity: severity.filter(|_| what.mode != Mode::Clean), note })
 }
 
-<<<<<<< HEAD
-fn what(text: &str) -> Result<What, Refusal> {
-    let (tool, mode) = text.split_once(':').ok_or_else(|| bad("word", text, "a tool and a mode such as \"1:jam\""))?;
-    what_of(tool, mode)
-}
-
-/// What a person speaks of, by the words of both: `all` or a tool's number, and a mode.
-pub(super) fn what_of(tool: &str, mode: &str) -> Result<What, Refusal> {
-    let tool = match tool {
-        "all" => None,
-        number => {
-            let found = number.parse().ok().and_then(ToolNumber::new);
-            Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
-        }
-    };
-    let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
-    Ok(What { tool, mode })
-=======
 /// Tool and mode, as a button sends them.
 fn parts(what: &str) -> Result<(&str, &str), Refusal> {
     what.split_once(':').ok_or_else(|| bad("word", what, "a tool and a mode such as \"1:jam\""))
@@ -202,7 +171,6 @@ impl What {
         let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
         Ok(Self { tool, mode })
     }
->>>>>>> ui-prints
 }
 
 fn bad(what: &str, found: &str, right: &str) -> Refusal {

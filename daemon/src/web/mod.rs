@@ -7,6 +7,7 @@ mod api;
 mod attempts;
 mod causes;
 mod changes;
+mod feed;
 mod form;
 mod guard;
 mod link;

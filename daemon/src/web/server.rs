@@ -2,6 +2,7 @@
 
 use super::answer::{Refusal, blocking, file, page};
 use super::attempts::{Attempt, Attempts};
+use super::feed::Feed;
 use super::{
     alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
 };
@@ -55,6 +56,10 @@ pub struct Site {
     pub(super) commissioning: Vec<PrinterName>,
     /// The names of the ways to reach people.
     pub(super) channels: Vec<Arc<str>>,
+    /// What *Now* shows, made once for all who read it.
+    pub(super) feed: Arc<Feed>,
+    pub(super) paces: Arc<views::Paces>,
+    pub(super) past: Arc<views::Past>,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
     /// What is configured; `None` for a site of a record alone. Its secrets are nobody's to show.
@@ -81,6 +86,9 @@ impl Site {
             attempts,
             commissioning: Vec::new(),
             channels: Vec::new(),
+            feed: Arc::new(Feed::new()),
+            paces: Arc::default(),
+            past: Arc::default(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
             config: None,
@@ -227,5 +235,5 @@ pub(super) fn router(live: Live) -> Router {
 }
 
 async fn now(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
-    blocking(site, |site| Ok(page(render_now(&views::now(site)?)))).await
+    blocking(site, |site| Ok(page(render_now(&site.feed.fresh(site)?.view)))).await
 }

@@ -1,8 +1,10 @@
 //! The dashboard against a real record: what it shows of a gap, whom it turns away, and what it never lets through.
 
+mod ahead;
 mod alarms;
 mod causes;
 mod changes;
+mod feed;
 mod parts;
 mod preflight;
 mod prints;
@@ -235,7 +237,7 @@ async fn a_live_page_follows_the_record_and_does_not_keep_the_server_from_ending
     let page = std::thread::spawn(move || {
         let mut stream = std::net::TcpStream::connect(address).unwrap();
         stream.write_all(b"GET /live HTTP/1.1\r\nhost: localhost\r\n\r\n").unwrap();
-        for line in BufReader::new(stream).lines().map_while(Result::ok).filter(|line| line.contains("data-revision")) {
+        for line in BufReader::new(stream).lines().map_while(Result::ok).filter(|line| line.contains("headline")) {
             told.send(line).unwrap();
         }
     });

@@ -60,7 +60,7 @@ fn looks(alarm: &AlarmView) -> (String, &'static str) {
 }
 
 /// What a person can do about it: one form, in which each button says what it does. Only the *Alarms* page offers
-/// `is_all` of it; *Now* has the one button, which leads back to it.
+/// `is_all` of it; *Now* has what takes one tap, and leads back to itself.
 pub(crate) fn acts(alarm: &AlarmView, token: &str, is_all: bool) -> Option<Markup> {
     let id = alarm.id?;
     let asks = is_asking(alarm);
@@ -74,6 +74,12 @@ pub(crate) fn acts(alarm: &AlarmView, token: &str, is_all: bool) -> Option<Marku
             @if !is_all { input type="hidden" name="back" value="now"; }
             @if asks {
                 button type="submit" class="acknowledge" aria-label={ "Acknowledge " (about(alarm)) } { "Acknowledge" }
+            }
+            @if !is_all && alarm.returned.is_none() {
+                input type="hidden" name="minutes" value="60";
+                button type="submit" formaction=(path("shelve")) aria-label={ "Shelve " (about(alarm)) " for an hour" } {
+                    "Shelve for an hour"
+                }
             }
             @if is_all { (more(alarm, id, &path)) }
         }

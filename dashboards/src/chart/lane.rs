@@ -2,8 +2,10 @@
 //! slanted, no reading blank with a dotted edge. Owns how it looks and what its times are told by.
 
 mod pieces;
+mod strip;
 
 pub(crate) use pieces::{Slice, SlicePart, slices};
+pub(crate) use strip::{Strip, strip, strip_table};
 
 use super::{along, mark, patch, px};
 use crate::format;
@@ -105,14 +107,44 @@ pub(crate) fn lane_key() -> Markup {
     }
 }
 
+/// What a lane that goes on shows of the time to come.
+pub(crate) fn next_key() -> Markup {
+    let next = |class: &str, meaning: &str| {
+        html! {
+            span class="key-entry" {
+                svg class="patch" width="22" height="14" aria-hidden="true" {
+                    g class="ahead" { (mark(class, "0", "0.5", "22", "13")) }
+                }
+                (meaning)
+            }
+        }
+    };
+    html! {
+        p class="key" {
+            (next("k-working", "expected at work")) (next("k-waiting", "expected to wait, hot"))
+            span class="key-entry" { "outlined and pale, after the line “now”: a forecast; nothing drawn there: nothing can be said" }
+        }
+    }
+}
+
+/// How much of a print is done, as a bar. The words beside it are the page's.
+pub(crate) fn bar(fraction: f64) -> Markup {
+    html! {
+        svg class="budget" width="100%" height="12" aria-hidden="true" {
+            rect class="mark done" y="0.5" width={ (format!("{:.1}", fraction.clamp(0.0, 1.0) * 100.0)) "%" } height="11" {}
+        }
+    }
+}
+
 /// The share of the residence limit as a bar. The words beside it are the page's.
 pub(crate) fn budget(dose: DoseMinutes, limit: DoseMinutes) -> Markup {
     let share = if limit.get() > 0.0 { dose.get() / limit.get() } else { 0.0 };
     let class = if share >= 1.0 { "budget-over" } else { "budget-used" };
     html! {
         svg class="budget" width="100%" height="12" aria-hidden="true" {
-            rect class="budget-track" x="0" y="0.5" width="100%" height="11" {}
-            (mark(class, "0", "0.5", &along(share.clamp(0.0, 1.0)), "11"))
+            @let width = format!("{:.1}%", share.clamp(0.0, 1.0) * 100.0);
+            @if share >= 1.0 { (mark(class, "0", "0.5", &width, "11")) }
+            @else { rect class={ "mark " (class) } y="0.5" width=(width) height="11" {} }
         }
     }
 }

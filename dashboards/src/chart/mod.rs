@@ -22,7 +22,9 @@ pub(crate) use bars::{BarRow, Bars, bars};
 pub(crate) use curve::{Curve, CurvePoint, Own, PrintMark, Vertical, curve, curve_beside};
 pub(crate) use days::{idle_days, print_days};
 pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals, intervals_of};
-pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
+pub(crate) use lane::{
+    Axis, Lane, Slice, SlicePart, Strip, bar, budget, lane, lane_key, next_key, slices, strip, strip_table,
+};
 pub(crate) use print_lane::{Named, PrintLanes, ToolLane, print_lanes};
 pub(crate) use reliability::{Bin, Reliability, reliability};
 pub(crate) use scale::{Scale, round_scale, round_top, ticks};
@@ -39,6 +41,11 @@ pub(crate) fn patterns() -> Markup {
         svg class="patterns" width="0" height="0" aria-hidden="true" {
             defs {
                 pattern id="slant" patternUnits="userSpaceOnUse" width="7" height="7" patternTransform="rotate(45)" {
+                    rect class="pattern-line" width="2.6" height="7" {}
+                }
+                // What waits, in one shape: for drawings of which many stand on a page.
+                pattern id="hatched" patternUnits="userSpaceOnUse" width="7" height="7" patternTransform="rotate(45)" {
+                    rect class="pattern-ground" width="7" height="7" {}
                     rect class="pattern-line" width="2.6" height="7" {}
                 }
                 pattern id="cross" patternUnits="userSpaceOnUse" width="6" height="6" {

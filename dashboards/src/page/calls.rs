@@ -1,5 +1,6 @@
 //! What *Now* shows of alarms, and where: as loud as each is grave.
 
+use super::Live;
 use crate::alarms::{Call, acts, alarm, call, grade, gravest_first, hold_words};
 use crate::view::{AlarmView, NowView};
 use dwell_analysis::time::Timestamp;
@@ -24,19 +25,41 @@ fn is_urgent(alarm: &AlarmView) -> bool {
 }
 
 /// Alarms under a heading; nothing without one.
-pub(super) fn others(title: &str, alarms: &[&AlarmView], at: Timestamp, view: &NowView) -> Markup {
+pub(super) fn others(
+    (title, word): (&str, &str),
+    alarms: &[&AlarmView],
+    at: Timestamp,
+    view: &NowView,
+    live: &Live,
+) -> Markup {
+    let id = format!("{word}-alarms");
     html! {
         @if !alarms.is_empty() {
             section aria-label=(title) {
                 h2 { (title) }
-                @for other in alarms { (alarm_now(other, at, view)) }
+                div id=(id) data-child="div" { (alarm_list(&id, alarms, at, view, live)) }
             }
         }
     }
 }
 
-/// One alarm with its button.
-pub(super) fn alarm_now(shown: &AlarmView, at: Timestamp, view: &NowView) -> Markup {
+/// Alarms, each with its buttons, in the element of that id.
+pub(super) fn alarm_list(id: &str, alarms: &[&AlarmView], at: Timestamp, view: &NowView, live: &Live) -> Markup {
+    let id_of = |(idx, alarm): (usize, &&AlarmView)| {
+        alarm.id.map_or_else(|| format!("{id}-unwritten-{idx}"), |number| format!("alarm-{number}"))
+    };
+    let ids: Vec<_> = alarms.iter().enumerate().map(id_of).collect();
+    live.list(id, &ids, |idx, alarm_id| {
+        html! {
+            div id=(alarm_id) {
+                @if let Some(shown) = alarms.get(idx) { (live.hole(alarm_id, || alarm_now(shown, at, view))) }
+            }
+        }
+    })
+}
+
+/// One alarm with its buttons.
+fn alarm_now(shown: &AlarmView, at: Timestamp, view: &NowView) -> Markup {
     alarm(shown, at, &view.frame.zone, acts(shown, &view.token, false).as_ref())
 }
 

@@ -6,6 +6,7 @@ mod calls;
 mod causes;
 mod changes;
 mod link;
+mod live;
 mod now;
 mod outcome;
 mod parts;
@@ -19,7 +20,8 @@ pub use alarms::render_alarms;
 pub use causes::{render_cause, render_causes};
 pub use changes::{render_changes, seen_as};
 pub use link::{render_link, render_link_message};
-pub use now::{render_now, render_now_fragment};
+pub use live::{Inside, LivePiece};
+pub use now::{now_pieces, render_now};
 pub use outcome::NOTE_MAX;
 pub use parts::render_parts;
 pub use preflight::render_preflight;
@@ -28,6 +30,7 @@ pub use print::{NEARER_SCRIPT, render_print};
 pub use prints::render_prints;
 pub use setup::render_setup;
 
+pub(crate) use live::Live;
 pub(crate) use now::{host_clock, refused, refused_counts};
 pub(crate) use prints::name;
 
@@ -45,6 +48,7 @@ pub const STYLE: &str = concat!(
     include_str!("../style/prints.css"),
     include_str!("../style/changes.css"),
     include_str!("../style/parts.css"),
+    include_str!("../style/now.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.

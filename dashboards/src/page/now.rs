@@ -1,19 +1,22 @@
-//! The *Now* page: in words first, then a heat lane a tool.
+//! The *Now* page: in words first, then a heat lane a tool. Owns what stands where, and which parts are put anew by
+//! themselves while the page is open.
 
-use super::calls::{alarm_now, others, quiet_lines, sorted};
+mod printer;
+mod tool;
+
+pub(crate) use printer::{host_clock, refused, refused_counts};
+
+use super::calls::{alarm_list, others, quiet_lines, sorted};
 use super::verdict::{Tone, Verdict, verdict};
-use super::{Page, Place, shell};
-use crate::chart::{Axis, Lane, budget, lane, lane_key};
+use super::{Live, LivePiece, Page, Place, shell};
+use crate::chart::{lane_key, next_key};
 use crate::format;
-use crate::view::{
-    Contact, DoingNow, HostClock, LaneKind, LanePiece, NowView, PrinterNow, Refused, ToolNowView, Unwritten,
-};
-use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Seconds;
+use crate::view::{NowView, PrinterNow, Unwritten};
 use maud::{Markup, html};
+use tool::tool_now;
 
-/// How far back a lane looks.
-const LOOK_BACK: Seconds = Seconds::minutes(120.0);
+/// With more tools than this each lane has less detail, so that the page stays small.
+const TOOLS_WHOLE: usize = 8;
 
 /// The whole page.
 #[must_use]
@@ -24,15 +27,15 @@ pub fn render_now(view: &NowView) -> String {
         p id="stale" class="stale" role="status" hidden {
             "This page has lost dwellwatch itself. What stands below is old."
         }
-        div id="now" { (fragment(view)) }
+        div id="now" data-made=(view.made) { (fragment(view, &Live::whole())) }
     };
     shell(&Page { title: &title(view), place: Place::Now, frame: Some(&view.frame), body })
 }
 
-/// What the live script puts into `#now`.
+/// The parts of the page that the live script puts anew, each after the one that holds its element.
 #[must_use]
-pub fn render_now_fragment(view: &NowView) -> String {
-    fragment(view).into_string()
+pub fn now_pieces(view: &NowView) -> Vec<LivePiece> {
+    Live::pieces(|live| drop(live.hole("now", || fragment(view, live))))
 }
 
 /// The worst headline, so that a browser's tab tells it too.
@@ -41,26 +44,62 @@ fn title(view: &NowView) -> String {
     worst.map_or_else(|| "Now".to_owned(), |verdict| verdict.headline)
 }
 
-fn fragment(view: &NowView) -> Markup {
+fn fragment(view: &NowView, live: &Live) -> Markup {
     // What calls somebody now stands before the tools; what is known, of little haste or gone comes after them.
     let [urgent, known, gone] = sorted(view);
-    let many = view.printers.len() > 1;
+    let n_tools: usize = view.printers.iter().map(|printer| printer.tools.len()).sum();
     html! {
-        @if let Some(unwritten) = &view.unwritten { (not_written(unwritten, view)) }
-        section class="verdicts" aria-label="In words" data-revision=(view.revision) {
-            @if view.printers.is_empty() { p class="lead" { "No printer is configured, so nothing is watched." } }
-            @for printer in &view.printers { (verdict_box(printer, &verdict(printer, view), many)) }
-            @if let Some(at) = view.at { p class="quiet as-of" { "As of " (format::moment(at, &view.frame.zone)) } }
+        div id="now-record" {
+            (live.hole("now-record", || html! { @if let Some(unwritten) = &view.unwritten { (not_written(unwritten, view)) } }))
         }
-        @if let Some(at) = view.at {
-            @for urgent in urgent { (alarm_now(urgent, at, view)) }
-            (quiet_lines(view, at))
+        section class="verdicts" aria-label="In words" {
+            div id="now-words" { (live.hole("now-words", || words(view, n_tools > TOOLS_WHOLE))) }
+            p id="now-as-of" class="quiet as-of" { (live.hole("now-as-of", || as_of(view))) }
         }
-        @for (printer, idx) in view.printers.iter().zip(0..) { (printer_now(printer, idx, view)) }
-        @if !view.printers.is_empty() { (lane_key()) }
+        div id="now-urgent" data-child="div" {
+            @if let Some(at) = view.at { (alarm_list("now-urgent", &urgent, at, view, live)) }
+        }
+        div id="now-quiet" {
+            (live.hole("now-quiet", || html! { @if let Some(at) = view.at { (quiet_lines(view, at)) } }))
+        }
+        div class={ "printers" @if n_tools > TOOLS_WHOLE { " many" } } {
+            @for (printer, idx) in view.printers.iter().zip(0..) { (printer_now(printer, idx, view, (live, n_tools > TOOLS_WHOLE))) }
+        }
+        @if !view.printers.is_empty() { (lane_key()) (next_key()) }
         @if let Some(at) = view.at {
-            (others("Other alarms", &known, at, view))
-            (others("Alarms gone", &gone, at, view))
+            div id="now-known" { (live.hole("now-known", || others(("Other alarms", "known"), &known, at, view, live))) }
+            div id="now-gone" { (live.hole("now-gone", || others(("Alarms gone", "gone"), &gone, at, view, live))) }
+        }
+    }
+}
+
+/// Each printer in words; of many the worst first, and of those that are calm the headline alone.
+fn words(view: &NowView, is_crowd: bool) -> Markup {
+    let many = view.printers.len() > 1;
+    let mut said: Vec<_> = view.printers.iter().map(|printer| (printer, verdict(printer, view))).collect();
+    if is_crowd {
+        said.sort_by_key(|(_, verdict)| std::cmp::Reverse(verdict.tone));
+        said.iter_mut().filter(|(_, said)| said.tone == Tone::Calm).for_each(|(_, said)| said.rest.clear());
+    }
+    html! {
+        @if view.printers.is_empty() { p class="lead" { "No printer is configured, so nothing is watched." } }
+        @for (printer, verdict) in &said { (verdict_box(printer, verdict, many)) }
+    }
+}
+
+fn as_of(view: &NowView) -> Markup {
+    html! { @if let Some(at) = view.at { "As of " (format::moment(at, &view.frame.zone)) } }
+}
+
+fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView, how: (&Live, bool)) -> Markup {
+    let (progress, facts) = (format!("print-{idx}"), format!("facts-{idx}"));
+    let live = how.0;
+    html! {
+        section class="printer" aria-labelledby={ "printer-" (idx) } {
+            h2 id={ "printer-" (idx) } { (printer.name) }
+            div id=(progress) class="progress" { (live.hole(&progress, || printer::progress(printer, view, how.1))) }
+            p id=(facts) class="facts" { (live.hole(&facts, || printer::facts(printer, view, how.1))) }
+            @for tool in &printer.tools { (tool_now(tool, (printer, idx), view, how)) }
         }
     }
 }
@@ -114,164 +153,5 @@ fn verdict_box(printer: &PrinterNow, verdict: &Verdict, many: bool) -> Markup {
                 @for sentence in &verdict.rest { p { (sentence) } }
             }
         }
-    }
-}
-
-fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView) -> Markup {
-    html! {
-        section class="printer" aria-labelledby={ "printer-" (idx) } {
-            h2 id={ "printer-" (idx) } { (printer.name) }
-            p class="facts" {
-                span { (format::word(printer.hot_end)) " hot end" (if printer.hot_end == "separate" { "s" } else { "" }) }
-                span { (contact(printer, view)) }
-                span { (job(printer, view)) }
-                @if let Some(clock) = printer.host_clock { span { (host_clock(clock)) } }
-                @if !printer.refused.is_empty() { span { (refused(&printer.refused)) } }
-            }
-            @for tool in &printer.tools { (tool_now(tool, printer, idx, view)) }
-        }
-    }
-}
-
-/// Readings left out, by reason.
-pub(crate) fn refused(counts: &[Refused]) -> String {
-    format!("readings left out: {}", refused_counts(counts))
-}
-
-/// `4 out of order`.
-pub(crate) fn refused_counts(counts: &[Refused]) -> String {
-    let parts: Vec<_> =
-        counts.iter().map(|refused| format!("{} {}", refused.n, format::word(refused.reason))).collect();
-    parts.join(", ")
-}
-
-fn contact(printer: &PrinterNow, view: &NowView) -> String {
-    let near = |at| format::clock_near(at, view.at.unwrap_or(at), &view.frame.zone);
-    match &printer.contact {
-        Contact::In { since, .. } => format!("in contact since {}", near(*since)),
-        Contact::Silent { since } => format!("silent since {}", near(*since)),
-        Contact::Never => "never in contact".to_owned(),
-    }
-}
-
-/// The host's clock against ours, to no more digits than it is known to.
-pub(crate) fn host_clock(clock: HostClock) -> String {
-    // Nothing is known to less than the tenth that is shown.
-    let (ahead, within) = (clock.ahead, Seconds::new(clock.within.get().max(0.1)));
-    if ahead.get().abs() <= within.get() {
-        return format!("host's clock right to ±{}, by its Date header", format::seconds_fine(within));
-    }
-    let way = if ahead > Seconds::ZERO { "ahead" } else { "behind" };
-    let far = format::seconds_fine(Seconds::new(ahead.get().abs()));
-    format!("host's clock {far} {way} (±{}), by its Date header", format::seconds_fine(within))
-}
-
-fn job(printer: &PrinterNow, view: &NowView) -> String {
-    let Some(job) = &printer.job else { return "job not told".to_owned() };
-    let near = |at| format::clock_near(at, view.at.unwrap_or(at), &view.frame.zone);
-    let was = if matches!(printer.contact, Contact::In { .. }) { "job" } else { "job at the last" };
-    let state = if job.state == "none" { "no job" } else { job.state };
-    [
-        Some(format!("{was}: {}", format::word(state))),
-        job.name.clone(),
-        job.fraction.map(format::percent),
-        job.started.map(|at| format!("began {}", near(at))),
-    ]
-    .into_iter()
-    .flatten()
-    .collect::<Vec<_>>()
-    .join(", ")
-}
-
-fn tool_now(tool: &ToolNowView, printer: &PrinterNow, idx: usize, view: &NowView) -> Markup {
-    let name = format::tool(tool.number);
-    let current = matches!(printer.contact, Contact::In { .. });
-    html! {
-        article class="tool" {
-            h3 {
-                (name) " " span class="material" { (tool.material.as_deref().unwrap_or("material not told")) }
-            }
-            p class="doing" {
-                @if !current { "Last known: " }
-                (doing(tool, printer, view))
-            }
-            p class="heat" {
-                span { "read " strong { (format::celsius(tool.actual)) } }
-                span { "set " (set_point(tool)) }
-            }
-            @if let Some((from, to)) = window(printer, view) {
-                (lane(&Lane {
-                    id: format!("lane-{idx}-{}", tool.number),
-                    name: format!("{name}, the last two hours"),
-                    pieces: &history(tool, &printer.contact, to),
-                    from,
-                    to,
-                    axis: Axis::Clock(&view.frame.zone),
-                }))
-            }
-            (budget(tool.dose, tool.limit))
-            p class="budget-words" {
-                span {
-                    strong { (format::share(tool.dose, tool.limit)) } " of the residence budget: "
-                    (format::dose_bare(tool.dose)) " of " (format::dose(tool.limit))
-                }
-                @if current { span { (time_left(tool)) } } @else { span { "as of the last reading" } }
-            }
-        }
-    }
-}
-
-fn set_point(tool: &ToolNowView) -> String {
-    match tool.target {
-        Some(target) if target.get() <= 0.0 => "off".to_owned(),
-        Some(target) => format::celsius(Some(target)),
-        None => format::NOT_TOLD.to_owned(),
-    }
-}
-
-/// The lane's window: it ends at the view's instant, so that a silent host shows as a gap that grows.
-fn window(printer: &PrinterNow, view: &NowView) -> Option<(Timestamp, Timestamp)> {
-    let newest = match printer.contact {
-        Contact::In { newest, .. } => Some(newest),
-        Contact::Silent { since } => view.at.max(Some(since)),
-        Contact::Never => None,
-    }?;
-    Some((newest - LOOK_BACK, newest))
-}
-
-/// The tool's last two hours. Past a silent host's last reading nothing is known, whatever the pieces say.
-fn history(tool: &ToolNowView, contact: &Contact, to: Timestamp) -> Vec<LanePiece> {
-    let silence = match contact {
-        Contact::Silent { since } => Some(LanePiece { from: *since, to, kind: LaneKind::Gap, mean: None }),
-        Contact::In { .. } | Contact::Never => None,
-    };
-    tool.history.iter().copied().chain(silence).collect()
-}
-
-fn doing(tool: &ToolNowView, printer: &PrinterNow, view: &NowView) -> String {
-    let near = |at| format::clock_near(at, view.at.unwrap_or(at), &view.frame.zone);
-    match tool.doing {
-        DoingNow::Working { since } => format!("working since {}", near(since)),
-        DoingNow::Waiting { context, since, idle } => {
-            let place = if printer.hot_end == "shared" { " in the shared hot end" } else { "" };
-            let (idle, why) = (format::duration(idle), format::context(context));
-            format!("waiting hot{place} since {}, {idle} in contact, {why}", near(since))
-        }
-        DoingNow::Cold => "not heated".to_owned(),
-        DoingNow::Unknown => "not known: the host tells too little".to_owned(),
-    }
-}
-
-fn time_left(tool: &ToolNowView) -> String {
-    match (tool.doing, tool.time_left) {
-        (DoingNow::Waiting { .. }, _) if tool.dose >= tool.limit => "limit passed".to_owned(),
-        (DoingNow::Waiting { .. }, Some(left)) => format!("{} left to the limit", format::duration(left)),
-        (DoingNow::Waiting { .. }, None) if tool.actual.is_none() => {
-            "time left not known without a temperature".to_owned()
-        }
-        (DoingNow::Waiting { .. }, None) => "the limit is never reached at this temperature".to_owned(),
-        (DoingNow::Working { .. }, _) => "fresh melt flushes it".to_owned(),
-        (DoingNow::Cold, _) => "not heated".to_owned(),
-        (DoingNow::Unknown, _) => "time left not known".to_owned(),
     }
 }

@@ -190,7 +190,29 @@ fn waiting(tool: &ToolNowView, idle: &str, newest: Timestamp, zone: &TimeZone) -
     if share >= NEAR_LIMIT {
         return (Tone::Watch, format!("{name} is near its limit: it waits at {actual}, {idle}, {used}; {limit}."));
     }
-    (Tone::Calm, format!("{name} waits at {actual}, {idle}, {used}; {limit}."))
+    let waits = format!("{name} waits at {actual}, {idle}, {used}; {limit}.");
+    match tool.works {
+        Some(works) => {
+            let tone = if is_late(tool, works, newest) { Tone::Watch } else { Tone::Calm };
+            (tone, format!("{waits} It is expected at work again {}.", again(works, tool, newest, zone)))
+        }
+        None => (Tone::Calm, waits),
+    }
+}
+
+/// A waiting tool's next turn by the clock, and on which side of its limit it comes: `about 22:31, before its limit`.
+pub(super) fn again(works: Timestamp, tool: &ToolNowView, newest: Timestamp, zone: &TimeZone) -> String {
+    let side = match tool.time_left.filter(|_| tool.dose < tool.limit) {
+        Some(_) if is_late(tool, works, newest) => ", after its limit",
+        Some(_) => ", before its limit",
+        None => "",
+    };
+    format!("about {}{side}", format::clock_ahead(works, newest, zone))
+}
+
+/// Whether the limit comes before its next turn.
+fn is_late(tool: &ToolNowView, works: Timestamp, newest: Timestamp) -> bool {
+    tool.dose < tool.limit && tool.time_left.is_some_and(|left| works > newest + left)
 }
 
 /// Said when every tool is cold, or tells nothing.

@@ -32,7 +32,10 @@ pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
-pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
+pub use now::{
+    Ahead, Contact, DoingNow, Heard, HostClock, JobNow, NowView, PacedEnd, PrinterNow, Refused, Reheat, ToolNowView,
+    Trouble, Unwritten,
+};
 pub use outcomes::{JustDone, OutcomeForm, SilentPrint, SilentPrints, WordFate, WordRow};
 pub use parts::{
     LinerStands, LivesView, PartExpected, PartNow, PartTold, PartTyped, PartView, PartsPage, PastPart, PrinterParts,

@@ -1,6 +1,7 @@
 //! The *Now* page's view: each printer as of its newest reading.
 
-use super::{AlarmView, Frame, HoldView, LanePiece};
+use super::{AlarmView, Frame, HoldView, LanePiece, Setting};
+use dwell_analysis::estimate::Estimate;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 
@@ -25,6 +26,8 @@ pub struct NowView {
     pub token: String,
     /// The store's revision that this was read at.
     pub revision: u64,
+    /// What the live feed knows this view by; empty where there is none.
+    pub made: String,
 }
 
 /// What is in memory alone while the disk takes nothing.
@@ -65,6 +68,10 @@ pub struct PrinterNow {
     pub host_clock: Option<HostClock>,
     /// What the host last said of its job; `None` before the first reading.
     pub job: Option<JobNow>,
+    /// What its lanes' expected next rests on.
+    pub ahead: Ahead,
+    /// How well it was heard of late; `None` before the first reading.
+    pub heard: Option<Heard>,
     /// Its tools as of the newest reading, T0 first.
     pub tools: Vec<ToolNowView>,
     /// Readings left out so far, by reason; reasons that never came up are absent.
@@ -121,6 +128,84 @@ pub struct JobNow {
     pub started: Option<Timestamp>,
 }
 
+/// What the expected next of a printer's tools rests on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Ahead {
+    /// The job file, placed by where the host is in it.
+    JobFile {
+        /// When the print is expected to end.
+        ends: Timestamp,
+        /// The printer's pace against its job files; without it the end is by the file alone.
+        pace: Option<PacedEnd>,
+    },
+    /// Nothing prints.
+    NoPrint,
+    /// The print is paused: when it goes on is not known.
+    Paused,
+    /// No job file of this print was read.
+    NoFile,
+    /// The job file that was read has turned out to be another print's.
+    ForeignFile,
+    /// The host does not tell how far it is in the file.
+    NoPlace,
+    /// The newest reading is too old to build on.
+    Silent,
+}
+
+/// An expected end by a printer's pace, and how early or late it may be by the pace's 90 % interval.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PacedEnd {
+    /// The early end of it.
+    pub early: Timestamp,
+    /// The late end of it.
+    pub late: Timestamp,
+    /// Prints that the pace was learned from.
+    pub n: usize,
+}
+
+/// How well a printer was heard over the time that its lanes look back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heard {
+    /// The time looked at: from the lanes' beginning, or from the first reading there is.
+    pub over: Seconds,
+    /// Time of it in contact.
+    pub contact: Seconds,
+    /// Gaps in it.
+    pub gaps: u32,
+    /// The longest of them.
+    pub longest: Seconds,
+    /// Age of the newest reading.
+    pub age: Seconds,
+}
+
+/// How long a waiting tool takes to its printing temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reheat {
+    /// So long.
+    Takes {
+        /// The printing temperature.
+        to: Celsius,
+        /// Seconds, with a 90 % interval, from so many steps of its heater.
+        time: Estimate,
+    },
+    /// It is at it, or above.
+    Hot {
+        /// The printing temperature.
+        to: Celsius,
+    },
+    /// Nobody has told its printing temperature.
+    NoTarget,
+    /// Its heater has not been learned: too few steps were recorded.
+    NotLearned,
+    /// It got a part that makes it another heater since that was learned.
+    Changed,
+    /// Its heater does not get there.
+    OutOfReach {
+        /// The printing temperature.
+        to: Celsius,
+    },
+}
+
 /// One tool as of the newest reading.
 #[derive(Clone, Debug)]
 pub struct ToolNowView {
@@ -143,6 +228,14 @@ pub struct ToolNowView {
     pub time_left: Option<Seconds>,
     /// The last two hours.
     pub history: Vec<LanePiece>,
+    /// What is expected next, from the newest reading on; nothing where nothing can be said.
+    pub next: Vec<LanePiece>,
+    /// When it is expected at work again, by the job file; `None` where the file has no further turn of it, or says nothing.
+    pub works: Option<Timestamp>,
+    /// The temperature that it is to wait at, if that was told.
+    pub standby: Option<Setting<Celsius>>,
+    /// How long it takes to its printing temperature; `None` where it does not wait, or no temperature is told.
+    pub reheat: Option<Reheat>,
 }
 
 /// What a tool does.

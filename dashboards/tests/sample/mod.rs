@@ -60,6 +60,10 @@ pub(crate) fn tool(number: usize, doing: DoingNow, dose: f64) -> ToolNowView {
         limit: DoseMinutes::new(60.0),
         time_left: (waits && dose < 60.0).then(|| Seconds::minutes(14.3)),
         history: lane(number == 1),
+        next: Vec::new(),
+        works: None,
+        standby: None,
+        reheat: None,
     }
 }
 
@@ -81,6 +85,14 @@ pub(crate) fn printer(contact: Contact, tools: Vec<ToolNowView>) -> PrinterNow {
             fraction: Some(0.4312),
             started: Some(at(-95.0)),
         }),
+        ahead: Ahead::NoFile,
+        heard: Some(Heard {
+            over: Seconds::minutes(120.0),
+            contact: Seconds::minutes(108.0),
+            gaps: 1,
+            longest: Seconds::minutes(12.0),
+            age: Seconds::new(2.0),
+        }),
         tools,
         refused: vec![Refused { reason: "out_of_order", n: 2 }],
     }
@@ -97,6 +109,7 @@ pub(crate) fn now(printers: Vec<PrinterNow>, alarms: Vec<AlarmView>) -> NowView 
         holds: Vec::new(),
         token: "c0ffee".to_owned(),
         revision: 812,
+        made: "17-4".to_owned(),
     }
 }
 

@@ -141,6 +141,14 @@ impl Reader {
         ended.map(Timestamp::from_ms).map_or_else(|| summary::oldest(&self.db, id), |ended| Ok(Some(ended)))
     }
 
+    /// The first that is known of a printer, as a reading or summed up. `None` while nothing of it was written.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn contact_began(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
+        self.printer_id(printer)?.map_or(Ok(None), |id| summary::oldest(&self.db, id))
+    }
+
     /// The first reading of the record, of any printer.
     ///
     /// # Errors

@@ -5,7 +5,7 @@ use crate::entry::{JobFileFrom, Mode, PrintEnd, PrinterName, Severity, ToolNumbe
 use crate::tracker::ToolSource;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{CubicMm, DoseMinutes, Seconds};
-use rusqlite::{Connection, Row, params};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 
 /// Which prints.
 #[derive(Clone, Debug, Default)]
@@ -148,15 +148,16 @@ impl Reader {
         row.map(|row| self.with_details(row)).transpose()
     }
 
-    /// When the print began that a printer runs; `None` while it runs none.
+    /// The print that a printer runs, and when it began; `None` while it runs none.
     ///
     /// # Errors
     /// If the record can't be read.
-    pub fn running_print(&self, printer: &PrinterName) -> Result<Option<Timestamp>, StoreError> {
-        const SQL: &str = "SELECT max(started_ms) FROM print JOIN printer ON printer.id = print.printer
-            WHERE printer.name = ?1 AND ended_ms IS NULL";
-        let started: Option<i64> = self.db.query_row(SQL, [printer.as_str()], |row| row.get(0))?;
-        Ok(started.map(Timestamp::from_ms))
+    pub fn running_print(&self, printer: &PrinterName) -> Result<Option<(i64, Timestamp)>, StoreError> {
+        const SQL: &str = "SELECT id, started_ms FROM print WHERE printer = ?1 AND ended_ms IS NULL
+            ORDER BY started_ms DESC LIMIT 1";
+        let Some(id) = self.printer_id(printer)? else { return Ok(None) };
+        let row = |row: &Row<'_>| Ok((row.get(0)?, Timestamp::from_ms(row.get(1)?)));
+        Ok(self.db.prepare_cached(SQL)?.query_row([id], row).optional()?)
     }
 
     fn with_details(&self, mut print: PrintRow) -> Result<PrintRow, StoreError> {

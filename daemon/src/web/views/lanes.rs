@@ -1,15 +1,22 @@
 //! The pieces of a tool's heat lane, from visits, spans, gaps and readings. Owns that no piece but a gap lies over a
 //! gap, and that a stretch which neither a visit nor a span claims is called cold only where readings say so.
 
+mod past;
+
+pub(in crate::web) use past::Past;
+
 use crate::entry::{CentiCelsius, Heater, PrinterName, Reading};
-use crate::store::{Reader, SpanFilter, Step, StoreError, Summary};
+use crate::store::{GapRow, Reader, SpanFilter, Step, StoreError, Summary};
 use crate::tracker::SILENCE_MAX;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::Celsius;
+use dwell_analysis::units::{Celsius, Seconds};
 use dwell_dashboards::view::{LaneKind, LanePiece};
 
 /// A tool that reads or is set to this and has neither visit nor span is not known to be cold: the tracker's limit.
 const HEATED_FROM: CentiCelsius = CentiCelsius::from_hundredths(5000);
+
+/// What is younger may still be claimed by a visit or a span: job files place visits up to 20 s back.
+const UNSETTLED: Seconds = Seconds::minutes(2.0);
 
 /// Whose lanes, and over what time.
 #[derive(Clone, Copy, Debug)]
@@ -24,31 +31,38 @@ pub(super) struct Window<'a> {
 
 /// The lanes of the tools from 0 to `n_tools`.
 pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Result<Vec<Vec<LanePiece>>, StoreError> {
-    let mut lanes: Vec<Lane> = (0..n_tools).map(|_| Lane::default()).collect();
+    let gaps = reader.gaps(Some(window.from), Some(window.newest))?;
+    lanes_with(reader, window, n_tools, &gaps, None)
+}
+
+/// [`lanes`], where the gaps of that time are known, of whichever printer; with what readings told before, if that is kept.
+pub(super) fn lanes_with(
+    reader: &Reader,
+    window: Window<'_>,
+    n_tools: usize,
+    gaps: &[GapRow],
+    past: Option<&Past>,
+) -> Result<Vec<Vec<LanePiece>>, StoreError> {
+    let mut lanes = claims(reader, window, n_tools)?;
     let (from, to) = (window.from, window.newest);
-    for visit in reader.visits_between(window.printer, from, to)? {
-        if let Some(lane) = lanes.get_mut(visit.tool.idx()) {
-            lane.claim(visit.began.max(from), visit.ended.unwrap_or(to).min(to), LaneKind::Working, None);
-        }
-    }
-    let filter = SpanFilter { printer: Some(window.printer.clone()), print: None, from: Some(from), to: Some(to) };
-    for span in reader.spans(&filter)? {
-        let now = window.latest.and_then(|reading| reading.tools.get(span.tool.idx()));
-        let open = now.and_then(|heater| heater.actual).map(CentiCelsius::celsius);
-        let mean = if span.ended.is_some() { span.mean } else { open };
-        if let Some(lane) = lanes.get_mut(span.tool.idx()) {
-            lane.claim(span.began.max(from), span.ended.unwrap_or(to).min(to), LaneKind::Waiting, mean);
-        }
-    }
-    for lane in &mut lanes {
-        lane.claimed.sort_by_key(|claimed| claimed.from);
-    }
-    for minute in reader.summaries(window.printer, Step::Minute, Some(from), Some(to))? {
+    let told = past.and_then(|past| past.of(window, n_tools));
+    let since = told.as_ref().map_or(from, |told| told.last.at);
+    let mut before = told.map(|told| told.put_into(&mut lanes));
+    let mut n_minutes = 0;
+    for minute in reader.summaries(window.printer, Step::Minute, Some(since), Some(to))? {
         pass_minute(&mut lanes, &minute?, window);
+        n_minutes += 1;
     }
-    let mut before: Option<Reading> = None;
-    for reading in reader.readings(window.printer, Some(from - SILENCE_MAX), Some(to))? {
+    let next = before.as_ref().map_or(from - SILENCE_MAX, |last| Timestamp::from_ms(last.at.as_ms() + 1));
+    // What a visit or span may still come to claim is read again the next time.
+    let mut keeps = past.filter(|_| n_minutes == 0);
+    for reading in reader.readings(window.printer, Some(next), Some(to))? {
         let reading = reading?;
+        if reading.at > to - UNSETTLED
+            && let Some((past, last)) = keeps.take().zip(before.as_ref())
+        {
+            past.keep(window, last, &lanes);
+        }
         follow(&mut lanes, before.as_ref(), &reading, window);
         before = Some(reading);
     }
@@ -57,11 +71,34 @@ pub(super) fn lanes(reader: &Reader, window: Window<'_>, n_tools: usize) -> Resu
         let latest = Reading { after_gap: false, ..latest.clone() };
         bridge(&mut lanes, before, &latest, window);
     }
-    let gaps: Vec<_> = reader.gaps(Some(from), Some(to))?;
-    let gaps = gaps.into_iter().filter(|gap| gap.printer == *window.printer);
+    let gaps = gaps.iter().filter(|gap| gap.printer == *window.printer);
     let gaps: Vec<_> =
         gaps.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to))).filter(|(from, to)| from < to).collect();
-    Ok(lanes.into_iter().map(|lane| cut(lane.pieces(), &gaps)).collect())
+    Ok(lanes.into_iter().map(|lane| cut(lane.pieces(from), &gaps)).collect())
+}
+
+/// What visits and spans claim of each tool's time.
+fn claims(reader: &Reader, window: Window<'_>, n_tools: usize) -> Result<Vec<Lane>, StoreError> {
+    let mut lanes: Vec<Lane> = (0..n_tools).map(|_| Lane::default()).collect();
+    let (from, to) = (window.from, window.newest);
+    for visit in reader.visits_between(window.printer, from, to)? {
+        if let Some(lane) = lanes.get_mut(visit.tool.idx()) {
+            lane.claim(visit.began, visit.ended.unwrap_or(to).min(to), LaneKind::Working, None);
+        }
+    }
+    let filter = SpanFilter { printer: Some(window.printer.clone()), print: None, from: Some(from), to: Some(to) };
+    for span in reader.spans(&filter)? {
+        let now = window.latest.and_then(|reading| reading.tools.get(span.tool.idx()));
+        let open = now.and_then(|heater| heater.actual).map(CentiCelsius::celsius);
+        let mean = if span.ended.is_some() { span.mean } else { open };
+        if let Some(lane) = lanes.get_mut(span.tool.idx()) {
+            lane.claim(span.began, span.ended.unwrap_or(to).min(to), LaneKind::Waiting, mean);
+        }
+    }
+    for lane in &mut lanes {
+        lane.claimed.sort_by_key(|claimed| claimed.from);
+    }
+    Ok(lanes)
 }
 
 /// A minute of which the readings themselves are let go.
@@ -113,7 +150,7 @@ fn cut(mut pieces: Vec<LanePiece>, gaps: &[(Timestamp, Timestamp)]) -> Vec<LaneP
 }
 
 /// One tool's lane in the making.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 struct Lane {
     /// Visits and spans, in time order.
     claimed: Vec<Stretch>,
@@ -184,7 +221,10 @@ impl Lane {
         }
     }
 
-    fn pieces(self) -> Vec<LanePiece> {
-        self.claimed.into_iter().chain(self.rest).map(Stretch::piece).collect()
+    /// From an instant on: what is held of a stretch may have begun before.
+    fn pieces(self, from: Timestamp) -> Vec<LanePiece> {
+        let clipped = |piece: LanePiece| LanePiece { from: piece.from.max(from), ..piece };
+        let pieces = self.claimed.into_iter().chain(self.rest).map(Stretch::piece).map(clipped);
+        pieces.filter(|piece| piece.from < piece.to).collect()
     }
 }

@@ -1,19 +1,24 @@
 //! From the record to the pages' views. Owns which rows a page needs and how rows become what it shows; decides
 //! nothing, and leaves out what the record does not hold.
 
+mod ahead;
 mod alarms;
 mod causes;
 mod changes;
+mod heard;
 mod lanes;
 mod now;
 mod parts;
 mod preflight;
 mod prints;
+mod reheat;
 mod setup;
 
+pub(super) use ahead::Paces;
 pub(super) use alarms::alarms;
 pub(super) use causes::causes;
 pub(super) use changes::{adopted, changes, declined};
+pub(super) use lanes::Past;
 pub(super) use now::now;
 pub(super) use parts::{parts, recorded};
 pub(super) use preflight::{known, preflight};
@@ -21,8 +26,7 @@ pub(super) use prints::{print, prints};
 pub(super) use setup::setup;
 
 use crate::entry::{Severity, ToolNumber};
-use crate::store::in_force;
-use crate::store::{OutcomeRow, StoreError};
+use crate::store::{OutcomeRow, StoreError, in_force};
 use crate::web::Site;
 use dwell_dashboards::view;
 use dwell_dashboards::week::{IsoWeek, WeekError};

@@ -1,23 +1,27 @@
 //! The *Now* view: the newest reading that the store holds of each printer, and the last two hours.
 
-use super::lanes::{Window, lanes};
+use super::ahead::{Expected, expected, value};
+use super::heard::heard;
+use super::lanes::{Window, lanes_with};
+use super::reheat::Heaters;
 use super::{ViewError, frame};
 use crate::alarm::State;
 use crate::entry::{HotEnd, PrinterName, Settings};
 use crate::host::Skew;
-use crate::store::{self, AlarmRow, Latest, Reader, StoreError};
-use crate::study::{alarm_view, called_alarms, told_in_memory, typed_at};
+use crate::store::{self, AlarmRow, GapRow, Latest, Reader, StoreError};
+use crate::study::{alarm_view, called_alarms, settings_view, told_in_memory, typed_at};
 use crate::tracker::{Doing, SILENCE_MAX, ToolNow};
 use crate::web::Site;
 use dwell_analysis::polymer::{Materials, dose_rate};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
-    AlarmView, Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten,
+    Ahead, AlarmView, Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble,
+    Unwritten,
 };
 
 /// How far back the lanes look, and how long ago an alarm may have returned to be shown still.
-const LOOK_BACK: Seconds = Seconds::minutes(120.0);
+pub(super) const LOOK_BACK: Seconds = Seconds::minutes(120.0);
 
 /// A limit that is further off than a day is not a time that anyone can plan with.
 const TIME_LEFT_MAX: Seconds = Seconds::minutes(24.0 * 60.0);
@@ -32,29 +36,16 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     let names = site.printer_names(&reader)?;
     let known = reader.printers()?;
     let at = site.clock.now().at;
-    let mut refused = reader.refused(None, None)?;
+    let refused = reader.refused(None, None)?;
+    let gaps = reader.gaps(Some(at - LOOK_BACK - LOOK_BACK), None)?;
+    let is_written = unwritten.is_none();
     let mut printers = Vec::with_capacity(names.len());
     for name in &names {
-        let row = known.iter().find(|row| row.name == *name);
-        let latest = site.store.latest(name);
-        let polls = site.store.polls(name);
-        let contact = contact(&reader, name, latest.as_ref(), at)?;
-        let mine = refused.extract_if(.., |row| row.printer == *name);
-        printers.push(PrinterNow {
-            name: name.to_string(),
-            hot_end: row.map_or_else(HotEnd::default, |row| row.hot_end).word(),
-            is_commissioning: site.commissioning.contains(name),
-            contact,
-            troubles: polls.troubles.into_iter().map(trouble).collect(),
-            host_clock: polls.skew.map(host_clock),
-            job: latest.as_ref().map(|latest| job(&reader, name, latest)).transpose()?,
-            tools: latest
-                .as_ref()
-                .map(|latest| tools(&reader, &site.materials, name, latest, unwritten.is_none()))
-                .transpose()?
-                .unwrap_or_default(),
-            refused: mine.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
-        });
+        let hot_end = known.iter().find(|row| row.name == *name).map_or_else(HotEnd::default, |row| row.hot_end);
+        let mine = refused.iter().filter(|row| row.printer == *name);
+        let refused = mine.map(|row| Refused { reason: row.reason, n: row.n }).collect();
+        let source = Source { site, reader: &reader, gaps: &gaps, at, is_written };
+        printers.push(PrinterNow { refused, hot_end: hot_end.word(), ..source.printer(name)? });
     }
     let mut alarms = alarms(&reader, &names, at - LOOK_BACK)?;
     told_in_memory(&reader, &mut alarms, waiting)?;
@@ -73,16 +64,98 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
         holds,
         token: site.token.clone(),
         revision,
+        made: String::new(),
     })
+}
+
+/// What each printer's view is made from.
+struct Source<'a> {
+    site: &'a Site,
+    reader: &'a Reader,
+    /// Of all printers, over the time that lanes look back.
+    gaps: &'a [GapRow],
+    at: Timestamp,
+    is_written: bool,
+}
+
+impl Source<'_> {
+    fn printer(&self, name: &PrinterName) -> Result<PrinterNow, ViewError> {
+        let (site, reader) = (self.site, self.reader);
+        let latest = site.store.latest(name);
+        let polls = site.store.polls(name);
+        let newest = latest.as_ref().map(|latest| latest.reading.at).max(reader.newest_of(name)?);
+        let contact = contact(reader, name, newest, self.at)?;
+        let is_silent = !matches!(contact, Contact::In { .. });
+        let expected = latest.as_ref().map(|latest| expected(site, reader, name, latest, is_silent)).transpose()?;
+        Ok(PrinterNow {
+            name: name.to_string(),
+            hot_end: HotEnd::default().word(),
+            is_commissioning: site.commissioning.contains(name),
+            contact,
+            troubles: polls.troubles.into_iter().map(trouble).collect(),
+            host_clock: polls.skew.map(host_clock),
+            job: latest.as_ref().map(|latest| job(reader, name, latest)).transpose()?,
+            ahead: expected.as_ref().map_or(Ahead::Silent, |expected| expected.ahead),
+            heard: newest.map(|newest| heard(reader, name, self.gaps, newest, self.at)).transpose()?,
+            tools: match latest.as_ref().zip(expected) {
+                Some((latest, expected)) => self.tools(name, latest, &expected)?,
+                None => Vec::new(),
+            },
+            refused: Vec::new(),
+        })
+    }
+
+    /// Tools are told of from the newest reading alone: after a restart there are none until it comes.
+    fn tools(
+        &self,
+        printer: &PrinterName,
+        latest: &Latest,
+        expected: &Expected,
+    ) -> Result<Vec<ToolNowView>, StoreError> {
+        let (reader, newest, n_tools) = (self.reader, latest.reading.at, latest.tools.len());
+        let settings = typed_at(reader, printer, newest, n_tools)?;
+        let heaters = Heaters::of(reader, printer)?;
+        let from = newest - LOOK_BACK;
+        // What ended or was silent since then is not in the record yet: its lanes end where it does.
+        let window = if self.is_written {
+            Window { printer, from, newest, latest: Some(&latest.reading) }
+        } else {
+            Window { printer, from, newest: reader.newest_of(printer)?.unwrap_or(from), latest: None }
+        };
+        let past = Some(&self.site.past).filter(|_| self.is_written);
+        let lanes = lanes_with(reader, window, n_tools, self.gaps, past)?;
+        let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();
+        Ok(each
+            .map(|(number, ((tool, typed), history))| {
+                let time_left = time_left(tool, &typed, &self.site.materials);
+                let next = expected.of(number, tool, &typed, time_left);
+                let settings = settings_view(&typed, expected.asked(number));
+                ToolNowView {
+                    number,
+                    material: typed.material.as_deref().map(str::to_owned),
+                    doing: doing(tool.doing),
+                    actual: tool.actual,
+                    target: tool.target,
+                    dose: tool.dose,
+                    limit: tool.limit,
+                    time_left,
+                    history,
+                    next: next.pieces,
+                    works: next.works,
+                    standby: settings.standby,
+                    reheat: heaters.reheat(number, tool, settings.print.map(value)),
+                }
+            })
+            .collect())
+    }
 }
 
 fn contact(
     reader: &Reader,
     printer: &PrinterName,
-    latest: Option<&Latest>,
+    newest: Option<Timestamp>,
     now: Timestamp,
 ) -> Result<Contact, StoreError> {
-    let newest = latest.map(|latest| latest.reading.at).max(reader.newest_of(printer)?);
     Ok(match newest {
         None => Contact::Never,
         Some(newest) if now - newest > SILENCE_MAX => Contact::Silent { since: newest },
@@ -107,43 +180,8 @@ fn job(reader: &Reader, printer: &PrinterName, latest: &Latest) -> Result<JobNow
         state: job.state.word(),
         name: job.name.as_deref().map(str::to_owned),
         fraction: job.fraction_millionths.map(|millionths| f64::from(millionths) / 1e6),
-        started: reader.running_print(printer)?,
+        started: reader.running_print(printer)?.map(|(_, started)| started),
     })
-}
-
-/// Tools are told of from the newest reading alone: after a restart there are none until it comes.
-fn tools(
-    reader: &Reader,
-    materials: &Materials,
-    printer: &PrinterName,
-    latest: &Latest,
-    is_written: bool,
-) -> Result<Vec<ToolNowView>, StoreError> {
-    let newest = latest.reading.at;
-    let n_tools = latest.tools.len();
-    let settings = typed_at(reader, printer, newest, n_tools)?;
-    let from = newest - LOOK_BACK;
-    // What ended or was silent since then is not in the record yet: its lanes end where it does.
-    let window = if is_written {
-        Window { printer, from, newest, latest: Some(&latest.reading) }
-    } else {
-        Window { printer, from, newest: reader.newest_of(printer)?.unwrap_or(from), latest: None }
-    };
-    let lanes = lanes(reader, window, n_tools)?;
-    let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();
-    Ok(each
-        .map(|(number, ((tool, settings), history))| ToolNowView {
-            number,
-            material: settings.material.as_deref().map(str::to_owned),
-            doing: doing(tool.doing),
-            actual: tool.actual,
-            target: tool.target,
-            dose: tool.dose,
-            limit: tool.limit,
-            time_left: time_left(tool, &settings, materials),
-            history,
-        })
-        .collect())
 }
 
 fn doing(doing: Doing) -> DoingNow {
