@@ -1,6 +1,7 @@
 //! The dashboard against a real record: what it shows of a gap, whom it turns away, and what it never lets through.
 
 mod alarms;
+mod api;
 mod preflight;
 
 use super::server::{Live, router};
