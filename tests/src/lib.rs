@@ -9,6 +9,7 @@ pub mod daemon;
 pub mod device;
 pub mod engine;
 pub mod heaters;
+pub mod judges;
 pub mod keyed;
 pub mod memory;
 pub mod page;

@@ -35,6 +35,22 @@ pub fn week_report(
     as_of: Timestamp,
     rehearsal: bool,
 ) -> Result<ReportView, StoreError> {
+    week_report_of(reader, materials, &studied(reader, materials, None)?, week, zone, as_of, rehearsal)
+}
+
+/// The same, by what was learned already; what people said since then is not among the modes.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn week_report_of(
+    reader: &Reader,
+    materials: &Materials,
+    study: &Study,
+    week: IsoWeek,
+    zone: &TimeZone,
+    as_of: Timestamp,
+    rehearsal: bool,
+) -> Result<ReportView, StoreError> {
     let calendar = |error: dwell_dashboards::week::WeekError| StoreError::Other(error.to_string());
     let (from, to) = week.bounds(zone).map_err(calendar)?;
     let edges = week.day_edges(zone).map_err(calendar)?;
@@ -47,7 +63,6 @@ pub fn week_report(
     for (day, has) in has_readings.iter_mut().enumerate() {
         *has = reader.has_readings(edges[day], edges[day + 1])?;
     }
-    let study = studied(reader, materials, None)?;
     let until = to.min(as_of);
     let mut alarms = reader.alarms(Some(from), Some(to))?;
     alarms.retain(|alarm| alarm.raised >= from);
@@ -61,7 +76,7 @@ pub fn week_report(
         first_reading: reader.oldest()?,
         rehearsal,
         days: days(&prints, &edges, has_readings, as_of),
-        modes: modes(&study, from, to),
+        modes: modes(study, from, to),
         idle: idle(reader, &spans, &gaps, &edges, has_readings, until)?,
         worst: worst(reader, materials, spans)?,
         settings: newest_settings(reader, &prints)?,

@@ -164,16 +164,15 @@ fn notices(registry: &mut Registry, site: &Site, reader: &Reader) -> Result<(), 
 }
 
 fn record(registry: &mut Registry, site: &Site, view: &NowView) {
-    let family = |value: Option<u64>| {
-        let family = Family::<Labels, Gauge<i64>>::default();
-        if let Some(value) = value.and_then(|value| i64::try_from(value).ok()) {
-            family.get_or_create(&Vec::new()).set(value);
-        }
-        family
+    let gauge = |value: u64| {
+        let gauge = Gauge::<i64>::default();
+        gauge.set(i64::try_from(value).unwrap_or(i64::MAX));
+        gauge
     };
-    let bytes = std::fs::metadata(site.store.path()).ok().map(|file| file.len());
-    registry.register_with_unit("record", "The record's file", Unit::Bytes, family(bytes));
-    registry.register("revision", "Moves after every change of the record", family(Some(view.revision)));
+    if let Ok(file) = std::fs::metadata(site.store.path()) {
+        registry.register_with_unit("record", "The record's file", Unit::Bytes, gauge(file.len()));
+    }
+    registry.register("revision", "Moves after every change of the record", gauge(view.revision));
 }
 
 fn of(printer: &PrinterNow) -> Labels {

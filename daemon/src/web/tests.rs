@@ -2,6 +2,7 @@
 
 mod ahead;
 mod alarms;
+mod api;
 mod causes;
 mod changes;
 mod feed;

@@ -30,6 +30,7 @@ const SPANS: &[Parameter] = &[Parameter::Printer, Parameter::Print, Parameter::F
 const ABSENT: &[StatusCode] = &[StatusCode::NOT_FOUND];
 const ABSENT_OR_LONG: &[StatusCode] = &[StatusCode::NOT_FOUND, StatusCode::UNPROCESSABLE_ENTITY];
 const NOT_YET: &[StatusCode] = &[StatusCode::SERVICE_UNAVAILABLE];
+const ABSENT_OR_NOT_YET: &[StatusCode] = &[StatusCode::NOT_FOUND, StatusCode::SERVICE_UNAVAILABLE];
 const SAID: &[StatusCode] = &[
     StatusCode::NOT_FOUND,
     StatusCode::CONFLICT,
@@ -128,7 +129,7 @@ const OPERATIONS: &[Operation] = &[
         "The weekly failure report",
         &[Parameter::Week],
         worked::ReportJson,
-        ABSENT,
+        ABSENT_OR_NOT_YET,
         worked::report
     ),
     post!(

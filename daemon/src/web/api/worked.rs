@@ -1,11 +1,11 @@
 //! What is worked out of the whole record, as JSON: causes, changes, a week's report. Owns which of it an answer has; no
-//! request works anything out itself but the week's own figures.
+//! request works anything out itself but the figures of a week.
 
 use super::asked::Asked;
 use super::operation::json;
 use super::problem::Problem;
 use crate::json::{Instant, LearnedJson, SuggestionJson, TrialsJson, report as report_json};
-use crate::study::{Worked, settle_advice, week_report};
+use crate::study::{Worked, settle_advice, week_report_of};
 use crate::web::Site;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -50,8 +50,8 @@ pub(super) fn changes(site: &Site, _: &Asked) -> Result<String, Problem> {
 
 pub(super) fn report(site: &Site, asked: &Asked) -> Result<String, Problem> {
     let week = asked.week.ok_or_else(|| Problem::failed("the address has no week"))?;
-    let reader = site.store.reader()?;
-    let view = week_report(&reader, &site.materials, week, &site.zone, site.clock.now().at, site.rehearsal)?;
+    let (worked, reader, now) = (worked(site)?, site.store.reader()?, site.clock.now().at);
+    let view = week_report_of(&reader, &site.materials, &worked.study, week, &site.zone, now, site.rehearsal)?;
     report_json(&view).map_err(Problem::failed)
 }
 
