@@ -2,6 +2,7 @@
 
 mod alarms;
 mod preflight;
+mod sign_in;
 
 use super::server::{Live, router};
 use super::{Attempt, Site, views};
@@ -148,7 +149,7 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
         ("tool=all&mode=fire".to_owned(), StatusCode::BAD_REQUEST),
         ("tool=all&mode=jam&severity=4".to_owned(), StatusCode::BAD_REQUEST),
         (format!("tool=all&mode=jam&note={long}"), StatusCode::BAD_REQUEST),
-        (format!("tool=all&mode=jam&note={huge}"), StatusCode::BAD_REQUEST),
+        (format!("tool=all&mode=jam&note={huge}"), StatusCode::PAYLOAD_TOO_LARGE),
         ("tool=all&mode=jam&severity=&note=".to_owned(), StatusCode::SEE_OTHER),
     ] {
         let (_folder, site) = site(801);
@@ -221,6 +222,6 @@ async fn a_live_page_follows_the_record_and_does_not_keep_the_server_from_ending
     let second = tokio::time::timeout(wait, events.recv()).await.unwrap().unwrap();
     assert_ne!(first, second);
     stop.send(()).unwrap();
-    tokio::time::timeout(Duration::from_secs(2), served).await.unwrap().unwrap().unwrap();
+    tokio::time::timeout(Duration::from_secs(2), served).await.unwrap().unwrap();
     page.join().unwrap();
 }

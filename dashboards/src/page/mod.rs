@@ -8,6 +8,7 @@ mod now;
 mod preflight;
 mod print;
 mod prints;
+mod sign_in;
 mod verdict;
 
 pub use alarms::render_alarms;
@@ -17,6 +18,7 @@ pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
+pub use sign_in::render_sign_in;
 
 pub(crate) use now::refused;
 pub(crate) use prints::name;
@@ -26,8 +28,12 @@ use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/sign_in.css")
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");
@@ -50,6 +56,8 @@ enum Place {
     Elsewhere,
     /// What a link in a message opens: whoever has it may go nowhere else.
     Link,
+    /// Before the sign-in: nothing else opens yet.
+    Outside,
 }
 
 /// The navigation: what is asked most often first.
@@ -103,11 +111,14 @@ fn shell(page: &Page<'_>) -> String {
                 a class="skip" href="#main" { "To the content" }
                 header class="top" {
                     span class="brand" { "dwellwatch" }
-                    @if page.place != Place::Link { (navigation(page)) }
+                    @if !matches!(page.place, Place::Link | Place::Outside) { (navigation(page)) }
                 }
                 @if page.frame.is_some_and(|frame| frame.rehearsal) { (rehearsal_words()) }
                 main id="main" { (page.body) }
-                footer { p { (SAFETY_WORDS) } }
+                footer {
+                    @if page.frame.is_some_and(|frame| frame.signs_in) { p { a href="/sign-in" { "Sign-in" } } }
+                    p { (SAFETY_WORDS) }
+                }
                 (chart::patterns())
             }
         }

@@ -13,6 +13,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod sign_in;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -38,6 +39,7 @@ pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
 };
+pub use sign_in::{SignInStage, SignInView};
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
 };
@@ -56,6 +58,8 @@ pub struct Frame {
     pub week: IsoWeek,
     /// The printer is a simulated one and its history invented.
     pub rehearsal: bool,
+    /// Who comes from elsewhere signs in, so that there is a way to sign out.
+    pub signs_in: bool,
 }
 
 /// What a stretch of a tool's time was.
