@@ -10,9 +10,9 @@ const FREE: u32 = 5;
 /// The wait after the first try beyond them; each further one doubles it.
 const WAIT_FIRST: Duration = Duration::from_secs(2);
 /// The longest wait: 96 tries a day and address, and whoever forgot the password is let try again after a coffee.
-const WAIT_MAX: Duration = Duration::from_secs(15 * 60);
+const WAIT_MAX: Duration = Duration::from_mins(15);
 /// After so long without a try an address begins anew.
-const FORGOTTEN: Duration = Duration::from_secs(60 * 60);
+const FORGOTTEN: Duration = Duration::from_hours(1);
 /// Tries of all addresses together that may come at once, and how often another is granted.
 pub const OF_ALL: u32 = 60;
 const OF_ALL_EVERY: Duration = Duration::from_secs(5);

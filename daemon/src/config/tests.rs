@@ -4,6 +4,7 @@ mod alarm;
 mod channels;
 mod keys;
 mod material;
+mod web;
 
 use super::*;
 use crate::alarm::{Bound, Priority, Rule, Tuning};

@@ -5,7 +5,8 @@ use super::*;
 use crate::access::PasswordHash;
 use std::sync::LazyLock;
 
-static HASH: LazyLock<String> = LazyLock::new(|| PasswordHash::of("quiet gulls over slate").unwrap().as_str().to_owned());
+static HASH: LazyLock<String> =
+    LazyLock::new(|| PasswordHash::of("quiet gulls over slate").unwrap().as_str().to_owned());
 const TOKEN: &str = "0123456789abcdef0123456789abcdef";
 
 fn with(web: &str) -> String {
