@@ -139,6 +139,23 @@ pub fn percent(fraction: f64) -> String {
     }
 }
 
+/// `99.97 %` of a fraction that ought to be whole: rounded down, so that only the whole is called 100 %.
+#[must_use]
+pub fn percent_down(fraction: f64) -> String {
+    let percent = fraction * 100.0;
+    match percent {
+        whole if whole >= 100.0 => "100 %".to_owned(),
+        nearly if nearly >= 99.0 => format!("{:.2} %", (nearly * 100.0).floor() / 100.0),
+        share => format!("{:.0} %", share.floor()),
+    }
+}
+
+/// `120`, for an axis of whole numbers.
+#[must_use]
+pub fn whole(value: f64) -> String {
+    format!("{:.0}", unsigned_zero(value, 0))
+}
+
 /// `3 of 41, 7.3 % (90 % interval 2.0–17.8 %)`, or the counts and why there is no rate.
 #[must_use]
 pub fn rate(events: u32, n: u32, rate: &Result<RateInterval, String>) -> String {

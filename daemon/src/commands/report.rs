@@ -1,9 +1,10 @@
 //! `report`: the weekly failure report, as HTML, text or JSON.
 
-use super::{Failure, output, report_json};
+use super::{Failure, output};
 use crate::cli::{Place, ReportFormat};
 use crate::clock::present;
 use crate::config::Config;
+use crate::json;
 use crate::store::Reader;
 use crate::study::week_report;
 use dwell_analysis::units::Seconds;
@@ -50,6 +51,6 @@ pub(super) fn render(view: &ReportView, format: ReportFormat) -> Result<String, 
     Ok(match format {
         ReportFormat::Html => render_report_html(view),
         ReportFormat::Text => render_report_text(view),
-        ReportFormat::Json => report_json::write(view).map_err(|error| Failure::Work(error.to_string()))? + "\n",
+        ReportFormat::Json => json::report(view).map_err(|error| Failure::Work(error.to_string()))? + "\n",
     })
 }

@@ -19,9 +19,11 @@ impl Peer {
 const FORWARDED_FOR: &str = "x-forwarded-for";
 const FORWARDED_PROTO: &str = "x-forwarded-proto";
 
-/// The name that is asked for.
+/// The name that is asked for; one that is told twice is none (RFC 9112, section 3.2).
 pub(super) fn host_of(headers: &HeaderMap) -> Option<&str> {
-    headers.get(HOST)?.to_str().ok()
+    let mut told = headers.get_all(HOST).iter();
+    let host = told.next()?.to_str().ok();
+    host.filter(|_| told.next().is_none())
 }
 
 /// A `Host` without its port.

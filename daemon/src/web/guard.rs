@@ -7,6 +7,7 @@
 
 use super::Site;
 use super::answer::page;
+use super::api;
 use super::attempts::Attempt;
 use super::came::{Peer, is_forwarded};
 use super::gate::{Door, Shut, is_for_programs};
@@ -61,13 +62,18 @@ async fn admitted(names: &Names, site: &Arc<Site>, mut request: Request, next: N
     if !names.answer(headers, path) {
         return Err(not_answered(names, site, headers));
     }
-    if !matches!(*method, Method::GET | Method::HEAD | Method::POST) {
+    // The API says itself how each of its addresses is asked.
+    if !matches!(*method, Method::GET | Method::HEAD | Method::POST) && !is_for_programs(path) {
         return Err((StatusCode::METHOD_NOT_ALLOWED, [(ALLOW, "GET, HEAD, POST")]).into_response());
     }
-    let acts = *method == Method::POST;
+    let acts = !matches!(*method, Method::GET | Method::HEAD);
     if acts && !names.is_own(headers, path) {
         site.turned_away(Attempt::ForeignForm);
-        return Err((StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response());
+        return Err(if is_for_programs(path) {
+            api::refused(StatusCode::FORBIDDEN, "This was sent by another site.")
+        } else {
+            (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response()
+        });
     }
     let door = site.gate.door(request.extensions().get::<Peer>().copied(), headers, path, site.clock.now().at);
     if door == Door::Shut(Shut::WrongToken) {
@@ -116,8 +122,10 @@ fn shut(site: &Site, request: &Request, why: Shut) -> Response {
     let path = request.uri().path();
     if is_for_programs(path) && !wants_page {
         let asks = HeaderValue::from_static("Bearer realm=\"dwellwatch\"");
-        let text = "a sign-in is needed: a token in the header Authorization, or a session\n";
-        return (StatusCode::UNAUTHORIZED, [(WWW_AUTHENTICATE, asks)], text).into_response();
+        let text = "A sign-in is needed: a token in the header Authorization, or a session.";
+        let mut response = api::refused(StatusCode::UNAUTHORIZED, text);
+        response.headers_mut().insert(WWW_AUTHENTICATE, asks);
+        return response;
     }
     if request.method() == Method::POST {
         return sign_in::lost(site, request.headers(), why);

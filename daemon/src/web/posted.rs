@@ -7,13 +7,14 @@
 
 use super::Site;
 use super::answer::{Refusal, page};
+use super::api;
 use super::attempts::Attempt;
 use super::gate::is_for_programs;
 use axum::Form;
 use axum::body::{Body, Bytes};
 use axum::extract::{FromRequest, Request};
 use axum::http::header::CONTENT_TYPE;
-use axum::http::{HeaderMap, StatusCode};
+use axum::http::{HeaderMap, Method, StatusCode};
 use axum::response::{IntoResponse, Response};
 use dwell_dashboards::render_message;
 use futures_util::StreamExt;
@@ -42,8 +43,18 @@ struct Token {
 pub(super) async fn checked(site: &Site, request: Request) -> Result<Request, Response> {
     let path = request.uri().path();
     let kind = kind(request.headers());
-    if kind == "multipart/form-data" && path == WITH_FILES || kind == "application/json" && is_for_programs(path) {
-        // A browser sends another site's JSON only once it was told that it may (Fetch Standard), which it never is.
+    if is_for_programs(path) {
+        // A browser sends another site's JSON, or by another method, only once it was told that it may (Fetch Standard),
+        // which it never is.
+        let is_plain = request.method() == Method::POST && kind != "application/json";
+        return if is_plain {
+            let detail = format!("The body is {kind:?}; application/json would be right.");
+            Err(api::refused(StatusCode::UNSUPPORTED_MEDIA_TYPE, &detail))
+        } else {
+            Ok(request.map(paced))
+        };
+    }
+    if kind == "multipart/form-data" && path == WITH_FILES {
         return Ok(request.map(paced));
     }
     if !kind.is_empty() && kind != "application/x-www-form-urlencoded" {

@@ -1,15 +1,34 @@
-//! A small SVG writer. Owns scales, axes, patterns and the frame that every chart stands in.
+//! A small SVG writer. Owns scales, axes, patterns and the frame that every chart stands in; each kind of chart is a file.
 //!
 //! Places along x are per cent of the width and places along y are pixels, so text keeps its size and patterns their
 //! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
 
+mod bars;
+mod curve;
 mod days;
+mod intervals;
 mod lane;
+mod plot;
+mod reliability;
+mod rows;
+mod scale;
+mod sparkline;
+#[cfg(test)]
+mod tests;
 mod worst;
 
+pub(crate) use bars::{BarRow, Bars, bars};
+#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
+pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
 pub(crate) use days::{idle_days, print_days};
+pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
+pub(crate) use reliability::{Bin, Reliability, reliability};
+pub(crate) use scale::{Scale, round_scale, round_top, ticks};
+pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};
+
+use crate::format::plain as count;
 
 use maud::{Markup, html};
 
@@ -63,9 +82,14 @@ pub(crate) fn figure(parts: &Figure<'_>) -> Markup {
 
 /// One entry of a key: a patch that looks like the mark, and its meaning.
 pub(crate) fn patch(class: &str, meaning: &str) -> Markup {
+    entry(&mark(class, "0", "0.5", "22", "13"), meaning)
+}
+
+/// One entry of a key: a sample of 22 by 14 pixels, and its meaning.
+fn entry(sample: &Markup, meaning: &str) -> Markup {
     html! {
         span class="key-entry" {
-            svg class="patch" width="22" height="14" aria-hidden="true" { (mark(class, "0", "0.5", "22", "13")) }
+            svg class="patch" width="22" height="14" aria-hidden="true" { (sample) }
             (meaning)
         }
     }
@@ -87,18 +111,4 @@ pub(crate) fn along(fraction: f64) -> String {
 /// A place or height along y, in pixels.
 pub(crate) fn px(value: f64) -> String {
     format!("{value:.1}")
-}
-
-/// A scale's step and top: whole, round, at most four steps, never empty.
-pub(crate) fn round_scale(highest: f64) -> (f64, f64) {
-    let rough = (highest / 4.0).max(1.0);
-    let magnitude = 10_f64.powf(rough.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0].map(|digit| digit * magnitude).into_iter().find(|step| *step >= rough);
-    let step = step.unwrap_or(rough);
-    (step, step * (highest / step).ceil().max(1.0))
-}
-
-/// The multiples of `step` from 0 to `top`.
-pub(crate) fn ticks(step: f64, top: f64) -> impl Iterator<Item = f64> {
-    std::iter::successors(Some(0.0), move |tick| Some(tick + step)).take_while(move |tick| *tick <= top + step / 100.0)
 }

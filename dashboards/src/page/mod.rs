@@ -3,24 +3,28 @@
 
 mod alarms;
 mod calls;
+mod causes;
 mod link;
 mod now;
 mod preflight;
 mod print;
 mod prints;
+mod setup;
 mod sign_in;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use causes::{render_cause, render_causes};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
+pub use setup::render_setup;
 pub use sign_in::render_sign_in;
 
-pub(crate) use now::refused;
+pub(crate) use now::{host_clock, refused};
 pub(crate) use prints::name;
 
 use crate::view::Frame;
@@ -32,7 +36,9 @@ pub const STYLE: &str = concat!(
     include_str!("../style/tokens.css"),
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
-    include_str!("../style/sign_in.css")
+    include_str!("../style/causes.css"),
+    include_str!("../style/setup.css"),
+    include_str!("../style/sign_in.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.

@@ -4,6 +4,7 @@
 mod advice;
 mod alarm_figures;
 mod alarms;
+mod causes;
 mod heaters;
 mod heatplan;
 mod learned;
@@ -13,6 +14,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod setup;
 mod sign_in;
 mod trials;
 
@@ -21,6 +23,7 @@ pub use alarm_figures::{
     AcknowledgeTimes, AlarmFigures, MarkedAlarms, PriorityShare, QuietAlarms, StaleAlarm, SubjectCount, benchmark,
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
+pub use causes::{CausesTold, CausesView};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
@@ -38,6 +41,10 @@ pub use prints::{
 pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
     UnreportedPrint,
+};
+pub use setup::{
+    BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
+    SetupView, TunedRule,
 };
 pub use sign_in::{SignInStage, SignInView};
 pub use trials::{

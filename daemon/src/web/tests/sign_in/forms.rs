@@ -44,9 +44,7 @@ async fn no_form_is_taken_without_the_token_whatever_its_address() {
     for known in ["/prints/1/outcome", "/alarms/1/1", "/alarms/returned/acknowledge", "/preflight"] {
         assert!(paths.iter().any(|path| path == known), "{known} is not among {paths:?}");
     }
-    paths.extend(
-        ["/sign-out", "/nothing-here", "/prints", "/api/prints/1/outcome", "/changes/x/adopt"].map(str::to_owned),
-    );
+    paths.extend(["/sign-out", "/nothing-here", "/prints", "/changes/x/adopt"].map(str::to_owned));
     // Its signature is its token, and it is no one's session.
     paths.retain(|path| !path.starts_with("/alarms/link/"));
     let local = ("host", "localhost:7870");
@@ -115,6 +113,11 @@ async fn json_is_taken_where_programs_ask_and_from_no_other_site() {
     let foreign = ("origin", "http://elsewhere.example");
     assert_eq!(send("/api/nothing-here", &[json, session, foreign]).await, StatusCode::FORBIDDEN);
     assert_eq!(send("/prints/1/outcome", &[json, session]).await, StatusCode::UNSUPPORTED_MEDIA_TYPE);
+    // What a form of another site could send without a word of the browser's is no JSON.
+    for kind in ["", "text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=q7w"] {
+        let status = send("/api/prints/1/outcome", &[("content-type", kind), session]).await;
+        assert_eq!(status, StatusCode::UNSUPPORTED_MEDIA_TYPE, "{kind}");
+    }
 }
 
 #[tokio::test]

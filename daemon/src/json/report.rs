@@ -1,7 +1,6 @@
 //! The weekly report as JSON: every number that the HTML shows. Absent means unknown.
 
-use super::alarms::alarm_figures;
-use crate::json::known;
+use super::{alarm_figures, known};
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 use dwell_dashboards::view::{
@@ -10,7 +9,7 @@ use dwell_dashboards::view::{
 use serde_json::{Value, json};
 
 /// The whole report as one document.
-pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
+pub(crate) fn write(view: &ReportView) -> serde_json::Result<String> {
     serde_json::to_string(&json!({
         "week": view.week.to_string(),
         "from": stamp::write(view.from),
