@@ -269,7 +269,7 @@ pub struct Note {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(0..16))]
     pub tool: Option<u8>,
     /// What happened.
-    #[arg(long, value_parser = words(Mode::ALL, Mode::word), required_unless_present = "clean")]
+    #[arg(long, value_parser = words(Mode::ALL, Mode::word), required_unless_present_any = ["clean", "undo"])]
     pub mode: Option<Mode>,
     /// How bad: 1 a blemish, 2 the part is spoilt, 3 the printer is down.
     #[arg(long, value_name = "1..3", value_parser = clap::value_parser!(i64).range(1..=3))]
@@ -277,6 +277,9 @@ pub struct Note {
     /// Nothing went wrong.
     #[arg(long, conflicts_with_all = ["mode", "severity"])]
     pub clean: bool,
+    /// Takes back the newest word that stands, of the tool if one is named; what stood before it stands again.
+    #[arg(long, conflicts_with_all = ["mode", "severity", "clean", "note"])]
+    pub undo: bool,
     /// In your words.
     #[arg(long, value_name = "TEXT")]
     pub note: Option<String>,

@@ -140,8 +140,10 @@ pub(crate) use words;
 // Here, so that it finds the words.
 mod heater_fact;
 mod job_file;
+mod undo;
 pub use heater_fact::HeaterFact;
 pub use job_file::{FileTool, FileTurn, JobFile, JobFileFrom};
+pub use undo::Undo;
 
 words!(HotEnd { Separate = "separate", Shared = "shared" });
 words!(JobState {
@@ -450,6 +452,8 @@ pub enum Entry {
     Part(PartChange),
     /// An outcome.
     Outcome(Outcome),
+    /// An outcome that is taken back.
+    Undo(Undo),
     /// The job file of the print that is on.
     JobFile(JobFile),
     /// What is known of a heater.

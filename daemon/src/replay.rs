@@ -87,7 +87,7 @@ impl<'a> Replay<'a> {
     ///
     /// # Errors
     /// If the record can't be written, which may be noticed some entries late, or an outcome or a job file finds no
-    /// print.
+    /// print, or what takes an outcome back finds none.
     pub fn take(&mut self, printer: &PrinterName, entry: Entry) -> Result<(), StoreError> {
         if !self.printers.contains_key(printer) {
             let follow = self.take_up(printer)?;
@@ -110,6 +110,11 @@ impl<'a> Replay<'a> {
                 self.hand_over(printer)?;
                 self.commits.settle()?;
                 self.store.record_outcome(printer, &outcome)
+            }
+            Entry::Undo(undo) => {
+                self.hand_over(printer)?;
+                self.commits.settle()?;
+                self.store.undo(printer, &undo)
             }
             Entry::JobFile(file) => {
                 self.hand_over(printer)?;

@@ -6,7 +6,7 @@
 mod sample;
 
 use dwell_analysis::estimate::Refusal;
-use dwell_analysis::risk::State;
+use dwell_analysis::risk::{State, Step};
 use dwell_dashboards::view::{CausesTold, CausesView, Frame, LearnView};
 use dwell_dashboards::week::IsoWeek;
 use dwell_dashboards::{SAFETY_WORDS, render_cause, render_causes, render_learned_text};
@@ -232,6 +232,25 @@ fn what_was_said_since_is_counted_and_what_else_was_recorded_is_told() {
 #[test]
 fn there_is_no_page_of_a_mode_that_is_none() {
     assert_eq!(render_cause(&view(Some(&full()), 0, false), "clean"), None);
+}
+
+/// Every factor weighed, a step a level and a run a print, of years.
+#[test]
+fn a_page_of_many_years_stays_under_a_hundred_kilobytes() {
+    let mut learned = full();
+    let jam = of_jam(&mut learned);
+    let factor = jam.learned.factors[0];
+    jam.learned.factors = vec![factor; 40];
+    let response = jam.response.as_mut().unwrap();
+    response.runs = (0..20_000).map(|run| (f64::from(run), run % 7 == 0)).collect();
+    let step = response.response.steps[3];
+    response.response.steps =
+        (0..150).map(|at| Step { from: f64::from(at), to: f64::from(at) + 0.5, ..step }).collect();
+    for html in
+        [render_causes(&view(Some(&learned), 0, false)), render_cause(&view(Some(&learned), 0, false), "jam").unwrap()]
+    {
+        assert!(html.len() < 100_000, "{} bytes", html.len());
+    }
 }
 
 /// Each of these may be missing, with any of the others.

@@ -15,13 +15,13 @@ use dwell_dashboards::{
 };
 use sample::ahead::{preflight, preflight_page};
 use sample::{
-    HOSTILE, at, calm, first_week, frame, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
+    HOSTILE, at, calm, first_week, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
 };
 
 fn list(name: &str) -> PrintsView {
     let mut running = print_row(8, name);
     (running.ended, running.end, running.dose_worst) = (None, None, None);
-    PrintsView { frame: frame(), rows: vec![running, print_row(7, name)] }
+    sample::prints(vec![running, print_row(7, name)])
 }
 
 fn hostile_now() -> NowView {
@@ -294,8 +294,13 @@ fn page_and_report_say_which_settings_are_of_the_job_file_and_what_was_typed_in_
     let report = sample::report("lantern.gcode");
     let (html, text) = (render_report_html(&report), render_report_text(&report));
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for [shown, from] in
+        [["211.0 °C", "typed in, so since "], ["176.0 °C", "job file; typed in: 171.0 °C"], ["1.50 mm", "job file"]]
+    {
+        assert!(page.contains(&format!("<td>{shown}</td><td>{from}")), "{shown}: {page}");
+    }
+    assert!(page.contains("<td>214.0 °C</td>"), "what it was before: {page}");
     for words in ["211.0 °C", "176.0 °C (job file; typed in: 171.0 °C)", "1.50 mm (job file)"] {
-        assert!(page.contains(&format!("<dd>{words}</dd>")), "{words}: {page}");
         assert!(html.contains(&format!("<td>{words}</td>")) && text.contains(words), "{words}: {text}");
     }
     assert!(

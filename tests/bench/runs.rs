@@ -1,10 +1,12 @@
 //! How long the record takes to say what every tool-run was like, over records of more and more prints, made by a
-//! generator. `cargo bench -p dwell-tests --bench runs`.
+//! generator; and what it takes to work out the pages of a year beside learning and advising from it.
+//! `cargo bench -p dwell-tests --bench runs`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
 use dwell_analysis::polymer::Materials;
+use dwell_analysis::time::Timestamp;
 use dwellwatch::store::Store;
-use dwellwatch::study::runs;
+use dwellwatch::study::{Known, Learning, Liners, Worked, advice, fitted, runs};
 use rusqlite::{Connection, params};
 use std::path::Path;
 use std::time::Duration;
@@ -39,6 +41,32 @@ fn main() {
         println!("{n} prints: {:.0} ms{}", took.as_secs_f64() * 1000.0, grew.unwrap_or_default());
         last = Some((n, took));
     }
+    worked_out();
+}
+
+/// Prints of a year, six a day.
+const YEAR: i64 = 2_190;
+
+/// What the daemon did before there were pages of what was worked out, and what these take.
+fn worked_out() {
+    let folder = tempfile::tempdir_in(env!("CARGO_TARGET_TMPDIR")).unwrap();
+    let path = folder.path().join("runs.db");
+    generate(&path, YEAR);
+    let reader = Store::open(&path).unwrap().reader().unwrap();
+    let (materials, mut known, mut advised) = (Materials::default(), None, None);
+    let learned = time(|| {
+        let found = Known::of(&reader, &materials, Some(Learning::default())).unwrap();
+        fitted(&reader, &materials, &found).unwrap();
+        advised = Some(advice(&reader, &materials, &found, &Liners::new()).unwrap());
+        known = Some(found);
+    });
+    let shown = time(|| {
+        let (known, advised) = (known.take().unwrap(), advised.take().unwrap());
+        let made = Timestamp::from_ms(END_MS);
+        assert_eq!(Worked::of([&reader, &reader], &materials, known, advised, made).unwrap().learned.modes.len(), 9);
+    });
+    let share = shown.as_secs_f64() / learned.as_secs_f64();
+    println!("{YEAR} prints: the pages take {share:.2} times what learning and advising take");
 }
 
 /// What it takes of a processor: other work beside it does not count.

@@ -4,6 +4,7 @@
 use crate::eyes::{Eyes, artefacts};
 use crate::things;
 use serde_json::json;
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, VecDeque};
 use std::fs;
 use std::process::Command;
@@ -27,8 +28,8 @@ pub(crate) async fn kinds(dashboard: &str) -> BTreeMap<String, String> {
             continue;
         }
         for link in links(&answer.text().await.unwrap()) {
-            if !found.contains_key(&kind(&link)) {
-                found.insert(kind(&link), link.clone());
+            if let Entry::Vacant(kind) = found.entry(kind(&link)) {
+                kind.insert(link.clone());
                 open.push_back(link);
             }
         }

@@ -165,6 +165,38 @@ fn prints_say_what_each_tool_waited_and_what_was_noted() {
 }
 
 #[test]
+fn a_word_that_is_taken_back_counts_no_more_and_the_journal_replays_it_as_it_was() {
+    let bench = Bench::with_lantern();
+    let jam = ["note", "--print", "1", "--tool", "1", "--mode", "jam", "--severity", "2"];
+    assert_eq!(bench.run(&jam).status.code(), Some(0));
+    assert_eq!(bench.run(&["note", "--print", "1", "--clean"]).status.code(), Some(0));
+    // The same twice is one.
+    assert_eq!(bench.run(&["note", "--print", "1", "--clean"]).status.code(), Some(0));
+    assert_eq!(bench.json(&["prints"])[0]["outcomes"].as_array().unwrap().len(), 1, "what stands alone");
+
+    let undo = bench.run(&["note", "--print", "1", "--undo"]);
+    let said = String::from_utf8_lossy(&undo.stdout).into_owned();
+    assert!(said.ends_with(": clean taken back; T1 jam 2 stands\n"), "{said}");
+    let outcomes = &bench.json(&["prints"])[0]["outcomes"];
+    assert_eq!((&outcomes[0]["mode"], outcomes.get(1)), (&json!("jam"), None));
+
+    let journal = String::from_utf8(bench.run(&["journal"]).stdout).unwrap();
+    let kinds = |kind: &str| journal.lines().filter(|line| line.contains(&format!("\"kind\":\"{kind}\""))).count();
+    assert_eq!((kinds("outcome"), kinds("undo")), (2, 1), "{journal}");
+    let again = Bench::new();
+    again.replay(&journal);
+    let rows =
+        |bench: &Bench| format!("{:?}", dwellwatch::store::Reader::open(bench.db().as_ref()).unwrap().outcomes(1));
+    assert_eq!(rows(&again), rows(&bench));
+    assert!(rows(&again).contains("undone: Some"), "{}", rows(&again));
+
+    assert_eq!(bench.run(&["note", "--print", "1", "--undo"]).status.code(), Some(0));
+    assert!(bench.fails(1, &["note", "--print", "1", "--undo"]).contains("no word stands"));
+    assert!(bench.fails(2, &["note", "--print", "1", "--undo", "--clean"]).contains("cannot be used"));
+    assert_eq!(bench.json(&["prints"])[0]["outcomes"], json!([]));
+}
+
+#[test]
 fn the_newest_print_is_the_newest_that_has_ended_and_a_running_one_has_no_end() {
     let bench = Bench::with_lantern();
     bench.replay(&reading(1200, "printing", 0, [210.0, 200.0]));

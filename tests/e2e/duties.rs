@@ -37,7 +37,7 @@ fn ten_forged_forms_raise_one_alarm_that_stands_over_a_restart() {
     let mut daemon = Daemon::start(PROGRAM, folder.path(), PRINTER);
     let forge = |n: usize| {
         for _ in 0..n {
-            let answer = daemon.post("/prints/1/outcome", "token=guessed&tool=all&mode=clean");
+            let answer = daemon.post("/prints/1/outcome", "token=guessed&what=all:clean");
             assert!(answer.contains("403"), "{answer}");
         }
     };

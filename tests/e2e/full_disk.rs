@@ -117,7 +117,7 @@ fn watched_through(disk: &SmallDisk) {
     let print = bench.daemon.record().prints(&PrintFilter::default()).unwrap().remove(0);
     let page = bench.daemon.page_at(&format!("/prints/{}", print.id));
     let token = page.split_once("name=\"token\" value=\"").unwrap().1.split_once('"').unwrap().0.to_owned();
-    let said = format!("token={token}&tool=1&mode=jam&severity=2&note={}", "x".repeat(400));
+    let said = format!("token={token}&what=1:jam&severity=2&note={}", "x".repeat(400));
     let answer = bench.daemon.post(&format!("/prints/{}/outcome", print.id), &said);
     let is_kept = answer.starts_with("HTTP/1.1 303");
     assert!(is_kept || answer.starts_with("HTTP/1.1 503") && answer.contains(FULL), "{answer}");

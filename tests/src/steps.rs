@@ -69,6 +69,7 @@ impl<'a> Steps<'a> {
             }
             Entry::Part(change) => self.store.record_part(&self.printer, &change)?,
             Entry::Outcome(outcome) => self.store.record_outcome(&self.printer, &outcome)?,
+            Entry::Undo(undo) => self.store.undo(&self.printer, &undo)?,
             Entry::JobFile(file) => {
                 self.store.record_job_file(&self.printer, &file)?;
                 self.pipeline.plan(&file);

@@ -179,6 +179,7 @@ fn outcome_row(print: &PrintRow, outcome: &OutcomeRow) -> Row {
         ("mode", text(Some(outcome.mode.word()))),
         ("severity", outcome.severity.map_or(Cell::Nothing, |severity| Cell::Whole(severity.number()))),
         ("note", text(outcome.note.as_ref())),
+        ("undone", time(outcome.undone)),
     ])
 }
 

@@ -76,6 +76,27 @@ mod tests {
         assert_eq!(stringing.steps.len(), 1);
     }
 
+    /// A curve's marks are the runs that its steps count.
+    #[test]
+    fn the_levels_of_runs_are_those_that_the_response_counts() {
+        let mut runs = retracting();
+        runs[0].features.retract = None;
+        let happened: Vec<Option<bool>> = (0..80).map(|print| (print != 1).then_some(print % 4 > 1)).collect();
+        let levels = levels_of("retract", &runs);
+        assert_eq!((levels.len(), &levels[..4]), (80, &[None, Some(2.0), Some(3.0), Some(4.0)][..]));
+        let found = response_to(FailureMode::Jam, "retract", &runs, &happened).unwrap();
+        let marks = levels.iter().zip(&happened).filter(|(level, yes)| level.is_some() && yes.is_some()).count();
+        assert_eq!((found.steps.iter().map(|step| step.n).sum::<usize>(), found.unplaced), (marks, 1));
+        assert_eq!(levels_of("no such factor", &runs), []);
+    }
+
+    #[test]
+    fn doses_count_by_their_doublings_and_lengths_do_not() {
+        assert!(
+            counts_by_doubling("dose_max") && !counts_by_doubling("retract") && !counts_by_doubling("no such factor")
+        );
+    }
+
     #[test]
     fn flags_distances_and_what_has_no_expected_way_have_no_response() {
         let happened: Vec<Option<bool>> = (0..80).map(|print| Some(print % 4 > 1)).collect();

@@ -1,23 +1,27 @@
-//! `note`: what a print came to, in a person's word.
+//! `note`: what a print came to, in a person's word, or that such a word is taken back.
 
 use super::listing::known_printer;
 use super::{Failure, output};
 use crate::cli::{Note, Place, WhichPrint};
 use crate::clock::present;
-use crate::entry::{Mode, Outcome, Severity, ToolNumber};
+use crate::entry::{Mode, Outcome, Severity, ToolNumber, Undo};
 use crate::stamp;
-use crate::store::{PrintFilter, PrintRow, Reader, Store};
+use crate::store::{OutcomeRow, PrintFilter, PrintRow, Reader, Store, in_force};
+use dwell_analysis::time::Timestamp;
 use std::sync::Arc;
 
 pub(super) fn run(place: &Place, note: Note) -> Result<(), Failure> {
     let config = place.config()?;
     let database = place.database(config.as_ref())?;
     let reader = Reader::open(&database)?;
-    let (mode, severity) = said(&note)?;
+    let (mode, severity) = if note.undo { (Mode::Clean, None) } else { said(&note)? };
     let print = find(&reader, &note)?;
     let tool = note.tool.map(|tool| tool_of(&reader, &print, tool)).transpose()?;
     let at = present(reader.newest()?);
     drop(reader);
+    if note.undo {
+        return undo(&Store::open(&database)?, &print, tool, at);
+    }
     let outcome = Outcome {
         at,
         job: Arc::from(print.name.as_deref().unwrap_or_default()),
@@ -27,11 +31,31 @@ pub(super) fn run(place: &Place, note: Note) -> Result<(), Failure> {
         severity,
         note: note.note,
     };
-    Store::open(&database)?.record_outcome(&print.printer, &outcome)?;
+    Store::open(&database)?.say(&print.printer, &outcome)?;
     let whose = tool.map_or_else(|| "the whole print".to_owned(), |tool| tool.to_string());
-    let name = print.name.unwrap_or_default().replace(char::is_control, "·");
-    let (id, started) = (print.id, stamp::write(print.started));
-    output::text(&format!("print {id} ({name}, begun {started}): {whose} noted as {}\n", mode.word()))
+    output::text(&format!("{}: {whose} noted as {}\n", named(&print), mode.word()))
+}
+
+/// Takes back the newest word that stands, of one tool if it is named.
+fn undo(store: &Store, print: &PrintRow, tool: Option<ToolNumber>, at: Timestamp) -> Result<(), Failure> {
+    let stands = in_force(&print.outcomes);
+    let of_it = |row: &&OutcomeRow| tool.is_none() || row.tool == tool;
+    let Some(word) = stands.iter().rev().find(of_it) else {
+        let whose = tool.map(|tool| format!(" of {tool}")).unwrap_or_default();
+        return Err(Failure::Work(format!("{}: no word{whose} stands, so there is none to take back", named(print))));
+    };
+    let job = Arc::from(print.name.as_deref().unwrap_or_default());
+    let undo = Undo { at, job, started: print.started, said: word.at, tool: word.tool, mode: word.mode };
+    store.undo(&print.printer, &undo)?;
+    let rest = in_force(&store.reader()?.outcomes(print.id)?);
+    let rest = if rest.is_empty() { "nothing".to_owned() } else { super::prints::outcomes(&rest) };
+    let taken = super::prints::outcomes(std::slice::from_ref(word));
+    output::text(&format!("{}: {taken} taken back; {rest} stands\n", named(print)))
+}
+
+fn named(print: &PrintRow) -> String {
+    let name = print.name.as_deref().unwrap_or_default().replace(char::is_control, "·");
+    format!("print {} ({name}, begun {})", print.id, stamp::write(print.started))
 }
 
 fn said(note: &Note) -> Result<(Mode, Option<Severity>), Failure> {

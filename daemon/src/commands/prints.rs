@@ -7,7 +7,7 @@ use crate::cli::{Listing, Place};
 use crate::entry::PrintEnd;
 use crate::json::PrintJson;
 use crate::stamp;
-use crate::store::{OutcomeRow, PrintFilter, PrintRow};
+use crate::store::{OutcomeRow, PrintFilter, PrintRow, in_force};
 use dwell_analysis::units::{DoseMinutes, Seconds};
 
 pub(super) fn run(place: &Place, listing: &Listing) -> Result<(), Failure> {
@@ -50,13 +50,13 @@ fn table(prints: &[PrintRow]) -> Table {
             print.tool_changes.to_string(),
             per_tool(&|tool| number(tool.idle.map(Seconds::as_minutes), 1)),
             per_tool(&|tool| number(tool.dose_max.map(DoseMinutes::get), 1)),
-            outcomes(&print.outcomes),
+            outcomes(&in_force(&print.outcomes)),
         ]);
     }
     table
 }
 
-fn outcomes(outcomes: &[OutcomeRow]) -> String {
+pub(super) fn outcomes(outcomes: &[OutcomeRow]) -> String {
     let one = |outcome: &OutcomeRow| {
         let tool = outcome.tool.map(|tool| format!("{tool} ")).unwrap_or_default();
         let severity = outcome.severity.map(|severity| format!(" {}", severity.number())).unwrap_or_default();

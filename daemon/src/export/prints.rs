@@ -101,5 +101,6 @@ fn outcome_columns() -> Vec<Column<Of<OutcomeRow>>> {
         Column::text("mode", |of: &Of<OutcomeRow>| Some(of.row.mode.word())),
         Column::whole("severity", |of: &Of<OutcomeRow>| of.row.severity.map(Severity::number)),
         Column::text("note", |of: &Of<OutcomeRow>| of.row.note.as_deref()),
+        Column::time("undone", |of: &Of<OutcomeRow>| of.row.undone),
     ]
 }

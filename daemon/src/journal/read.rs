@@ -5,7 +5,7 @@ use super::fault::{Fault, wrong};
 use super::{heater, job_file};
 use crate::entry::{
     CentiCelsius, Entry, Heater, Job, JobState, Mode, Outcome, Part, PartChange, PartEvent, PartReason, PrinterName,
-    Reading, Settings, SettingsChange, Severity, ToolNumber,
+    Reading, Settings, SettingsChange, Severity, ToolNumber, Undo,
 };
 use crate::stamp;
 use dwell_analysis::time::Timestamp;
@@ -54,6 +54,8 @@ struct Line<'a> {
     #[serde(borrow)]
     mode: Option<Text<'a>>,
     severity: Option<i64>,
+    #[serde(borrow)]
+    said: Option<Text<'a>>,
 }
 
 /// A text that stays in its line where it can; an optional `Cow` would always be copied.
@@ -121,9 +123,10 @@ impl Parser {
             "settings" => Entry::Settings(settings(&line, at)?),
             "part" => Entry::Part(part(&line, at)?),
             "outcome" => Entry::Outcome(outcome(&line, at)?),
+            "undo" => Entry::Undo(undo(&line, at)?),
             "job_file" => Entry::JobFile(job_file::read(text, at)?),
             "heater" => Entry::Heater(heater::read(text, at)?),
-            other => return Err(wrong("kind", other, "reading, settings, part, outcome, job_file or heater")),
+            other => return Err(wrong("kind", other, "reading, settings, part, outcome, undo, job_file or heater")),
         };
         Ok((printer, entry))
     }
@@ -244,6 +247,15 @@ fn outcome(line: &Line<'_>, at: Timestamp) -> Result<Outcome, Fault> {
         severity: severity.transpose()?,
         note: line.note.as_deref().map(str::to_owned),
     })
+}
+
+fn undo(line: &Line<'_>, at: Timestamp) -> Result<Undo, Fault> {
+    let Outcome { job, started, tool, mode, .. } = outcome(line, at)?;
+    let said = instant("said", line.said.as_deref())?;
+    if said > at {
+        return Err(wrong("said", stamp::write(said), "an instant no later than `at` would be right"));
+    }
+    Ok(Undo { at, job, started, said, tool, mode })
 }
 
 fn tool(line: &Line<'_>) -> Result<ToolNumber, Fault> {

@@ -1,7 +1,7 @@
 //! Entry → journal line, without its line end. Absent stays absent.
 
 use super::heater::HeaterLine as HeaterFactLine;
-use crate::entry::{Entry, Heater, JobFile, Outcome, PartChange, PrinterName, Reading, Settings, ToolNumber};
+use crate::entry::{Entry, Heater, JobFile, Outcome, PartChange, PrinterName, Reading, Settings, ToolNumber, Undo};
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
 use serde::Serialize;
@@ -22,6 +22,7 @@ enum Body<'a> {
     Settings(SettingsLine<'a>),
     Part(PartLine<'a>),
     Outcome(OutcomeLine<'a>),
+    Undo(UndoLine<'a>),
     JobFile(JobFileLine<'a>),
     Heater(HeaterFactLine),
 }
@@ -106,6 +107,15 @@ struct OutcomeLine<'a> {
 }
 
 #[derive(Serialize)]
+struct UndoLine<'a> {
+    job: OutcomeJob<'a>,
+    said: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tool: Option<usize>,
+    mode: &'static str,
+}
+
+#[derive(Serialize)]
 struct JobFileLine<'a> {
     job: OutcomeJob<'a>,
     from: &'static str,
@@ -149,6 +159,7 @@ pub fn write_line(printer: &PrinterName, entry: &Entry) -> String {
         }
         Entry::Part(change) => ("part", change.at, Body::Part(part_line(change))),
         Entry::Outcome(outcome) => ("outcome", outcome.at, Body::Outcome(outcome_line(outcome))),
+        Entry::Undo(undo) => ("undo", undo.at, Body::Undo(undo_line(undo))),
         Entry::JobFile(file) => ("job_file", file.at, Body::JobFile(job_file_line(file))),
         Entry::Heater(fact) => ("heater", fact.at, Body::Heater(HeaterFactLine::from(fact))),
     };
@@ -212,6 +223,15 @@ fn outcome_line(outcome: &Outcome) -> OutcomeLine<'_> {
         mode: outcome.mode.word(),
         severity: outcome.severity.map(crate::entry::Severity::number),
         note: outcome.note.as_deref(),
+    }
+}
+
+fn undo_line(undo: &Undo) -> UndoLine<'_> {
+    UndoLine {
+        job: OutcomeJob { name: &undo.job, started: stamp::write(undo.started) },
+        said: stamp::write(undo.said),
+        tool: undo.tool.map(ToolNumber::idx),
+        mode: undo.mode.word(),
     }
 }
 

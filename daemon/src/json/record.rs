@@ -2,7 +2,7 @@
 
 use super::Instant;
 use crate::entry::{JobFileFrom, PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
-use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
+use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow, in_force};
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -150,7 +150,7 @@ impl From<&PrintRow> for PrintJson {
             expected_s: row.expected.map(Seconds::get),
             tool_disagreements: row.job_file.map(|_| row.disagreements),
             tools: row.tools.iter().map(PrintToolJson::from).collect(),
-            outcomes: row.outcomes.iter().map(OutcomeJson::from).collect(),
+            outcomes: in_force(&row.outcomes).iter().map(OutcomeJson::from).collect(),
         }
     }
 }

@@ -131,6 +131,7 @@ pub const fn at(entry: &Entry) -> Timestamp {
         Entry::Settings(change) => change.at,
         Entry::Part(change) => change.at,
         Entry::Outcome(outcome) => outcome.at,
+        Entry::Undo(undo) => undo.at,
         Entry::JobFile(file) => file.at,
         Entry::Heater(fact) => fact.at,
     }

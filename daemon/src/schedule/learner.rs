@@ -10,7 +10,6 @@ use crate::study::{self, Known, Learning, Liners, Worked};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::view::AdviceView;
 use jiff::tz::TimeZone;
 use std::io;
 use std::sync::Arc;
@@ -180,8 +179,10 @@ impl Learner {
         let (tell, told) = oneshot::channel();
         let worked = self.worked.clone();
         let work = move || {
-            let done = learn(&store, &clock, &materials, learning, &liners);
-            drop(tell.send(done.map(|made| drop(worked.send_replace(Some(Arc::new(made)))))));
+            let done = learn(&store, &clock, &materials, learning, &liners, |made| {
+                worked.send_replace(Some(Arc::new(made)));
+            });
+            drop(tell.send(done));
         };
         let handle = thread::Builder::new().name("learner".to_owned()).spawn(work).map_err(LearnerError::Thread)?;
         // Without an answer the thread has ended badly, and says so when it is joined.
@@ -215,54 +216,45 @@ fn failed(what: &'static str) -> impl Fn(StoreError) -> LearnerError {
     move |error| LearnerError::Store { what, error }
 }
 
-/// Learns from the record as it is now, and keeps it; then whatever follows from it, each for itself.
+/// Learns from the record as it is now, and keeps it; then whatever follows from it, each for itself. What pages show is
+/// told though the record takes nothing.
 fn learn(
     store: &Store,
     clock: &Clock,
     materials: &Materials,
     learning: Learning,
     liners: &Liners,
-) -> Result<Worked, LearnerError> {
-    let (reader, known) = keep_learned(store, clock, materials, learning).map_err(failed("nothing was learned"))?;
-    let ended = end_trials(store, materials, learning).map_err(failed("no trial was ended"));
-    let made = clock.now().at;
-    let advised = advise(store, &reader, materials, &known, liners, made);
-    let worked = advised.and_then(|advice| {
-        let worked = store.reader().and_then(|now| Worked::of([&reader, &now], materials, known, advice, made));
-        worked.map_err(failed("pages show what was worked out before"))
+    tell: impl FnOnce(Worked),
+) -> Result<(), LearnerError> {
+    let begun = store.reader().and_then(|reader| Ok((Known::of(&reader, materials, Some(learning))?, reader)));
+    let (known, reader) = begun.map_err(failed("nothing was learned"))?;
+    let kept = keep_learned(store, &reader, clock, materials, &known).map_err(failed("nothing was learned"));
+    // What is advised is to come from what was learned: without it nothing is kept of either.
+    let ended = kept.map(|()| end_trials(store, materials, learning).map_err(failed("no trial was ended")));
+    let (made, old_advice) = (clock.now().at, "what is advised is as it was before");
+    let advice = study::advice(&reader, materials, &known, liners).map_err(failed(old_advice))?;
+    let advised = ended.and_then(|ended| {
+        let suggestions = study::keep_advice(store, &advice, made).map_err(failed(old_advice))?;
+        tracing::info!(suggestions, "advised anew");
+        ended
     });
-    ended.and(worked)
+    let worked = store.reader().and_then(|now| Worked::of([&reader, &now], materials, known, advice, made));
+    let told = worked.map(tell).map_err(failed("pages show what was worked out before"));
+    advised.and(told)
 }
 
-/// Learns, and gives what that was made from: what is advised is to come from the same.
+/// Keeps what was learned, and what that was made from.
 fn keep_learned(
     store: &Store,
+    reader: &Reader,
     clock: &Clock,
     materials: &Materials,
-    learning: Learning,
-) -> Result<(Reader, Known), StoreError> {
-    let reader = store.reader()?;
-    let known = Known::of(&reader, materials, Some(learning))?;
-    let (source, body) = study::fitted(&reader, materials, &known)?;
+    known: &Known,
+) -> Result<(), StoreError> {
+    let (source, body) = study::fitted(reader, materials, known)?;
     store.keep_learned(Kept { source, made: clock.now().at, body })?;
     tracing::info!("learned anew");
-    Ok((reader, known))
-}
-
-/// Keeps what is advised by what is known, whatever becomes of the pages then.
-fn advise(
-    store: &Store,
-    reader: &Reader,
-    materials: &Materials,
-    known: &Known,
-    liners: &Liners,
-    now: Timestamp,
-) -> Result<AdviceView, LearnerError> {
-    let advice = study::advice(reader, materials, known, liners);
-    let kept = advice.and_then(|advice| Ok((study::keep_advice(store, &advice, now)?, advice)));
-    let (suggestions, advice) = kept.map_err(failed("what is advised is as it was before"))?;
-    tracing::info!(suggestions, "advised anew");
-    Ok(advice)
+    Ok(())
 }
 
 /// Ends the trials that are settled.

@@ -54,6 +54,16 @@ pub enum StoreError {
         /// The start that was named.
         started: String,
     },
+    /// What is to be taken back was not said.
+    #[error("nobody said `{mode}` of print {print} at {said}, so it can't be taken back")]
+    NoSuchWord {
+        /// The print.
+        print: i64,
+        /// What was named.
+        mode: &'static str,
+        /// When it was to have been said.
+        said: String,
+    },
     /// A job file names no print of the record.
     #[error(
         "no print of {printer} began at {started}, whose job file is told; `job.started` needs to be its first reading's `at`"

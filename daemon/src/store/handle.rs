@@ -6,8 +6,8 @@ use super::pending::Pending;
 use super::reserve::Reserve;
 use super::waiting::Waiting;
 use super::writer::{Sync, Writer};
-use super::{Reader, StoreError, job_file, outbox, record, schema};
-use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange};
+use super::{Reader, StoreError, job_file, outbox, outcome, record, schema};
+use crate::entry::{HotEnd, JobFile, Outcome, PartChange, PrinterName, SettingsChange, Undo};
 use crate::host::Skew;
 use dwell_analysis::time::Timestamp;
 use std::path::{Path, PathBuf};
@@ -196,8 +196,27 @@ impl Store {
     /// # Errors
     /// If there is no such print, or the record can't be written.
     pub fn record_outcome(&self, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
-        let (printer, outcome) = (printer.clone(), outcome.clone());
-        self.call(move |writer| record::outcome(&writer.db, &printer, &outcome).map(|()| writer.board.moved()))
+        let (printer, said) = (printer.clone(), outcome.clone());
+        self.call(move |writer| outcome::record(&writer.db, &printer, &said).map(|()| writer.board.moved()))
+    }
+
+    /// Records what a person says of a print now. What stands already is not said again, and it is later than all that
+    /// was said before.
+    ///
+    /// # Errors
+    /// If there is no such print, or the record can't be written.
+    pub fn say(&self, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
+        let (printer, said) = (printer.clone(), outcome.clone());
+        self.call(move |writer| outcome::say(&writer.db, &printer, &said).map(|()| writer.board.moved()))
+    }
+
+    /// Takes back what was said of a print. What was taken back before stays as it was.
+    ///
+    /// # Errors
+    /// If there is no such print or nobody said that of it then, or the record can't be written.
+    pub fn undo(&self, printer: &PrinterName, undo: &Undo) -> Result<(), StoreError> {
+        let (printer, undo) = (printer.clone(), undo.clone());
+        self.call(move |writer| outcome::undo(&writer.db, &printer, &undo).map(|()| writer.board.moved()))
     }
 
     /// Records the job file of the print that began at its start. The first one of a print counts.

@@ -62,15 +62,17 @@ impl Reader {
     /// If the record can't be read.
     pub fn advice_stands(&self) -> Result<String, StoreError> {
         const SUGGESTIONS: &str =
-            "SELECT state, count(*), max(since_ms), max(last_ms) FROM suggestion GROUP BY state ORDER BY state";
+            "SELECT state, count(*), max(since_ms), max(last_ms), ifnull(sum(length(why)), 0) FROM suggestion
+            GROUP BY state ORDER BY state";
         const TRIALS: &str = "SELECT count(*), count(ended_ms), ifnull(max(ended_ms), 0) FROM trial";
         const PRINTS: &str =
             "SELECT ifnull(max(id), 0) FROM print WHERE EXISTS (SELECT 1 FROM trial WHERE ended_ms IS NULL)";
         let mut name = String::new();
         let mut statement = self.db.prepare_cached(SUGGESTIONS)?;
         let row = |row: &Row<'_>| {
-            let (state, n, since, last): (String, i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?);
-            Ok(format!("{state}:{n}:{since}:{last} "))
+            let (state, n, since): (String, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+            let (last, letters): (i64, i64) = (row.get(3)?, row.get(4)?);
+            Ok(format!("{state}:{n}:{since}:{last}:{letters} "))
         };
         for state in statement.query_map([], row)? {
             name.push_str(&state?);

@@ -25,6 +25,7 @@ mod latest;
 mod learned;
 mod message;
 mod outbox;
+mod outcome;
 mod packed;
 mod pending;
 mod post;
@@ -56,10 +57,12 @@ pub use latest::{Latest, Polls, Trouble, Understood};
 pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
+pub use outcome::{in_force, in_force_at, is_failure, replaced_at};
 pub use read::{
-    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
-    OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
-    Reported, SettingsRow, SpanFilter, SpanRow, StuckRow, ToolSources, VisitRow,
+    AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedAs, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
+    OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintSearch, PrintTool, PrinterRow,
+    PrintsFound, Reader, RefusedRow, Reported, SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, ToolSources,
+    VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -1,16 +1,12 @@
-//! What is recorded beside the tracker's effects: printers, settings, parts, outcomes, written reports.
+//! What is recorded beside the tracker's effects: printers, settings, parts, written reports.
 
 use super::StoreError;
 use super::samples::HOUR_MS;
-use crate::entry::{HotEnd, Outcome, PartChange, PartReason, PrinterName, SettingsChange, Severity};
+use crate::entry::{HotEnd, PartChange, PartReason, PrinterName, SettingsChange};
 use crate::points::{Point, pass};
-use crate::stamp;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
-use rusqlite::{Connection, OptionalExtension};
-
-/// An outcome finds its print within this time of the print's start.
-const START_SLACK_MS: i64 = 60_000;
+use rusqlite::Connection;
 
 /// Adds the printer, or updates it: its hot end if that is told, its number of tools only upwards, since older rows
 /// name them.
@@ -66,29 +62,6 @@ pub(super) fn part(db: &Connection, printer: i64, change: &PartChange) -> Result
         change.event.word(),
         change.reason.map(PartReason::word),
         change.note.as_deref(),
-    ))?;
-    pass(Point::WordRecorded);
-    Ok(())
-}
-
-pub(super) fn outcome(db: &Connection, printer: &PrinterName, outcome: &Outcome) -> Result<(), StoreError> {
-    const FIND: &str = "SELECT print.id FROM print JOIN printer ON printer.id = print.printer
-        WHERE printer.name = ?1 AND abs(started_ms - ?2) <= ?3 ORDER BY abs(started_ms - ?2) LIMIT 1";
-    const INSERT: &str = "INSERT OR IGNORE INTO outcome (print, at_ms, tool, mode, severity, note)
-        VALUES (?1, ?2, ?3, ?4, ?5, ?6)";
-    let key = (printer.as_str(), outcome.started.as_ms(), START_SLACK_MS);
-    let print: Option<i64> = db.prepare_cached(FIND)?.query_row(key, |row| row.get(0)).optional()?;
-    let print = print.ok_or_else(|| StoreError::NoSuchPrint {
-        printer: printer.to_string(),
-        started: stamp::write(outcome.started),
-    })?;
-    db.prepare_cached(INSERT)?.execute((
-        print,
-        outcome.at.as_ms(),
-        outcome.tool.and_then(|tool| i64::try_from(tool.idx()).ok()),
-        outcome.mode.word(),
-        outcome.severity.map(Severity::number),
-        outcome.note.as_deref(),
     ))?;
     pass(Point::WordRecorded);
     Ok(())

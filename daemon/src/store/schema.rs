@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// One step a version, in order, never edited once released.
-pub(super) const MIGRATIONS: [&str; 7] = [
+pub(super) const MIGRATIONS: [&str; 8] = [
     include_str!("schema.sql"),
     include_str!("schema_2.sql"),
     include_str!("schema_3.sql"),
@@ -21,6 +21,7 @@ pub(super) const MIGRATIONS: [&str; 7] = [
     include_str!("schema_5.sql"),
     include_str!("schema_6.sql"),
     include_str!("schema_7.sql"),
+    include_str!("schema_8.sql"),
 ];
 
 /// The migration after which the rows of readings are brought into hours.

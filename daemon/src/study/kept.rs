@@ -12,7 +12,7 @@ use dwell_analysis::units::Seconds;
 /// Which learner, and which form of its body: another one learns anew. To be counted on with either.
 const FORM: u32 = 3;
 /// After so long a print that nobody said a word of counts as clean, if silence means that.
-pub(super) const SILENT_AFTER: Seconds = Seconds::minutes(24.0 * 60.0);
+pub const SILENT_AFTER: Seconds = Seconds::minutes(24.0 * 60.0);
 
 /// A name of all that a study of this record would be made from.
 ///

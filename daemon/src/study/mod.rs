@@ -3,6 +3,7 @@
 
 mod advice;
 mod alarms;
+mod foreseen;
 mod habits;
 mod heaters;
 mod kept;
@@ -23,21 +24,22 @@ mod tests;
 mod trials;
 mod worked;
 
+pub use crate::store::{in_force, is_failure};
 pub use advice::{Liners, advice, keep_advice, settle_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
+pub use foreseen::foreseen;
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};
-pub use kept::{fitted, source, studied};
+pub use kept::{SILENT_AFTER, fitted, source, studied};
 pub use learned::{Known, Lesson, Study};
 pub use learning::Learning;
 pub use nozzles::nozzles;
-pub use outcomes::{in_force, is_failure};
 pub use outlook::{Ahead, risks};
 pub use overview::overview;
 pub use pace::pace;
 pub use parts::parts;
 pub use report::week_report;
 pub use runs::{Run, runs};
-pub use settings::{settings_view, typed_at};
+pub use settings::{Typed, settings_view, typed_at, typed_history};
 pub use trials::{on_trial, review, settle};
 pub use worked::Worked;

@@ -1,34 +1,7 @@
-//! What people's words on a print come to: which of them stand, and what they say of a tool and a failure mode.
+//! What people's words on a print come to: what those that stand say of a tool and a failure mode.
 
 use crate::entry::{Mode, ToolNumber};
-use crate::store::OutcomeRow;
-
-/// Whether a mode is a failure.
-#[must_use]
-pub fn is_failure(mode: Mode) -> bool {
-    mode != Mode::Clean
-}
-
-/// The words that later ones have not taken back, in time order. `clean` takes back the failures of its scope before
-/// it; a failure takes back every `clean` that covered it; the same word on the same scope replaces itself.
-#[must_use]
-pub fn in_force(rows: &[OutcomeRow]) -> Vec<OutcomeRow> {
-    let mut held: Vec<OutcomeRow> = Vec::with_capacity(rows.len());
-    for row in rows {
-        held.retain(|earlier| !takes_back(row, earlier));
-        held.push(row.clone());
-    }
-    held
-}
-
-fn takes_back(later: &OutcomeRow, earlier: &OutcomeRow) -> bool {
-    let same_scope = later.tool == earlier.tool;
-    match (is_failure(later.mode), is_failure(earlier.mode)) {
-        (false, _) => later.tool.is_none() || same_scope,
-        (true, false) => later.tool.is_none() || earlier.tool.is_none() || same_scope,
-        (true, true) => same_scope && later.mode == earlier.mode,
-    }
-}
+use crate::store::{OutcomeRow, is_failure};
 
 /// Whether a mode happened on a tool of a print with these tools, as far as its words in force tell. Whoever reports
 /// names what went wrong: a mode that nobody named did not happen. Without any word nothing is known.
@@ -56,6 +29,7 @@ pub(super) fn is_unplaced(held: &[OutcomeRow], mode: Mode, tools: &[ToolNumber])
 #[expect(clippy::unwrap_used, reason = "a test may stop")]
 mod tests {
     use super::*;
+    use crate::store::in_force;
     use dwell_analysis::time::Timestamp;
 
     fn said(words: &[(Mode, Option<usize>)]) -> Vec<OutcomeRow> {
@@ -65,6 +39,7 @@ mod tests {
             mode: *mode,
             severity: None,
             note: None,
+            undone: None,
         };
         in_force(&(0..).zip(words).map(row).collect::<Vec<_>>())
     }

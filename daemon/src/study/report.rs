@@ -3,10 +3,11 @@
 use super::alarms::{alarm_figures, alarm_view, called_alarms};
 use super::kept::studied;
 use super::learned::Study;
-use super::outcomes::{in_force, is_failure};
 use super::settings::newest_settings;
 use crate::entry::{PrintEnd, PrinterName, ToolNumber};
-use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError};
+use crate::store::{
+    GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError, in_force, is_failure,
+};
 use dwell_analysis::estimate::{Confidence, rate};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
@@ -242,7 +243,7 @@ fn refused(reader: &Reader, from: Timestamp, to: Timestamp) -> Result<Vec<Refuse
 }
 
 fn unreported(prints: &[PrintRow]) -> Vec<UnreportedPrint> {
-    let silent = prints.iter().filter(|print| print.ended.is_some() && print.outcomes.is_empty());
+    let silent = prints.iter().filter(|print| print.ended.is_some() && in_force(&print.outcomes).is_empty());
     silent
         .map(|print| UnreportedPrint {
             id: print.id,

@@ -7,9 +7,9 @@ mod waits;
 
 use super::Learning;
 use super::kept::SILENT_AFTER;
-use super::outcomes::{happened, in_force, is_unplaced};
+use super::outcomes::{happened, is_unplaced};
 use crate::entry::{Mode, PrintEnd, PrinterName, Settings, Severity, ToolNumber};
-use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError};
+use crate::store::{EndedPrint, OutcomeRow, PrinterRow, Reader, StoreError, in_force_at};
 use age::Age;
 use course::{InPrint, Stand, follow};
 use dwell_analysis::advice::Course;
@@ -37,9 +37,9 @@ pub struct Run {
     pub run: ToolRun,
     /// Tools of the print.
     tools: Arc<[ToolNumber]>,
-    /// Whether a person said a word of the print.
+    /// Whether a person's word on the print stands.
     pub(super) is_reported: bool,
-    /// Words on the print: those in force after each, oldest first.
+    /// Words on the print: those that stood after each, and after each that was taken back, oldest first.
     words: Arc<[Words]>,
 }
 
@@ -76,15 +76,27 @@ impl Run {
         Self { words, ..self.clone() }
     }
 
-    /// Takes it as clean from a day after its print's end on, until somebody said a word, if that day had passed `as_of`.
+    /// Takes it as clean from a day after its print's end on, for as long as no word stands, if that day had passed `as_of`.
     fn take_silence_as_clean(&mut self, as_of: Timestamp) {
         let from = self.ended + SILENT_AFTER;
-        if from > as_of || self.words.first().is_some_and(|first| first.from <= from) {
-            return;
+        let next = |idx: usize| self.words.get(idx).map(|words| words.from);
+        let silent = |from: Timestamp| {
+            let (tool, severity, note, undone) = (None, None, None, None);
+            Words { from, held: vec![OutcomeRow { at: from, tool, mode: Mode::Clean, severity, note, undone }] }
+        };
+        let mut told = Vec::with_capacity(self.words.len() + 1);
+        if from <= as_of && next(0).is_none_or(|first| first > from) {
+            told.push(silent(from));
         }
-        let clean = OutcomeRow { at: from, tool: None, mode: Mode::Clean, severity: None, note: None };
-        let silence = Words { from, held: vec![clean] };
-        self.words = std::iter::once(&silence).chain(self.words.iter()).cloned().collect();
+        for (idx, words) in self.words.iter().enumerate() {
+            let again = words.from.max(from);
+            told.push(words.clone());
+            // All of it was taken back.
+            if words.held.is_empty() && again <= as_of && next(idx + 1).is_none_or(|next| next > again) {
+                told.push(silent(again));
+            }
+        }
+        self.words = told.into();
     }
 
     /// The same, as each word changed it, with the instant from which on it was known: never before the print's end.
@@ -142,7 +154,7 @@ fn runs_of(reader: &Reader, printer: &PrinterRow, materials: &Materials) -> Resu
             // Its number among all prints comes when they are all there.
             run: ToolRun { print: 0, features },
             tools: Arc::clone(&tools),
-            is_reported: !words.is_empty(),
+            is_reported: words.last().is_some_and(|words| !words.held.is_empty()),
             words: Arc::clone(&words),
         }));
     }
@@ -208,8 +220,12 @@ pub(super) fn courses(
 }
 
 fn words(print: &EndedPrint) -> Vec<Words> {
-    let each = print.outcomes.iter().enumerate();
-    each.map(|(idx, row)| Words { from: print.ended.max(row.at), held: in_force(&print.outcomes[..=idx]) }).collect()
+    let mut moments: Vec<Timestamp> =
+        print.outcomes.iter().flat_map(|row| [Some(row.at), row.undone]).flatten().collect();
+    moments.sort_unstable();
+    moments.dedup();
+    let stood = |at: Timestamp| Words { from: print.ended.max(at), held: in_force_at(&print.outcomes, at) };
+    moments.into_iter().map(stood).collect()
 }
 
 fn features(print: &EndedPrint, tool: ToolNumber, within: &InPrint, materials: &Materials) -> Features {

@@ -6,7 +6,7 @@ use crate::store::{PrintRow, Reader, SpanFilter, StoreError};
 use crate::tracker::Context;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
-use dwell_dashboards::view::{Setting, SettingsView, ToolSettings};
+use dwell_dashboards::view::{SETTINGS, Setting, SettingsView, ToolSettings};
 
 /// Set points closer than this are one: hosts round them.
 const ONE_SET_POINT: f64 = 0.5;
@@ -29,6 +29,65 @@ pub fn typed_at(
         }
     }
     Ok(held)
+}
+
+/// How long ago a setting may have been changed to be told with what it was before.
+const CHANGED_LATELY: Seconds = Seconds::new(14.0 * 86_400.0);
+
+/// A tool's settings as typed in and in force at an instant, and how they came to be.
+#[derive(Clone, Debug, Default)]
+pub struct Typed {
+    /// What was in force.
+    pub settings: Settings,
+    /// Since when each is as it is, in the order in which pages show them.
+    pub since: [Option<Timestamp>; SETTINGS],
+    /// What was typed in before, of those that changed within two weeks before the instant.
+    pub before: Settings,
+}
+
+/// The same as [`typed_at`], with how it came to be.
+///
+/// # Errors
+/// If the record can't be read.
+pub fn typed_history(
+    reader: &Reader,
+    printer: &PrinterName,
+    at: Timestamp,
+    n_tools: usize,
+) -> Result<Vec<Typed>, StoreError> {
+    let mut tools = vec![Typed::default(); n_tools];
+    for row in reader.settings_changes(printer)? {
+        let change = row.change;
+        if let Some(typed) = tools.get_mut(change.tool.idx()).filter(|_| change.at <= at) {
+            typed.take(&change.settings, change.at, at - change.at <= CHANGED_LATELY);
+        }
+    }
+    Ok(tools)
+}
+
+impl Typed {
+    fn take(&mut self, newer: &Settings, at: Timestamp, is_late: bool) {
+        fn one<T: Clone + PartialEq>(
+            newer: Option<&T>,
+            (held, before, since): (&mut Option<T>, &mut Option<T>, &mut Option<Timestamp>),
+            (at, is_late): (Timestamp, bool),
+        ) {
+            let Some(newer) = newer.filter(|newer| held.as_ref() != Some(*newer)) else { return };
+            *before = held.replace(newer.clone()).filter(|_| is_late);
+            *since = Some(at);
+        }
+        let Self { settings: held, since, before } = self;
+        let [material, print, standby, retract, speed, prime, shield, dried] = since;
+        let when = (at, is_late);
+        one(newer.material.as_ref(), (&mut held.material, &mut before.material, material), when);
+        one(newer.print.as_ref(), (&mut held.print, &mut before.print, print), when);
+        one(newer.standby.as_ref(), (&mut held.standby, &mut before.standby, standby), when);
+        one(newer.retract.as_ref(), (&mut held.retract, &mut before.retract, retract), when);
+        one(newer.retract_mm_s.as_ref(), (&mut held.retract_mm_s, &mut before.retract_mm_s, speed), when);
+        one(newer.prime.as_ref(), (&mut held.prime, &mut before.prime, prime), when);
+        one(newer.ooze_shield.as_ref(), (&mut held.ooze_shield, &mut before.ooze_shield, shield), when);
+        one(newer.dried.as_ref(), (&mut held.dried, &mut before.dried, dried), when);
+    }
 }
 
 /// The set point that was in force longest while a tool waited in a print; `None` if none was told.
@@ -126,5 +185,21 @@ mod tests {
         assert_eq!(shown.standby, Some(Setting::JobFile { value: Celsius::new(175.0), typed: at(170.0) }));
         assert_eq!(settings_view(&typed, None).standby, Some(Setting::Typed(Celsius::new(170.0))));
         assert_eq!(settings_view(&Settings::default(), None).standby, None);
+    }
+
+    #[test]
+    fn a_setting_tells_since_when_it_is_so_and_what_it_was_before_if_that_was_lately() {
+        let day = |day: i64| Timestamp::from_ms(day * 86_400_000);
+        let standby = |degrees| Settings { standby: Some(Celsius::new(degrees)), ..Settings::default() };
+        let mut typed = Typed::default();
+        let now = day(40);
+        for (at, degrees) in [(1, 170.0), (10, 160.0), (35, 160.0)] {
+            typed.take(&standby(degrees), day(at), now - day(at) <= CHANGED_LATELY);
+        }
+        // Said again it is as it was; and what changed a month ago is no news.
+        assert_eq!((typed.since[2], typed.before.standby), (Some(day(10)), None));
+        typed.take(&standby(150.0), day(38), true);
+        assert_eq!((typed.since[2], typed.before.standby), (Some(day(38)), Some(Celsius::new(160.0))));
+        assert_eq!((typed.since[0], typed.settings.standby), (None, Some(Celsius::new(150.0))));
     }
 }

@@ -1,85 +1,136 @@
-//! The form that reports an outcome. Owns what of it is taken: whatever it says beyond that is refused, and nothing
-//! is guessed.
+//! The forms that report an outcome and take one back. Owns what of them is taken: whatever they say beyond that is
+//! refused, and nothing is guessed.
 
 use super::Site;
 use super::answer::{Refusal, blocking};
 use super::attempts::Attempt;
-use crate::entry::{Mode, Outcome, Severity, ToolNumber};
+use crate::entry::{Mode, Outcome, Severity, ToolNumber, Undo};
+use crate::stamp;
+use crate::store::{PrintRow, StoreError};
 use axum::Form;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Path, State};
 use axum::response::Redirect;
+use dwell_analysis::time::Timestamp;
+use dwell_dashboards::NOTE_MAX;
 use std::sync::Arc;
-
-/// The longest note, in characters; the form's field says the same.
-const NOTE_MAX: usize = 500;
 
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 pub(super) struct Fields {
     #[serde(default)]
     token: String,
-    tool: String,
-    mode: String,
+    /// Tool and mode: `1:jam`, `all:clean`.
+    what: String,
     severity: Option<String>,
     note: Option<String>,
+    /// When what is taken back was said.
+    said: Option<String>,
+    /// `list`, or the print's page.
+    back: Option<String>,
+}
+
+/// What a person speaks of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct What {
+    tool: Option<ToolNumber>,
+    mode: Mode,
 }
 
 /// What a person said, understood.
 #[derive(Debug)]
 pub(super) struct Said {
-    tool: Option<ToolNumber>,
-    mode: Mode,
+    what: What,
     severity: Option<Severity>,
     note: Option<String>,
 }
 
-/// Takes an outcome, and leads back to the print.
+type Came = Result<Form<Fields>, FormRejection>;
+
+/// Takes an outcome, and leads back to where it was said.
 pub(super) async fn report(
     State(site): State<Arc<Site>>,
     Path(id): Path<String>,
-    fields: Result<Form<Fields>, FormRejection>,
+    fields: Came,
 ) -> Result<Redirect, Refusal> {
+    let fields = ours(&site, fields)?;
+    let id = super::prints::print_id(&id)?;
+    let back = back(&fields, id, "reported")?;
+    let said = understood(what(&fields.what)?, fields.severity.as_deref(), fields.note)?;
+    blocking(site, move |site| record(site, id, said)).await?;
+    Ok(Redirect::to(&back))
+}
+
+/// Takes an outcome back, and leads back to where that was asked.
+pub(super) async fn undo(
+    State(site): State<Arc<Site>>,
+    Path(id): Path<String>,
+    fields: Came,
+) -> Result<Redirect, Refusal> {
+    let fields = ours(&site, fields)?;
+    let id = super::prints::print_id(&id)?;
+    let back = back(&fields, id, "undone")?;
+    let what = what(&fields.what)?;
+    let text = fields.said.unwrap_or_default();
+    let said = stamp::parse(&text)
+        .ok_or_else(|| Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z.")))?;
+    blocking(site, move |site| take_back(site, id, what, said)).await?;
+    Ok(Redirect::to(&back))
+}
+
+/// The fields of a form, if it is one of our own pages'.
+fn ours(site: &Site, fields: Came) -> Result<Fields, Refusal> {
     let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
     if fields.token != site.token {
         site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
     }
-    let said = understood(&fields.tool, &fields.mode, fields.severity.as_deref(), fields.note)?;
-    let id = super::prints::print_id(&id)?;
-    blocking(site, move |site| record(site, id, said)).await?;
-    Ok(Redirect::to(&format!("/prints/{id}")))
+    Ok(fields)
+}
+
+/// The page that says what was done.
+fn back(fields: &Fields, id: i64, done: &str) -> Result<String, Refusal> {
+    match fields.back.as_deref() {
+        None | Some("") => Ok(format!("/prints/{id}?done={done}#outcome")),
+        Some("list") => Ok(format!("/prints?{done}={id}")),
+        Some(other) => Err(Refusal::Bad(format!("The way back is {other:?}, not \"list\" or nothing."))),
+    }
 }
 
 /// Puts what a person said of a print into the record.
 pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
-    let failed = |error: crate::store::StoreError| Refusal::Failed(error.to_string());
-    let reader = site.store.reader().map_err(failed)?;
-    let print = reader.print(id).map_err(failed)?.ok_or_else(|| super::prints::no_print(id))?;
-    let Said { tool, mode, severity, note } = said;
+    let print = print_of(site, id)?;
+    let Said { what: What { tool, mode }, severity, note } = said;
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
     let outcome = Outcome { at: site.clock.now().at, job, started: print.started, tool, mode, severity, note };
-    site.store
-        .record_outcome(&print.printer, &outcome)
-        .map_err(|error| if error.is_transient() { Refusal::NotRecorded(error.to_string()) } else { failed(error) })
+    site.store.say(&print.printer, &outcome).map_err(refusal)
 }
 
-/// What a person said of a print, by its words.
-pub(super) fn understood(
-    tool: &str,
-    mode: &str,
-    severity: Option<&str>,
-    note: Option<String>,
-) -> Result<Said, Refusal> {
-    let bad = |what: &str, found: &str, right: &str| Refusal::Bad(format!("The {what} is {found:?}, not {right}."));
-    let tool = match tool {
-        "all" => None,
-        number => {
-            let found = number.parse().ok().and_then(ToolNumber::new);
-            Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
-        }
-    };
-    let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
+fn take_back(site: &Site, id: i64, what: What, said: Timestamp) -> Result<(), Refusal> {
+    let print = print_of(site, id)?;
+    let job = Arc::from(print.name.as_deref().unwrap_or(""));
+    let What { tool, mode } = what;
+    let undo = Undo { at: site.clock.now().at.max(said), job, started: print.started, said, tool, mode };
+    site.store.undo(&print.printer, &undo).map_err(|error| match error {
+        StoreError::NoSuchWord { .. } => Refusal::Absent(format!("Nothing to take back: {error}.")),
+        other => refusal(other),
+    })
+}
+
+fn print_of(site: &Site, id: i64) -> Result<PrintRow, Refusal> {
+    let failed = |error: StoreError| Refusal::Failed(error.to_string());
+    let reader = site.store.reader().map_err(failed)?;
+    reader.print(id).map_err(failed)?.ok_or_else(|| super::prints::no_print(id))
+}
+
+#[expect(clippy::needless_pass_by_value, reason = "what `map_err` hands over")]
+fn refusal(error: StoreError) -> Refusal {
+    let cause = error.to_string();
+    if error.is_transient() { Refusal::NotRecorded(cause) } else { Refusal::Failed(cause) }
+}
+
+/// What a person said of it, by its words.
+pub(super) fn understood(what: What, severity: Option<&str>, note: Option<String>) -> Result<Said, Refusal> {
     let severity = match severity {
         None | Some("") => None,
         Some(number) => {
@@ -92,5 +143,27 @@ pub(super) fn understood(
         return Err(Refusal::Bad(format!("The note is longer than {NOTE_MAX} characters.")));
     }
     // What went well has no severity.
-    Ok(Said { tool, mode, severity: severity.filter(|_| mode != Mode::Clean), note })
+    Ok(Said { what, severity: severity.filter(|_| what.mode != Mode::Clean), note })
+}
+
+fn what(text: &str) -> Result<What, Refusal> {
+    let (tool, mode) = text.split_once(':').ok_or_else(|| bad("word", text, "a tool and a mode such as \"1:jam\""))?;
+    what_of(tool, mode)
+}
+
+/// What a person speaks of, by the words of both: `all` or a tool's number, and a mode.
+pub(super) fn what_of(tool: &str, mode: &str) -> Result<What, Refusal> {
+    let tool = match tool {
+        "all" => None,
+        number => {
+            let found = number.parse().ok().and_then(ToolNumber::new);
+            Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
+        }
+    };
+    let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
+    Ok(What { tool, mode })
+}
+
+fn bad(what: &str, found: &str, right: &str) -> Refusal {
+    Refusal::Bad(format!("The {what} is {found:?}, not {right}."))
 }

@@ -1,9 +1,13 @@
 //! The dashboard against a real record: what it shows of a gap, whom it turns away, and what it never lets through.
 
 mod alarms;
+mod causes;
 mod preflight;
+mod prints;
+mod setup;
 mod sign_in;
 
+use super::prints::Part;
 use super::server::{Live, router};
 use super::{Attempt, Site, views};
 use crate::clock::Clock;
@@ -94,7 +98,7 @@ fn no_piece_of_a_lane_lies_over_a_gap() {
     let means: Vec<_> = tools[1].history.iter().map(|piece| piece.mean.map(|mean| mean.get().round())).collect();
     assert_eq!(means[0], means[2], "one span has one mean");
     assert_eq!((means[1], means[3]), (None, Some(30.0)));
-    let print = views::print(&site, 1).unwrap().unwrap();
+    let print = views::print(&site, 1, Part::default()).unwrap().unwrap();
     assert_eq!(shape(&print.tools[1].lane), lane(LaneKind::Waiting)[..3]);
     assert_eq!(print.gap, Seconds::new(105.0));
 }
@@ -114,7 +118,7 @@ async fn an_outcome_without_the_page_s_token_is_refused_and_not_recorded() {
     for token in ["", "&token=", "&token=0123456789abcdef0123456789abcdef"] {
         let (_folder, site) = site(801);
         let store = site.store.clone();
-        let (status, _) = ask(site, form(format!("tool=1&mode=jam&severity=2{token}"))).await;
+        let (status, _) = ask(site, form(format!("what=1:jam&severity=2{token}"))).await;
         assert_eq!(status, StatusCode::FORBIDDEN, "{token}");
         assert!(store.reader().unwrap().outcomes(1).unwrap().is_empty());
     }
@@ -125,7 +129,7 @@ async fn an_outcome_with_the_token_is_recorded_as_it_was_said_and_a_hostile_note
     let (_folder, site) = site(801);
     let (store, token) = (site.store.clone(), site.token.clone());
     let note = "%3C%2Ftitle%3E%3Cscript%3Ealert%28%27x%27%29%3C%2Fscript%3E%26%22";
-    let posted = form(format!("token={token}&tool=1&mode=jam&severity=2&note={note}"));
+    let posted = form(format!("token={token}&what=1:jam&severity=2&note={note}"));
     assert_eq!(ask(site, posted).await.0, StatusCode::SEE_OTHER);
     let outcomes = store.reader().unwrap().outcomes(1).unwrap();
     assert_eq!(outcomes.len(), 1);
@@ -145,12 +149,12 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
     let long = "x".repeat(501);
     let huge = "x".repeat(20_000);
     for (fields, expected) in [
-        ("tool=16&mode=jam".to_owned(), StatusCode::BAD_REQUEST),
-        ("tool=all&mode=fire".to_owned(), StatusCode::BAD_REQUEST),
-        ("tool=all&mode=jam&severity=4".to_owned(), StatusCode::BAD_REQUEST),
-        (format!("tool=all&mode=jam&note={long}"), StatusCode::BAD_REQUEST),
-        (format!("tool=all&mode=jam&note={huge}"), StatusCode::PAYLOAD_TOO_LARGE),
-        ("tool=all&mode=jam&severity=&note=".to_owned(), StatusCode::SEE_OTHER),
+        ("what=16:jam".to_owned(), StatusCode::BAD_REQUEST),
+        ("what=all:fire".to_owned(), StatusCode::BAD_REQUEST),
+        ("what=all:jam&severity=4".to_owned(), StatusCode::BAD_REQUEST),
+        (format!("what=all:jam&note={long}"), StatusCode::BAD_REQUEST),
+        (format!("what=all:jam&note={huge}"), StatusCode::PAYLOAD_TOO_LARGE),
+        ("what=all:jam&severity=&note=".to_owned(), StatusCode::SEE_OTHER),
     ] {
         let (_folder, site) = site(801);
         let body = format!("token={}&{fields}", site.token);
@@ -161,7 +165,8 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
         ("/prints/x", "localhost", StatusCode::NOT_FOUND),
         ("/elsewhere", "localhost", StatusCode::NOT_FOUND),
         ("/prints?before=soon", "localhost", StatusCode::BAD_REQUEST),
-        ("/prints?before=2026-03-02T08:00:00Z", "localhost", StatusCode::OK),
+        ("/prints?from=soon", "localhost", StatusCode::BAD_REQUEST),
+        ("/prints?from=2026-03-02&to=2026-03-02", "localhost", StatusCode::OK),
         ("/", "printer.example", StatusCode::MISDIRECTED_REQUEST),
     ] {
         let (_folder, site) = site(801);
@@ -182,7 +187,7 @@ async fn forms_that_are_turned_away_are_counted_and_our_own_are_not() {
             .header("host", "localhost:7870")
             .header("content-type", "application/x-www-form-urlencoded");
         let request = origin.into_iter().fold(request, |request, origin| request.header("origin", origin));
-        let body = Body::from(format!("token={token}&tool=all&mode=clean"));
+        let body = Body::from(format!("token={token}&what=all:clean"));
         routes.clone().oneshot(request.body(body).unwrap()).await.unwrap().status()
     };
     for _ in 0..5 {

@@ -5,9 +5,10 @@ use super::rows::{Row, at, end, rows};
 use super::{Figure, Scale, entry, figure, px};
 use maud::{Markup, html};
 
+/// Heights of a row with a prior and of one without, and where the intervals run.
 const HIGH_PX: f64 = 30.0;
+const ALONE_PX: f64 = 18.0;
 const PRIOR_PX: f64 = 8.0;
-const POSTERIOR_PX: f64 = 21.0;
 
 /// What the chart shows.
 pub(crate) struct Intervals<'a> {
@@ -42,6 +43,16 @@ pub(crate) struct Range {
     pub(crate) high: f64,
 }
 
+impl Intervals<'_> {
+    fn has_priors(&self) -> bool {
+        self.rows.iter().any(|row| row.prior.is_some())
+    }
+
+    fn high(&self) -> f64 {
+        if self.has_priors() { HIGH_PX } else { ALONE_PX }
+    }
+}
+
 /// Draws the intervals over one axis, and the table behind them.
 pub(crate) fn intervals(of: &Intervals<'_>) -> Markup {
     let drawn: Vec<_> = of.rows.iter().map(|row| drawn(row, of)).collect();
@@ -49,7 +60,7 @@ pub(crate) fn intervals(of: &Intervals<'_>) -> Markup {
         id: of.id,
         name: of.name,
         key: key(of),
-        drawing: rows(of.told, &of.scale, HIGH_PX, &drawn),
+        drawing: rows(of.told, &of.scale, of.high(), &drawn),
         table: table(of),
     })
 }
@@ -57,9 +68,9 @@ pub(crate) fn intervals(of: &Intervals<'_>) -> Markup {
 fn drawn(row: &IntervalRow, of: &Intervals<'_>) -> Row {
     let zero = of.zero.filter(|zero| of.scale.holds(*zero)).and_then(|zero| at(&of.scale, zero));
     let drawing = html! {
-        @if let Some(x) = zero { line class="limit" x1=(x) x2=(x) y1="0" y2=(px(HIGH_PX)) {} }
+        @if let Some(x) = zero { line class="limit" x1=(x) x2=(x) y1="0" y2=(px(of.high())) {} }
         @if let Some(prior) = row.prior { (interval(&of.scale, prior, "prior", PRIOR_PX)) }
-        @if let Some(posterior) = row.posterior { (interval(&of.scale, posterior, "posterior", POSTERIOR_PX)) }
+        @if let Some(posterior) = row.posterior { (interval(&of.scale, posterior, "posterior", of.high() - 9.0)) }
     };
     Row { name: row.name.clone(), words: row.words.clone(), drawing }
 }
@@ -87,8 +98,8 @@ fn key(of: &Intervals<'_>) -> Markup {
     };
     html! {
         p class="key" {
-            @if of.rows.iter().any(|row| row.prior.is_some()) { (entry(&sample("prior"), "before the record")) }
-            (entry(&sample("posterior"), "with the record"))
+            @if of.has_priors() { (entry(&sample("prior"), "before the record")) }
+            (entry(&sample("posterior"), if of.has_priors() { "with the record" } else { "most likely" }))
             span class="key-entry" { "lines: 90 % intervals" }
             @if let Some(zero) = of.zero {
                 (entry(&html! { line class="limit" x1="11" x2="11" y1="0" y2="14" {} }, &(of.scale.show)(zero)))
@@ -106,14 +117,14 @@ fn table(of: &Intervals<'_>) -> Markup {
             }
         }
     };
-    let priors = of.rows.iter().any(|row| row.prior.is_some());
+    let priors = of.has_priors();
     html! {
         table class="wide" {
             caption { (of.scale.name) }
             thead { tr {
                 th scope="col" { "What" }
                 @if priors { th scope="col" { "Before: from" } th scope="col" { "most likely" } th scope="col" { "to" } }
-                th scope="col" { "With the record: from" } th scope="col" { "most likely" } th scope="col" { "to" }
+                th scope="col" { (if priors { "With the record: from" } else { "From" }) } th scope="col" { "most likely" } th scope="col" { "to" }
             } }
             tbody {
                 @for row in of.rows {

@@ -12,7 +12,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Seconds};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
-use pieces::{parts_of, settled};
+pub(super) use pieces::{parts_of, settled};
 
 /// The band's full height in pixels, and the temperature that fills it: above what PLA to PC are printed at.
 const BAND_PX: f64 = 66.0;
@@ -139,14 +139,14 @@ fn drawing(lane: &Lane<'_>, pieces: &[LanePiece]) -> Markup {
 }
 
 /// The temperatures that the scale names, and where.
-fn scale() -> [(Celsius, String); 2] {
+pub(super) fn scale() -> [(Celsius, String); 2] {
     [100.0, 200.0].map(Celsius::new).map(|degrees| (degrees, px(BAND_PX - height(degrees))))
 }
 
 fn time_axis(lane: &Lane<'_>, at: &Place) -> Markup {
     html! {
         line class="axis" x1="0" x2="100%" y1=(px(BAND_PX)) y2=(px(BAND_PX)) {}
-        @for tick in time_ticks(lane) {
+        @for tick in time_ticks(lane.axis, lane.from, lane.to) {
             @let x = at.of(tick);
             line class="axis" x1=(along(x)) x2=(along(x)) y1=(px(BAND_PX)) y2=(px(BAND_PX + 4.0)) {}
             text class="tick" x=(along(x)) y=(px(BAND_PX + 16.0)) text-anchor=(anchor(x)) {
@@ -157,18 +157,19 @@ fn time_axis(lane: &Lane<'_>, at: &Place) -> Markup {
 }
 
 /// Where an instant lies in the window.
-struct Place {
-    from: Timestamp,
-    length: f64,
+pub(super) struct Place {
+    pub(super) from: Timestamp,
+    /// In seconds.
+    pub(super) length: f64,
 }
 
 impl Place {
-    fn of(&self, at: Timestamp) -> f64 {
+    pub(super) fn of(&self, at: Timestamp) -> f64 {
         if self.length > 0.0 { ((at - self.from).get() / self.length).clamp(0.0, 1.0) } else { 0.0 }
     }
 }
 
-fn shape(piece: &LanePiece, at: &Place) -> Markup {
+pub(super) fn shape(piece: &LanePiece, at: &Place) -> Markup {
     let (x, width) = (along(at.of(piece.from)), along(at.of(piece.to) - at.of(piece.from)));
     let class = class(piece.kind);
     let told = piece.mean.filter(|_| !matches!(piece.kind, LaneKind::Gap | LaneKind::Unknown));
@@ -197,7 +198,7 @@ const fn class(kind: LaneKind) -> &'static str {
     }
 }
 
-const fn meaning(kind: LaneKind) -> &'static str {
+pub(super) const fn meaning(kind: LaneKind) -> &'static str {
     match kind {
         LaneKind::Working => "working",
         LaneKind::Waiting => "waiting, hot",
@@ -216,7 +217,7 @@ fn depth(mean: Celsius) -> String {
     format!("{:.2}", (mean.get() / BAND_TOP.get()).clamp(0.0, 1.0).mul_add(0.85, 0.15))
 }
 
-fn anchor(x: f64) -> &'static str {
+pub(super) fn anchor(x: f64) -> &'static str {
     match x {
         left if left < 0.06 => "start",
         right if right > 0.94 => "end",
@@ -224,7 +225,7 @@ fn anchor(x: f64) -> &'static str {
     }
 }
 
-fn told(pieces: &[LanePiece]) -> String {
+pub(super) fn told(pieces: &[LanePiece]) -> String {
     let kinds = [LaneKind::Working, LaneKind::Waiting, LaneKind::Cold, LaneKind::Gap, LaneKind::Unknown];
     let sums = kinds.map(|kind| {
         let of_kind = pieces.iter().filter(|piece| piece.kind == kind);
@@ -255,12 +256,12 @@ fn table(lane: &Lane<'_>, pieces: &[LanePiece]) -> Markup {
 }
 
 /// Round times, at most five.
-fn time_ticks(lane: &Lane<'_>) -> Vec<Timestamp> {
+pub(super) fn time_ticks(axis: Axis<'_>, from: Timestamp, to: Timestamp) -> Vec<Timestamp> {
     const MINUTE_MS: i64 = 60_000;
-    let (from, to) = (lane.from.as_ms(), lane.to.as_ms());
+    let (begins, from, to) = (from, from.as_ms(), to.as_ms());
     let steps = [1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720, 1440, 2880, 10_080].map(|minutes| minutes * MINUTE_MS);
     let Some(step) = steps.into_iter().find(|step| (to - from) / step < 5) else { return Vec::new() };
-    let shift = lane.axis.shift_ms(lane.from);
+    let shift = axis.shift_ms(begins);
     let first = (from + shift).div_euclid(step) * step - shift;
     let marks = std::iter::successors(Some(first), |at| Some(at + step)).take_while(|at| *at <= to);
     marks.filter(|at| *at >= from).map(Timestamp::from_ms).collect()

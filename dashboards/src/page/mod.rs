@@ -6,6 +6,7 @@ mod calls;
 mod causes;
 mod link;
 mod now;
+mod outcome;
 mod preflight;
 mod print;
 mod prints;
@@ -17,14 +18,15 @@ pub use alarms::render_alarms;
 pub use causes::{render_cause, render_causes};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
+pub use outcome::NOTE_MAX;
 pub use preflight::render_preflight;
-pub use print::render_print;
 pub(crate) use print::settings_rows;
+pub use print::{NEARER_SCRIPT, render_print};
 pub use prints::render_prints;
 pub use setup::render_setup;
 pub use sign_in::render_sign_in;
 
-pub(crate) use now::{host_clock, refused};
+pub(crate) use now::{host_clock, refused, refused_counts};
 pub(crate) use prints::name;
 
 use crate::view::Frame;
@@ -38,6 +40,7 @@ pub const STYLE: &str = concat!(
     include_str!("../style/page.css"),
     include_str!("../style/causes.css"),
     include_str!("../style/setup.css"),
+    include_str!("../style/prints.css"),
     include_str!("../style/sign_in.css"),
 );
 

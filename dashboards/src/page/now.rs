@@ -135,9 +135,14 @@ fn printer_now(printer: &PrinterNow, idx: usize, view: &NowView) -> Markup {
 
 /// Readings left out, by reason.
 pub(crate) fn refused(counts: &[Refused]) -> String {
+    format!("readings left out: {}", refused_counts(counts))
+}
+
+/// `4 out of order`.
+pub(crate) fn refused_counts(counts: &[Refused]) -> String {
     let parts: Vec<_> =
         counts.iter().map(|refused| format!("{} {}", refused.n, format::word(refused.reason))).collect();
-    format!("readings left out: {}", parts.join(", "))
+    parts.join(", ")
 }
 
 fn contact(printer: &PrinterNow, view: &NowView) -> String {

@@ -1,12 +1,26 @@
-//! One print: facts, outcome, each tool's lane, tool changes and idle spans.
+//! One print: what was said of it, what was expected, each tool's lane, settings, waits and tool changes.
 
-use super::prints::{end, name, outcomes, severity};
+mod lanes;
+mod settings;
+
+use super::outcome::{Ask, Back, clean_form, failure_form, history, just_done};
+use super::prints::{end, name, outcomes};
 use super::{Page, Place, shell};
-use crate::chart::{Axis, Lane, lane, lane_key, span_table};
+use crate::chart::span_table;
 use crate::format;
-use crate::view::{JobFileView, OutcomeRow, PrintTool, PrintView, Setting, SettingsView};
+use crate::view::{Foreseen, ForeseenRow, JobFileView, PrintView, SpanRow, WordFate};
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
+
+pub(crate) use settings::settings_rows;
+
+/// Rows that a table of waits or of tool changes has at most: a page is no list of thousands.
+const ROWS_MAX: usize = 40;
+/// Failure modes that are shown at once, the likeliest first.
+const MODES_SHOWN: usize = 6;
+
+/// The script that goes nearer by dragging; the page asks for it at `/nearer.js`.
+pub const NEARER_SCRIPT: &str = include_str!("../style/nearer.js");
 
 /// The whole page.
 #[must_use]
@@ -25,17 +39,14 @@ pub fn render_print(view: &PrintView) -> String {
             span { "outcome: " (outcomes(print)) }
         }
         (report_outcome(view))
-        h2 { "Heat" }
-        @if view.tools.is_empty() { p { "No tool was told of in this print." } } @else { (lane_key()) }
-        @for tool in &view.tools { (tool_section(tool, view)) }
+        (foreseen(view))
+        h2 id="heat" { "Heat" }
+        @if view.tools.is_empty() { p { "No tool was told of in this print." } } @else { (lanes::lanes(view)) }
+        (settings::section(view))
+        (waits(view))
         (changes(view))
         (disagreements(view))
-        h2 { "Idle spans" }
-        @if view.spans.is_empty() { p { "No tool waited hot in this print, as far as readings tell." } } @else {
-            div class="scroll" tabindex="0" role="region" aria-label="Table: idle spans" {
-                (span_table(&view.spans, &view.frame.zone))
-            }
-        }
+        script src="/nearer.js" defer {}
     };
     shell(&Page { title, place: Place::Prints, frame: Some(&view.frame), body })
 }
@@ -48,65 +59,94 @@ fn no_contact(gap: Seconds) -> String {
     }
 }
 
-fn tool_section(tool: &PrintTool, view: &PrintView) -> Markup {
-    let tool_name = format::tool(tool.number);
-    let missing = || format::NOT_MEASURED.to_owned();
+fn report_outcome(view: &PrintView) -> Markup {
+    let n_tools = view.tools.len();
+    let ask = Ask { print: view.print.id, n_tools, form: &view.form, back: Back::Print };
+    let stands = view.words.iter().any(|word| word.fate == WordFate::Stands);
+    let is_open = !stands && view.print.ended.is_some();
     html! {
-        article class="tool" {
-            h3 { (tool_name) " " span class="material" { (tool.settings.material.as_deref().unwrap_or("material not told")) } }
-            p class="facts" {
-                @if let Some(idle) = tool.idle { span { "waited hot " (format::duration(idle)) " in all" } }
-                span { "longest wait: " (tool.idle_max.map_or_else(missing, format::duration)) }
-                span { "largest dose of one wait: " (tool.dose_max.map_or_else(missing, format::dose)) }
-                span { "ooze: " (tool.ooze.map_or_else(missing, format::cubic_mm)) }
+        section class="outcomes" aria-labelledby="outcome" {
+            h2 id="outcome" { "How did it come out?" }
+            @if let Some(done) = &view.done { (just_done(done, &view.form, Back::Print)) }
+            @if is_open {
+                p { "Nobody has said yet. Until then this print counts as unknown, neither clean nor failed." }
             }
-            (lane(&Lane {
-                id: format!("lane-{}", tool.number),
-                name: format!("{tool_name} over the whole print"),
-                pieces: &tool.lane,
-                from: view.print.started,
-                to: view.until,
-                axis: Axis::Clock(&view.frame.zone),
-            }))
-            details id={ "settings-" (tool.number) } { summary { "Settings in force" } (settings(&tool.settings)) }
+            @if !view.words.is_empty() { (history(view.print.id, &view.words, &view.form, &view.frame.zone)) }
+            div class="taps" {
+                (clean_form(&ask))
+                span class="quiet" { "Nothing went wrong, on any tool." }
+            }
+            details id="went-wrong" open[is_open] { summary { "Something went wrong" } (failure_form(&ask)) }
         }
     }
 }
 
-fn settings(told: &SettingsView) -> Markup {
+fn foreseen(view: &PrintView) -> Markup {
     html! {
-        dl {
-            @for (key, value) in settings_rows(told) {
-                div { dt { (key) } dd { (value.unwrap_or_else(|| format::NOT_TOLD.to_owned())) } }
+        section aria-labelledby="foreseen" {
+            h2 id="foreseen" { "What was expected, and what happened" }
+            @match &view.foreseen {
+                Foreseen::Running => p { "It is still on. Once it has ended, what was expected of it stands here beside what happened." },
+                Foreseen::NotYet => p { "The record is still being worked out. Open this page again in some seconds." },
+                Foreseen::NotAmong => p { "There is no forecast of it: it is newer than what was last worked out of the record, or no tool of it was seen at work." },
+                Foreseen::NothingKnown => p { "There is no forecast of it: nobody had spoken of any print before it began." },
+                Foreseen::Known(rows) => (foreseen_rows(rows)),
             }
         }
     }
 }
 
-/// Each setting's name and words, with where it is known from; `None` is not told.
-pub(crate) fn settings_rows(told: &SettingsView) -> [(&'static str, Option<String>); 8] {
-    let yes_no = |told: bool| if told { "yes" } else { "no" }.to_owned();
-    let celsius = |value| format::celsius(Some(value));
-    [
-        ("Material", told.material.clone()),
-        ("Print temperature", setting(told.print, celsius)),
-        ("Standby temperature", setting(told.standby, celsius)),
-        ("Retraction", setting(told.retract, format::millimetres)),
-        ("Retraction speed", setting(told.retract_mm_s, format::mm_per_second)),
-        ("Prime volume", setting(told.prime, format::cubic_mm)),
-        ("Ooze shield", told.ooze_shield.map(yes_no)),
-        ("Filament dried", told.dried.map(yes_no)),
-    ]
+fn foreseen_rows(rows: &[ForeseenRow]) -> Markup {
+    let (shown, rest) = rows.split_at(rows.len().min(MODES_SHOWN));
+    html! {
+        p class="quiet" {
+            "The chance of each failure, forecast by what was known of earlier prints before this one began, for its own \
+             settings and waits. Beside it the usual rate until then, whatever the print."
+        }
+        (foreseen_table(shown, "Chances before the print, the likeliest first"))
+        @if !rest.is_empty() {
+            details id="foreseen-rest" {
+                summary { (format::counted(u32::try_from(rest.len()).unwrap_or(u32::MAX), "less likely row")) }
+                (foreseen_table(rest, "The less likely chances"))
+            }
+        }
+    }
 }
 
-fn setting<T: Copy>(told: Option<Setting<T>>, words: impl Fn(T) -> String) -> Option<String> {
-    told.map(|told| match told {
-        Setting::Typed(value) => words(value),
-        Setting::JobFile { value, typed: None } => format!("{} (job file)", words(value)),
-        Setting::JobFile { value, typed: Some(typed) } => {
-            format!("{} (job file; typed in: {})", words(value), words(typed))
+fn foreseen_table(rows: &[ForeseenRow], caption: &str) -> Markup {
+    html! {
+        div class="scroll" tabindex="0" role="region" aria-label={ "Table: " (caption) } {
+            table class="foreseen" {
+                caption class="unseen" { (caption) }
+                thead { tr { th scope="col" { "Failure" } th scope="col" { "Chance" } th scope="col" { "Usual" } th scope="col" { "Happened" } } }
+                tbody {
+                    @for row in rows {
+                        tr class=[(row.happened == Some(true)).then_some("happened")] {
+                            th scope="row" { (format::tool(row.tool)) " " (format::word(row.mode)) }
+                            td { (chance(row)) }
+                            td { (format::percent(row.base)) " " span class="quiet" { "(" (row.events) " of " (row.n) ")" } }
+                            td { (match row.happened { Some(true) => "yes", Some(false) => "no", None => format::NOT_REPORTED }) }
+                        }
+                    }
+                }
+            }
         }
-    })
+    }
+}
+
+/// The chance as a bar with the usual rate as a line across it, and in figures.
+fn chance(row: &ForeseenRow) -> Markup {
+    let share = |of: f64| format!("{:.1}%", of.clamp(0.0, 1.0) * 100.0);
+    html! {
+        span class="chance" {
+            span class="figure" { (format::percent(row.chance)) }
+            svg width="100%" height="12" aria-hidden="true" {
+                rect class="budget-track" x="0" y="0.5" width="100%" height="11" {}
+                rect class="mark budget-used" x="0" y="0.5" width=(share(row.chance)) height="11" {}
+                line class="limit" x1=(share(row.base)) x2=(share(row.base)) y1="0" y2="12" {}
+            }
+        }
+    }
 }
 
 fn job_file(file: &JobFileView) -> String {
@@ -118,14 +158,16 @@ fn job_file(file: &JobFileView) -> String {
 }
 
 fn disagreements(view: &PrintView) -> Markup {
+    let n = view.disagreements.len();
     html! {
-        @if !view.disagreements.is_empty() {
+        @if n > 0 {
             h2 { "Host and job file disagree" }
             p { "The host named another tool than the job file has at work. The host's word counts." }
+            @if n > ROWS_MAX { p class="quiet" { "The first " (ROWS_MAX) " of " (n) "." } }
             div class="scroll" tabindex="0" role="region" aria-label="Table: host and job file disagree" { table {
-                thead { tr { th { "Noticed" } th { "Host" } th { "Job file" } } }
+                thead { tr { th scope="col" { "Noticed" } th scope="col" { "Host" } th scope="col" { "Job file" } } }
                 tbody {
-                    @for row in &view.disagreements {
+                    @for row in view.disagreements.iter().take(ROWS_MAX) {
                         tr {
                             td { (format::clock(row.at, &view.frame.zone)) }
                             td { (format::tool(row.host)) }
@@ -138,16 +180,51 @@ fn disagreements(view: &PrintView) -> Markup {
     }
 }
 
+/// The waits with the largest doses, as a table.
+fn waits(view: &PrintView) -> Markup {
+    let mut worst: Vec<SpanRow> = view.spans.clone();
+    worst.sort_by(|a, b| dose_of(b).total_cmp(&dose_of(a)));
+    worst.truncate(ROWS_MAX);
+    html! {
+        h2 { "Idle spans" }
+        @if view.spans.is_empty() { p { "No tool waited hot in this print, as far as readings tell." } } @else {
+            details id="waits" open[view.spans.len() <= 8] {
+                summary {
+                    @if view.spans.len() > ROWS_MAX {
+                        "The " (ROWS_MAX) " with the largest doses, of " (view.spans.len())
+                    } @else { (format::counted(u32::try_from(view.spans.len()).unwrap_or(u32::MAX), "idle span")) ", largest dose first" }
+                }
+                div class="scroll" tabindex="0" role="region" aria-label="Table: idle spans" {
+                    (span_table(&worst, &view.frame.zone))
+                }
+            }
+        }
+    }
+}
+
+/// What orders waits; one that was not measured comes last.
+fn dose_of(span: &SpanRow) -> f64 {
+    span.dose.map_or(-1.0, dwell_analysis::units::DoseMinutes::get)
+}
+
 fn changes(view: &PrintView) -> Markup {
+    let inside = || view.changes.iter().filter(|change| (view.shown.0..=view.shown.1).contains(&change.at));
+    let n = inside().count();
+    let is_part = view.shown != (view.print.started, view.until);
     html! {
         h2 { "Tool changes" }
-        @if view.changes.is_empty() { p { "None seen." } } @else {
+        @if view.changes.is_empty() { p { "None seen." } } @else if n == 0 { p { "None in the part that is shown." } } @else {
             details id="changes" {
-                summary { (format::counted(view.print.tool_changes, "tool change")) }
+                summary {
+                    (format::counted(u32::try_from(n).unwrap_or(u32::MAX), "tool change"))
+                    @if is_part { " in the part that is shown" }
+                    @if n > ROWS_MAX { ": the first " (ROWS_MAX) }
+                }
                 table {
-                    thead { tr { th { "Seen" } th { "From" } th { "To" } th { "Known from" } } }
+                    caption class="unseen" { "Tool changes" }
+                    thead { tr { th scope="col" { "Seen" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Known from" } } }
                     tbody {
-                        @for change in &view.changes {
+                        @for change in inside().take(ROWS_MAX) {
                             tr {
                                 td { (format::clock(change.at, &view.frame.zone)) }
                                 td { (format::tool(change.from)) }
@@ -157,61 +234,8 @@ fn changes(view: &PrintView) -> Markup {
                         }
                     }
                 }
+                @if n > ROWS_MAX { p class="quiet" { "Go nearer above to see those of a part of the print." } }
             }
-        }
-    }
-}
-
-fn report_outcome(view: &PrintView) -> Markup {
-    let action = format!("/prints/{}/outcome", view.print.id);
-    html! {
-        section class="outcomes" aria-labelledby="outcome" {
-            h2 id="outcome" { "How did it come out?" }
-            @for outcome in &view.print.outcomes { (told(outcome, view)) }
-            @if view.print.outcomes.is_empty() && view.print.ended.is_some() {
-                p { "Nobody has said yet. Until then this print counts as unknown, neither clean nor failed." }
-            }
-            form method="post" action=(action) {
-                input type="hidden" name="token" value=(view.form.token);
-                input type="hidden" name="tool" value="all";
-                input type="hidden" name="mode" value="clean";
-                button type="submit" class="clean" { "Clean" }
-                span class="quiet" { "Nothing went wrong, on any tool." }
-            }
-            (failure_form(view, &action))
-        }
-    }
-}
-
-fn told(outcome: &OutcomeRow, view: &PrintView) -> Markup {
-    html! {
-        p class="told" {
-            strong { (outcome.tool.map_or_else(|| "Whole print".to_owned(), format::tool)) ": " (format::word(outcome.mode)) }
-            @if let Some(number) = outcome.severity { ", " (severity(number)) }
-            @if let Some(note) = &outcome.note { ". “" (note) "”" }
-            " " span class="quiet" { "said " (format::moment(outcome.at, &view.frame.zone)) }
-        }
-    }
-}
-
-fn failure_form(view: &PrintView, action: &str) -> Markup {
-    html! {
-        form method="post" action=(action) class="failure" {
-            input type="hidden" name="token" value=(view.form.token);
-            label { "Tool"
-                select name="tool" {
-                    option value="all" { "the whole print" }
-                    @for tool in &view.tools { option value=(tool.number) { (format::tool(tool.number)) } }
-                }
-            }
-            label { "What went wrong"
-                select name="mode" { @for mode in &view.form.modes { option value=(mode) { (format::word(mode)) } } }
-            }
-            label { "How bad"
-                select name="severity" { @for number in 1..=3 { option value=(number) { (severity(number)) } } }
-            }
-            label class="note" { "Note, if any" input type="text" name="note" maxlength="500" autocomplete="off"; }
-            button type="submit" { "Report this failure" }
         }
     }
 }

@@ -46,7 +46,7 @@ fn printer(printer: &PrinterSetup, idx: usize, view: &SetupView) -> Markup {
                     @for trouble in &printer.troubles { li { (trouble.cause) ", since " (near(trouble.since)) } }
                 }
             }
-            (documents(&printer.documents))
+            (documents(printer))
             (fields(printer, view))
             @if !printer.unnamed.is_empty() {
                 details {
@@ -61,11 +61,8 @@ fn printer(printer: &PrinterSetup, idx: usize, view: &SetupView) -> Markup {
 
 /// What it comes to, in a sentence.
 fn headline(printer: &PrinterSetup) -> String {
-    let clock = printer.clock.map_or_else(String::new, |clock| format!(" The {}.", host_clock(clock)));
     if printer.read.is_none() {
-        return format!(
-            "It has not been polled since dwellwatch was started, so nothing is known of its fields.{clock}"
-        );
+        return "It has not been polled since dwellwatch was started, so nothing is known of its fields.".to_owned();
     }
     let all = printer.fields.len();
     let good = printer.fields.iter().filter(|field| field.understood.is_ok()).count();
@@ -79,22 +76,28 @@ fn headline(printer: &PrinterSetup) -> String {
         1 => "one thing is wrong with its polls".to_owned(),
         n => format!("{n} things are wrong with its polls"),
     };
-    format!("{fields}, and {polls}.{clock}")
+    format!("{fields}, and {polls}.")
 }
 
-fn documents(documents: &[DocumentSetup]) -> Markup {
+fn documents(printer: &PrinterSetup) -> Markup {
     html! {
-        @if !documents.is_empty() {
+        @if !printer.documents.is_empty() || printer.clock.is_some() {
             ul class="quiet" {
-                @for document in documents {
-                    li {
-                        "Document " (document.name) ", " (document.address) ", every " (format::seconds_fine(document.every))
-                        (match document.came { Some(true) => ": came", Some(false) => ": did not come", None => "" })
-                    }
-                }
+                @for document in &printer.documents { li { (self::document(document)) } }
+                @if let Some(clock) = printer.clock { li { (format::sentence(&host_clock(clock))) } }
             }
         }
     }
+}
+
+fn document(document: &DocumentSetup) -> String {
+    let came = match document.came {
+        Some(true) => ": came",
+        Some(false) => ": did not come",
+        None => "",
+    };
+    let every = format::seconds_fine(document.every);
+    format!("Document {}, {}, every {every}{came}.", document.name, document.address)
 }
 
 fn fields(printer: &PrinterSetup, view: &SetupView) -> Markup {

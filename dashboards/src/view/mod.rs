@@ -5,11 +5,13 @@ mod advice;
 mod alarm_figures;
 mod alarms;
 mod causes;
+mod foreseen;
 mod heaters;
 mod heatplan;
 mod learned;
 mod message;
 mod now;
+mod outcomes;
 mod parts;
 mod preflight;
 mod prints;
@@ -24,19 +26,21 @@ pub use alarm_figures::{
 };
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
 pub use causes::{CausesTold, CausesView};
+pub use foreseen::{Foreseen, ForeseenRow};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
 pub use learned::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 pub use message::{AlarmLinks, AlarmWords, MessageChart, MessageKind, MessageView, NoticeView};
 pub use now::{Contact, DoingNow, HostClock, JobNow, NowView, PrinterNow, Refused, ToolNowView, Trouble, Unwritten};
+pub use outcomes::{JustDone, OutcomeForm, SilentPrint, SilentPrints, WordFate, WordRow};
 pub use parts::{PartExpected, PartView, Replace};
 pub use preflight::{
     FindingView, JOB_BEGINS, Pace, PreflightCame, PreflightForm, PreflightPage, PreflightView, PurgeSpot, RestartAhead,
     RetractionsAhead, RiskAhead, SpreadView, ToolAhead, UnreadView, VisitAhead, Waits,
 };
 pub use prints::{
-    ChangeRow, DisagreementRow, JobFileView, OutcomeForm, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsView,
-    Setting, SettingsView, SpanRow,
+    ChangeRow, DisagreementRow, JobFileView, OutcomeRow, PrintRow, PrintTool, PrintView, PrintsFilter, PrintsView,
+    SETTINGS, Setting, SettingsView, SpanRow,
 };
 pub use report::{
     DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,

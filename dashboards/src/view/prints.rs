@@ -1,6 +1,6 @@
 //! The views of *Prints*: the list, and one print with its tools, changes, spans and outcomes.
 
-use super::{Frame, LanePiece};
+use super::{Foreseen, Frame, JustDone, LanePiece, OutcomeForm, SilentPrints, WordRow};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 
@@ -9,8 +9,43 @@ use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds}
 pub struct PrintsView {
     /// Zone, week and rehearsal.
     pub frame: Frame,
-    /// Newest first.
+    /// Newest first, one page of them.
     pub rows: Vec<PrintRow>,
+    /// How many prints are found on all pages.
+    pub n_found: u32,
+    /// How many prints the record has.
+    pub n_all: u32,
+    /// Which page this is, from 1.
+    pub page: u32,
+    /// How many pages there are, at least 1.
+    pub n_pages: u32,
+    /// What is looked for.
+    pub filter: PrintsFilter,
+    /// The printers that can be looked for.
+    pub printers: Vec<String>,
+    /// What the forms need.
+    pub form: OutcomeForm,
+    /// Prints that wait for a word; empty where something else is looked for.
+    pub silent: SilentPrints,
+    /// What a form has just done.
+    pub done: Option<JustDone>,
+}
+
+/// What is looked for in the list, as its form says it; an empty text is anything.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PrintsFilter {
+    /// The printer's name.
+    pub printer: String,
+    /// `running`, or how it ended.
+    pub end: String,
+    /// `none` for not reported, `clean`, `failure` for any, or a failure mode's word.
+    pub said: String,
+    /// What the name has in it.
+    pub name: String,
+    /// The first day, as `2026-03-02`.
+    pub from: String,
+    /// The last day.
+    pub to: String,
 }
 
 /// A print in the list.
@@ -62,6 +97,8 @@ pub struct PrintView {
     pub until: Timestamp,
     /// Time without contact inside it.
     pub gap: Seconds,
+    /// The part of it that the lanes show: from when to when.
+    pub shown: (Timestamp, Timestamp),
     /// Its tools, T0 first.
     pub tools: Vec<PrintTool>,
     /// Its job file; `None` if none was read.
@@ -72,8 +109,14 @@ pub struct PrintView {
     pub disagreements: Vec<DisagreementRow>,
     /// Idle spans in it, in time order.
     pub spans: Vec<SpanRow>,
+    /// Every word on it, oldest first.
+    pub words: Vec<WordRow>,
+    /// What was expected of it before it began.
+    pub foreseen: Foreseen,
     /// The form to report an outcome.
     pub form: OutcomeForm,
+    /// What a form has just done.
+    pub done: Option<JustDone>,
 }
 
 /// One tool over one print.
@@ -83,7 +126,11 @@ pub struct PrintTool {
     pub number: usize,
     /// Settings in force when the print began.
     pub settings: SettingsView,
-    /// The whole print.
+    /// Since when each of them is as it was typed in, in the order of the table; `None` if it never was.
+    pub typed: [Option<Timestamp>; SETTINGS],
+    /// What was typed in before, of those that were changed lately.
+    pub before: SettingsView,
+    /// The part of the print that is shown.
     pub lane: Vec<LanePiece>,
     /// Time waited hot, in contact; `None` while it waits.
     pub idle: Option<Seconds>,
@@ -94,6 +141,9 @@ pub struct PrintTool {
     /// Melt expected to have left the nozzle, mm3; `None` where nothing was measured.
     pub ooze: Option<CubicMm>,
 }
+
+/// How many settings a tool has.
+pub const SETTINGS: usize = 8;
 
 /// A setting that may be known from two sides.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -206,13 +256,4 @@ pub struct SpanRow {
     pub limit: DoseMinutes,
     /// Melt expected to have left the nozzle, mm3.
     pub ooze: Option<CubicMm>,
-}
-
-/// What the form to report an outcome needs.
-#[derive(Clone, Debug)]
-pub struct OutcomeForm {
-    /// Proves that the form came from a page of this daemon.
-    pub token: String,
-    /// The failure modes' words, without `clean`.
-    pub modes: Vec<&'static str>,
 }

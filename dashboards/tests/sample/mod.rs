@@ -178,6 +178,36 @@ pub(crate) fn span(began: f64, dose: Option<f64>) -> SpanRow {
     }
 }
 
+/// The first page of a list of these.
+pub(crate) fn prints(rows: Vec<PrintRow>) -> PrintsView {
+    let n = u32::try_from(rows.len()).unwrap();
+    PrintsView {
+        frame: frame(),
+        rows,
+        n_found: n,
+        n_all: n,
+        page: 1,
+        n_pages: 1,
+        filter: PrintsFilter::default(),
+        printers: vec!["bench".to_owned()],
+        form: form(),
+        silent: SilentPrints::default(),
+        done: None,
+    }
+}
+
+pub(crate) fn form() -> OutcomeForm {
+    OutcomeForm { token: "c0ffee".to_owned(), modes: vec!["jam", "stringing", "under_extrusion", "other"] }
+}
+
+pub(crate) fn foreseen(tool: usize, mode: &'static str, chance: f64, happened: Option<bool>) -> ForeseenRow {
+    ForeseenRow { tool, mode, chance, base: 0.12, n: 41, events: 5, happened }
+}
+
+pub(crate) fn said(minutes: f64, tool: Option<usize>, mode: &'static str) -> OutcomeRow {
+    OutcomeRow { at: at(minutes), tool, mode, severity: None, note: None }
+}
+
 pub(crate) fn print(name: &str) -> PrintView {
     let mut row = print_row(7, name);
     row.outcomes.push(OutcomeRow {
@@ -196,23 +226,34 @@ pub(crate) fn print(name: &str) -> PrintView {
             retract: Some(Setting::JobFile { value: Millimetres::new(1.5), typed: None }),
             ..SettingsView::default()
         },
+        typed: [Some(at(-30_000.0)), Some(at(-9_000.0)), None, None, None, None, None, None],
+        before: SettingsView { print: Some(Setting::Typed(Celsius::new(214.0))), ..SettingsView::default() },
         lane: lane(number == 1),
         idle: Some(Seconds::minutes(42.0)),
         idle_max: Some(Seconds::minutes(17.0)),
         dose_max: Some(DoseMinutes::new(64.1)),
         ooze: None,
     };
+    let words = vec![
+        WordRow { said: said(10.0, None, "clean"), fate: WordFate::Replaced(at(30.0)) },
+        WordRow { said: said(20.0, Some(0), "jam"), fate: WordFate::TakenBack(at(25.0)) },
+        WordRow { said: row.outcomes[0].clone(), fate: WordFate::Stands },
+    ];
     PrintView {
         frame: frame(),
         print: row,
         until: at(0.0),
+        shown: (at(-95.0), at(0.0)),
+        words,
+        foreseen: Foreseen::Known(vec![foreseen(1, "stringing", 0.34, Some(true)), foreseen(0, "jam", 0.04, None)]),
+        done: None,
         gap: Seconds::minutes(12.0),
         tools: vec![tool(0), tool(1)],
         job_file: Some(JobFileView { from: "host", expected: Seconds::minutes(93.0), is_foreign: false }),
         disagreements: vec![DisagreementRow { at: at(-65.0), host: 0, file: 1 }],
         changes: vec![ChangeRow { at: at(-70.0), from: 1, to: 0, source: "set_points" }],
         spans: vec![span(-31.0, Some(64.1)), span(-90.0, None)],
-        form: OutcomeForm { token: "c0ffee".to_owned(), modes: vec!["jam", "stringing", "under_extrusion", "other"] },
+        form: form(),
     }
 }
 

@@ -4,7 +4,7 @@ use super::Key;
 use crate::alarm::{Rule, Subject};
 use crate::entry::{PrinterName, ToolNumber};
 use crate::schedule::backups::Room;
-use crate::store::PrintRow;
+use crate::store::{PrintRow, in_force};
 use crate::web::{Attempt, MANY, WITHIN};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
@@ -111,7 +111,8 @@ pub(super) fn outcome_missing(
     now: Timestamp,
 ) -> Option<Matter> {
     let is_missed = |ended: Timestamp| (PATIENCE..MISSED_FOR).contains(&(now - ended));
-    let missed = prints.iter().filter(|print| print.ended.is_some_and(is_missed) && print.outcomes.is_empty());
+    let missed =
+        prints.iter().filter(|print| print.ended.is_some_and(is_missed) && in_force(&print.outcomes).is_empty());
     let missed: Vec<&PrintRow> = missed.collect();
     let newest = missed.iter().max_by_key(|print| print.started)?;
     if missed.len() < if stands { 1 } else { MISSING_MIN } {

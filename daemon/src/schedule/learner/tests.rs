@@ -1,5 +1,7 @@
 //! When it is time to learn anew, and what is kept and withdrawn then.
 
+mod told;
+
 use super::*;
 use crate::entry::{
     HotEnd, Job, JobState, Mode, Outcome, PrintEnd, PrinterName, Reading, Settings, SettingsChange, ToolNumber,

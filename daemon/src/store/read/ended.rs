@@ -22,7 +22,7 @@ pub struct EndedPrint {
     pub fraction: Option<f64>,
     /// Tool changes seen.
     pub tool_changes: usize,
-    /// What people said of it, in time order.
+    /// What people said of it, in time order, what was taken back too.
     pub outcomes: Vec<OutcomeRow>,
     /// What its job file asks of its tools, unless it turned out to be another print's.
     pub asked: Vec<(ToolNumber, Settings)>,
@@ -57,10 +57,10 @@ impl Reader {
     }
 
     fn outcomes_of(&self, printer: i64) -> Result<HashMap<i64, Vec<OutcomeRow>>, StoreError> {
-        const SQL: &str = "SELECT at_ms, tool, mode, severity, note, print FROM print CROSS JOIN outcome
+        const SQL: &str = "SELECT at_ms, tool, mode, severity, note, undone_ms, print FROM print CROSS JOIN outcome
             ON outcome.print = print.id WHERE printer = ?1 ORDER BY print, at_ms, outcome.id";
         let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([printer], |row| Ok((row.get::<_, i64>(5)?, outcome_row(row)?)))?;
+        let rows = statement.query_map([printer], |row| Ok((row.get::<_, i64>(6)?, outcome_row(row)?)))?;
         grouped(rows)
     }
 

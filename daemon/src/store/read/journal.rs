@@ -1,7 +1,7 @@
 //! The record as it came in: readings, and every entry in time order. Streams; holds a few rows at a time.
 
 use super::{Reader, StoreError, ms_or};
-use crate::entry::{Entry, Outcome, PrinterName, Reading};
+use crate::entry::{Entry, Outcome, PrinterName, Reading, Undo};
 use crate::store::packed::unpack;
 use crate::store::samples;
 use crate::store::summary::{self, DAY_MS, Step, Summary};
@@ -118,12 +118,11 @@ impl Reader {
             others.push((file.at, true, Entry::JobFile(file)));
         }
         // Nor would words on it.
-        for outcome in self.journal_outcomes(printer)?.into_iter().filter(|outcome| outcome.started.as_ms() >= from_ms)
-        {
-            others.push((outcome.at, true, Entry::Outcome(outcome)));
+        for (at, entry) in self.journal_words(printer, from_ms)? {
+            others.push((at, true, entry));
         }
         // Settings, parts and heaters say what holds, however old their word is.
-        let is_of_print = |entry: &Entry| matches!(entry, Entry::JobFile(_) | Entry::Outcome(_));
+        let is_of_print = |entry: &Entry| matches!(entry, Entry::JobFile(_) | Entry::Outcome(_) | Entry::Undo(_));
         let since = |entry: &Entry| if is_of_print(entry) { from_ms } else { asked };
         others.retain(|(at, _, entry)| (since(entry)..to_ms).contains(&at.as_ms()));
         others.sort_by_key(|(at, after, _)| (*at, *after));
@@ -142,18 +141,25 @@ impl Reader {
         }))
     }
 
-    fn journal_outcomes(&self, printer: &PrinterName) -> Result<Vec<Outcome>, StoreError> {
-        let mut outcomes = Vec::new();
+    /// What was said of the prints that began from an instant on, and what of it was taken back, each after the word that
+    /// it takes back.
+    fn journal_words(&self, printer: &PrinterName, from_ms: i64) -> Result<Vec<(Timestamp, Entry)>, StoreError> {
+        let mut words = Vec::new();
         let filter = super::PrintFilter { printer: Some(printer.clone()), ..super::PrintFilter::default() };
-        for print in self.prints(&filter)? {
+        for print in self.prints(&filter)?.into_iter().filter(|print| print.started.as_ms() >= from_ms) {
             let job: Arc<str> = Arc::from(print.name.as_deref().unwrap_or(""));
+            let started = print.started;
             for row in print.outcomes {
-                let (job, started) = (Arc::clone(&job), print.started);
-                let (tool, mode, severity) = (row.tool, row.mode, row.severity);
-                outcomes.push(Outcome { at: row.at, job, started, tool, mode, severity, note: row.note });
+                let (said, tool, mode, severity) = (row.at, row.tool, row.mode, row.severity);
+                let outcome =
+                    Outcome { at: said, job: Arc::clone(&job), started, tool, mode, severity, note: row.note };
+                words.push((said, Entry::Outcome(outcome)));
+                if let Some(at) = row.undone {
+                    words.push((at, Entry::Undo(Undo { at, job: Arc::clone(&job), started, said, tool, mode })));
+                }
             }
         }
-        Ok(outcomes)
+        Ok(words)
     }
 }
 

@@ -11,6 +11,7 @@ mod link;
 mod prints;
 mod quality;
 mod rows;
+mod search;
 mod spans;
 mod stuck;
 
@@ -22,11 +23,12 @@ pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
 pub use quality::{Reported, ToolSources};
 pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
+pub use search::{EndedAs, PrintSearch, PrintsFound, SaidOf};
 pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;
 
 pub(super) use alarms::{alarms, holds};
-pub(super) use prints::tool;
+pub(super) use prints::{outcomes, tool};
 pub(super) use rows::settings;
 
 use super::{StoreError, samples, schema, summary};

@@ -5,7 +5,7 @@ use crate::entry::{JobFileFrom, Mode, PrintEnd, PrinterName, Severity, ToolNumbe
 use crate::tracker::ToolSource;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{CubicMm, DoseMinutes, Seconds};
-use rusqlite::{Row, params};
+use rusqlite::{Connection, Row, params};
 
 /// Which prints.
 #[derive(Clone, Debug, Default)]
@@ -45,7 +45,7 @@ pub struct PrintRow {
     pub disagreements: u32,
     /// What each tool's waiting in it came to, T0 first; tools that never worked nor waited are absent.
     pub tools: Vec<PrintTool>,
-    /// What people said of it, in time order.
+    /// What people said of it, in time order, what was taken back too: [`crate::store::in_force`] tells what stands.
     pub outcomes: Vec<OutcomeRow>,
 }
 
@@ -83,6 +83,8 @@ pub struct OutcomeRow {
     pub severity: Option<Severity>,
     /// In the person's words.
     pub note: Option<String>,
+    /// When it was taken back; `None` is not.
+    pub undone: Option<Timestamp>,
 }
 
 /// A tool change.
@@ -195,10 +197,7 @@ impl Reader {
     /// # Errors
     /// If the record can't be read.
     pub fn outcomes(&self, print: i64) -> Result<Vec<OutcomeRow>, StoreError> {
-        const SQL: &str = "SELECT at_ms, tool, mode, severity, note FROM outcome WHERE print = ?1 ORDER BY at_ms, id";
-        let mut statement = self.db.prepare_cached(SQL)?;
-        let rows = statement.query_map([print], outcome_row)?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        outcomes(&self.db, print)
     }
 
     /// A print's tool changes, in time order.
@@ -254,7 +253,16 @@ impl Reader {
     }
 }
 
-/// From time, tool, mode, severity and note.
+/// What people said of a print, in time order.
+pub(in crate::store) fn outcomes(db: &Connection, print: i64) -> Result<Vec<OutcomeRow>, StoreError> {
+    const SQL: &str =
+        "SELECT at_ms, tool, mode, severity, note, undone_ms FROM outcome WHERE print = ?1 ORDER BY at_ms, id";
+    let mut statement = db.prepare_cached(SQL)?;
+    let rows = statement.query_map([print], outcome_row)?;
+    Ok(rows.collect::<rusqlite::Result<_>>()?)
+}
+
+/// From time, tool, mode, severity, note and when it was taken back.
 pub(super) fn outcome_row(row: &Row<'_>) -> rusqlite::Result<OutcomeRow> {
     let tool: Option<u8> = row.get(1)?;
     Ok(OutcomeRow {
@@ -263,6 +271,7 @@ pub(super) fn outcome_row(row: &Row<'_>) -> rusqlite::Result<OutcomeRow> {
         mode: word(Mode::of_word(&row.get::<_, String>(2)?), "mode")?,
         severity: row.get::<_, Option<i64>>(3)?.and_then(Severity::new),
         note: row.get(4)?,
+        undone: row.get::<_, Option<i64>>(5)?.map(Timestamp::from_ms),
     })
 }
 

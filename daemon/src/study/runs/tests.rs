@@ -148,3 +148,63 @@ fn a_stagnant_melt_ages_by_waits_and_work_since_the_nozzle_was_fitted_and_is_not
     assert!(near(second, minutes * left + minutes * (1.0 - left) / 0.32), "{second:?}, {minutes} taken twice");
     assert_eq!(stands[0].stagnant, None, "it waits still, and what that comes to is recorded at its end");
 }
+
+/// What was known of a jam on a run of a print that ended at second 700, from which second on.
+fn known(rows: &[(i64, Mode, Option<i64>)], silence_until: Option<i64>) -> Vec<(i64, Option<bool>)> {
+    let (ended, tool) = (at(700), ToolNumber::new(0).unwrap());
+    let row = |(said, mode, undone): &(i64, Mode, Option<i64>)| OutcomeRow {
+        at: at(*said),
+        tool: Some(tool),
+        mode: *mode,
+        severity: None,
+        note: None,
+        undone: undone.map(at),
+    };
+    let print = EndedPrint {
+        id: 1,
+        started: at(600),
+        ended,
+        end: PrintEnd::Completed,
+        fraction: None,
+        tool_changes: 0,
+        outcomes: rows.iter().map(row).collect(),
+        asked: Vec::new(),
+    };
+    let words: Arc<[Words]> = words(&print).into();
+    let mut run = Run {
+        print: 1,
+        printer: PrinterName::new("bench").unwrap(),
+        started: at(600),
+        ended,
+        tool,
+        run: ToolRun { print: 0, features: Features::of(Settings::default().facts(&Materials::default()).kind) },
+        tools: [tool].into(),
+        is_reported: false,
+        words,
+    };
+    if let Some(until) = silence_until {
+        run.take_silence_as_clean(at(until));
+    }
+    run.tellings(Mode::Jam).map(|(from, happened)| ((from.as_ms() - BEGAN_MS) / 1000, happened)).collect()
+}
+
+#[test]
+fn what_is_taken_back_was_known_until_then_and_is_not_since() {
+    use Mode::{Clean, Jam};
+    assert_eq!(known(&[(800, Jam, None)], None), [(800, Some(true))]);
+    assert_eq!(known(&[(800, Jam, Some(900))], None), [(800, Some(true)), (900, None)]);
+    // What it replaced stands again.
+    let corrected = [(800, Jam, None), (850, Clean, Some(900))];
+    assert_eq!(known(&corrected, None), [(800, Some(true)), (850, Some(false)), (900, Some(true))]);
+}
+
+#[test]
+fn silence_is_a_word_a_day_after_the_end_wherever_none_stands() {
+    let day = 86_400;
+    assert_eq!(known(&[], Some(700 + day)), [(700 + day, Some(false))]);
+    assert_eq!(known(&[], Some(699 + day)), []);
+    let back = [(800, Mode::Jam, Some(900))];
+    assert_eq!(known(&back, Some(2 * day)), [(800, Some(true)), (900, None), (700 + day, Some(false))]);
+    let late = [(800, Mode::Jam, Some(2 * day))];
+    assert_eq!(known(&late, Some(3 * day))[1..], [(2 * day, None), (2 * day, Some(false))]);
+}

@@ -59,7 +59,7 @@ pub(super) fn outcome(site: &Site, asked: &Asked) -> Result<String, Problem> {
     let OutcomeSaid { tool, mode, severity, note } = read(asked)?;
     let severity = severity.map(|severity| severity.to_string());
     let tool = tool.map_or_else(|| "all".to_owned(), |tool| tool.to_string());
-    form::record(site, asked.id, form::understood(&tool, &mode, severity.as_deref(), note)?)?;
+    form::record(site, asked.id, form::understood(form::what_of(&tool, &mode)?, severity.as_deref(), note)?)?;
     record::print(site, asked)
 }
 

@@ -17,8 +17,8 @@ pub(super) use prints::{print, prints};
 pub(super) use setup::setup;
 
 use crate::entry::{Severity, ToolNumber};
+use crate::store::in_force;
 use crate::store::{OutcomeRow, StoreError};
-use crate::study::in_force;
 use crate::web::Site;
 use dwell_dashboards::view;
 use dwell_dashboards::week::{IsoWeek, WeekError};

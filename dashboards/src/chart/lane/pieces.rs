@@ -6,7 +6,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
 
 /// The window filled without overlap: gaps are taken out of every other piece, and time that no piece covers is a gap.
-pub(super) fn settled(pieces: &[LanePiece], from: Timestamp, to: Timestamp) -> Vec<LanePiece> {
+pub(in crate::chart) fn settled(pieces: &[LanePiece], from: Timestamp, to: Timestamp) -> Vec<LanePiece> {
     let clipped = |piece: &LanePiece| {
         let piece = LanePiece { from: piece.from.max(from), to: piece.to.min(to), ..*piece };
         (piece.from < piece.to).then_some(piece)
@@ -108,7 +108,7 @@ pub(crate) fn slices(pieces: &[LanePiece], from: Timestamp, to: Timestamp, n: u3
 }
 
 /// The slices' parts side by side, so that every kind keeps the room that it takes.
-pub(super) fn parts_of(slices: &[Slice]) -> Vec<LanePiece> {
+pub(in crate::chart) fn parts_of(slices: &[Slice]) -> Vec<LanePiece> {
     let mut pieces = Vec::new();
     for slice in slices {
         let Some(mut reached) = slice.from else { continue };

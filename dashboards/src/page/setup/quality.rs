@@ -2,7 +2,7 @@
 
 use crate::chart::{Sparkline, sparkline};
 use crate::format;
-use crate::page::refused;
+use crate::page::refused_counts;
 use crate::view::{Quality, SetupView};
 use dwell_analysis::units::Seconds;
 use maud::{Markup, html};
@@ -80,7 +80,7 @@ fn interval(quality: &Quality) -> String {
 }
 
 fn left_out(quality: &Quality) -> String {
-    if quality.refused.is_empty() { "none".to_owned() } else { refused(&quality.refused) }
+    if quality.refused.is_empty() { "none".to_owned() } else { refused_counts(&quality.refused) }
 }
 
 fn missing(quality: &Quality) -> String {

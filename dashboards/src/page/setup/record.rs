@@ -105,7 +105,7 @@ pub(super) fn materials(view: &SetupView) -> Markup {
                 @for rows in view.materials.chunk_by(|one, next| one.material == next.material) {
                     @let material = &rows[0].material;
                     details {
-                        summary { (material) ": " (rows.len()) " figures and what they rest on" }
+                        summary { (material) ": " (format::counted(u32::try_from(rows.len()).unwrap_or(u32::MAX), "figure")) ", and what each rests on" }
                         div class="scroll" tabindex="0" role="region" aria-label={ "Table: figures of " (material) } {
                             table {
                                 thead { tr {

@@ -69,7 +69,7 @@ async fn no_form_is_taken_without_the_token_whatever_its_address() {
 async fn a_form_of_another_site_or_another_port_is_not_taken_even_with_token_and_session() {
     let open = Open::new(access());
     let cookie = open.signed_in().await;
-    let body = format!("token={}&tool=all&mode=clean", open.site.token);
+    let body = format!("token={}&what=all:clean", open.site.token);
     let send = async |more: (&str, &str)| {
         let fields = [("cookie", cookie.as_str()), more];
         open.post(FAR, "/prints/1/outcome", &fields, &body).await.status
@@ -91,7 +91,7 @@ async fn a_form_of_another_site_or_another_port_is_not_taken_even_with_token_and
 #[tokio::test]
 async fn what_was_sent_after_a_session_ended_is_not_taken_and_that_is_said() {
     let open = Open::new(access());
-    let body = format!("token={}&tool=all&mode=clean", open.site.token);
+    let body = format!("token={}&what=all:clean", open.site.token);
     let answer = open.post(FAR, "/prints/1/outcome", &[], &body).await;
     assert_eq!(answer.status, StatusCode::UNAUTHORIZED);
     assert!(answer.text.contains("Nothing of what you sent was taken") && answer.text.contains("type=\"password\""));
