@@ -104,13 +104,11 @@ async fn whole(body: Body) -> Result<Bytes, Response> {
         }
         Ok(Bytes::from(all))
     };
-    match timeout(FORM_WITHIN, read).await {
-        Ok(read) => read,
-        Err(_) => {
-            let text = format!("The form did not come within {} s.", FORM_WITHIN.as_secs());
-            Err(told(StatusCode::REQUEST_TIMEOUT, "Too slow", &text))
-        }
+    if let Ok(read) = timeout(FORM_WITHIN, read).await {
+        return read;
     }
+    let text = format!("The form did not come within {} s.", FORM_WITHIN.as_secs());
+    Err(told(StatusCode::REQUEST_TIMEOUT, "Too slow", &text))
 }
 
 /// A body that breaks off if it comes too slowly.
