@@ -91,6 +91,8 @@ pub enum Command {
     Part(PartNote),
     /// Check the configuration, poll every printer once and show what is understood, field by field.
     Check,
+    /// Make the configuration's line of a password that opens the dashboard from elsewhere; asks for it, or reads a line.
+    Password,
     /// Ask a host what it has, look on for a while, and propose the printer's section of the configuration.
     Discover(Discover),
     /// What the record says about each failure mode.

@@ -3,6 +3,7 @@
 //! `entry` is what comes in, `host` asks for it as `config` says; `tracker` and `alarm` decide and do no I/O;
 //! `store` alone holds SQL; `web` shows what it holds.
 
+pub mod access;
 pub mod adoption;
 pub mod alarm;
 pub mod app;

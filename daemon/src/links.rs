@@ -84,6 +84,14 @@ impl LinkKey {
     pub fn new(secret: &[u8], record: String) -> Self {
         Self { secret: hmac::Key::new(hmac::HMAC_SHA256, secret), record }
     }
+
+    /// A key of the same record for another purpose: an HMAC of a text is a key that tells nothing of the one it was made
+    /// with (RFC 5869). What links sign begins with the record's word and a line break; a purpose begins with one.
+    #[must_use]
+    pub fn derive(&self, purpose: &str) -> hmac::Key {
+        let made = hmac::sign(&self.secret, format!("\n{}\n{purpose}", self.record).as_bytes());
+        hmac::Key::new(hmac::HMAC_SHA256, made.as_ref())
+    }
 }
 
 impl fmt::Debug for LinkKey {

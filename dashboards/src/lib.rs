@@ -30,7 +30,7 @@ pub use learn::render_learned_text;
 pub use page::{
     Inside, LIVE_SCRIPT, LivePiece, NEARER_SCRIPT, NOTE_MAX, STYLE, now_pieces, render_alarms, render_cause,
     render_causes, render_changes, render_link, render_link_message, render_message, render_now, render_parts,
-    render_preflight, render_print, render_prints, render_setup, seen_as,
+    render_preflight, render_print, render_prints, render_setup, render_sign_in, seen_as,
 };
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;

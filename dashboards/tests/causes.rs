@@ -14,7 +14,8 @@ use jiff::tz::TimeZone;
 use sample::{at, full, of_jam, share, unknown};
 
 fn view(learned: Option<&LearnView>, words_since: u32, is_behind: bool) -> CausesView<'_> {
-    let frame = Frame { zone: TimeZone::UTC, week: IsoWeek::parse("2026-W10").unwrap(), rehearsal: false };
+    let frame =
+        Frame { zone: TimeZone::UTC, week: IsoWeek::parse("2026-W10").unwrap(), rehearsal: false, signs_in: false };
     CausesView { frame, told: learned.map(|learned| CausesTold { learned, made: at(), words_since, is_behind }) }
 }
 

@@ -148,9 +148,13 @@ async fn watch_into(
         .counting(attempts)
         .reaching(config.channels().channels.iter().map(|channel| Arc::from(channel.name.as_str())).collect())
         .commissioning(config.rules().commissioning.clone())
+        .guarded(config.web().access.clone(), &store.reader()?.link_key()?)
         .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);
-    tasks.spawn(async move { Ok(web::serve(listener, site, ends).await?) });
+    tasks.spawn(async move {
+        web::serve(listener, site, ends).await;
+        Ok(())
+    });
 
     let first = tokio::select! {
         () = shutdown => Ok(()),

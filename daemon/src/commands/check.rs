@@ -1,8 +1,8 @@
 //! `check`: the configuration checked, every printer polled once, and what was understood, field by field; then the
-//! materials in use and the alarm rules that were tuned.
+//! materials in use, the alarm rules that were tuned, and who may use the dashboard.
 
 use super::table::{Table, or_unknown};
-use super::{Failure, materials, output, tuned};
+use super::{Failure, materials, output, tuned, web};
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Printer;
@@ -27,6 +27,7 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
     }
     output::text(&materials::shown(&config))?;
     output::text(&tuned::shown(config.rules()))?;
+    output::text(&web::shown(config.web(), config.channels().address.as_deref()))?;
     if wanting.is_empty() { Ok(()) } else { Err(Failure::Work(wanting.join("; "))) }
 }
 

@@ -25,6 +25,7 @@ mod note;
 mod output;
 mod part;
 mod parts;
+mod password;
 mod preflight;
 mod prints;
 mod progress;
@@ -33,6 +34,7 @@ mod review;
 mod spans;
 mod table;
 mod tuned;
+mod web;
 
 pub use failure::Failure;
 
@@ -60,6 +62,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Note(note) => note::run(&place, note),
         Command::Part(part) => part::run(&place, part),
         Command::Check => check::run(&place),
+        Command::Password => password::run(),
         Command::Discover(discover) => discover::run(&discover),
         Command::Learn { json, predictions } => learn::run(&place, json, predictions),
         Command::Advise { json } => advise::run(&place, json),

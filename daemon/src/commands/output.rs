@@ -24,3 +24,10 @@ pub(super) fn aside(line: &str) {
     let told = writeln!(io::stderr().lock(), "{line}");
     told.unwrap_or_default();
 }
+
+/// Says the beginning of a line beside the output.
+pub(super) fn part(words: &str) {
+    let mut stderr = io::stderr().lock();
+    let told = stderr.write_all(words.as_bytes()).and_then(|()| stderr.flush());
+    told.unwrap_or_default();
+}

@@ -15,6 +15,9 @@ use tokio::runtime::{Builder, Runtime};
 use tokio::signal::unix::{SignalKind, signal};
 use tracing_subscriber::EnvFilter;
 
+/// Threads for what waits for the disk: four for all, and three that two uploads and a sign-in may hold for long.
+const BLOCKING_THREADS: usize = 4 + 3;
+
 pub(super) fn run(place: &Place) -> Result<(), Failure> {
     let config = place.needed_config()?;
     log_to_stderr("info");
@@ -25,7 +28,7 @@ pub(super) fn run(place: &Place) -> Result<(), Failure> {
     held.mark()?;
     let clock = Arc::new(Clock::wall(newest));
     runtime()?.block_on(async {
-        let address = config.listen();
+        let address = config.web().listen;
         let listener = TcpListener::bind(address).await;
         let listener = listener.map_err(|error| Failure::Work(format!("dashboard on {address}: {error}")))?;
         // The port that was asked for may be 0: any that is free.
@@ -72,7 +75,7 @@ fn open(database: &Path, was_watched: bool) -> Result<(Store, Option<Timestamp>)
 
 /// One thread for all that waits: the daemon is small, and so is the board that it runs on.
 pub(super) fn runtime() -> Result<Runtime, Failure> {
-    let runtime = Builder::new_current_thread().enable_all().max_blocking_threads(4).build();
+    let runtime = Builder::new_current_thread().enable_all().max_blocking_threads(BLOCKING_THREADS).build();
     runtime.map_err(|error| Failure::Work(format!("the runtime can't be started: {error}")))
 }
 

@@ -7,6 +7,7 @@ use super::notify::channels;
 use super::printer::{Printer, printers};
 use super::raw::{RawBackup, RawConfig, RawKeep, RawLearning, RawReport};
 use super::secret::{Secrets, Surroundings};
+use super::web::{WebPlan, web};
 use crate::alarm::Rules;
 use crate::entry::ToolNumber;
 use crate::notify::Channels;
@@ -18,7 +19,6 @@ use jiff::tz::TimeZone;
 use std::env;
 use std::ffi::OsString;
 use std::fs;
-use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -28,7 +28,7 @@ pub struct Config {
     store: PathBuf,
     backup: BackupPlan,
     keep: Keep,
-    listen: SocketAddr,
+    web: WebPlan,
     report: ReportPlan,
     channels: Channels,
     rules: Rules,
@@ -66,8 +66,6 @@ pub struct ReportPlan {
     pub at: Time,
 }
 
-/// Loopback: the dashboard has no sign-in yet.
-const LISTEN: &str = "127.0.0.1:7870";
 const WEEKDAYS: [(&str, Weekday); 7] = [
     ("monday", Weekday::Monday),
     ("tuesday", Weekday::Tuesday),
@@ -116,8 +114,7 @@ impl Config {
         let store = raw.store.path.as_deref().unwrap_or("dwellwatch.db");
         let store = wrongs.keep(path(&root.name("store").name("path"), store, around.folder));
         let backup = wrongs.keep(backup(&root.name("backup"), &raw.backup, around.folder));
-        let address = raw.web.listen.as_deref().unwrap_or(LISTEN);
-        let listen = wrongs.keep(listen(&root.name("web").name("listen"), address));
+        let web = wrongs.keep(web(&root.name("web"), &raw.web, around));
         let report = wrongs.keep(report(&root.name("report"), &raw.report, around.folder));
         let overrides = wrongs.keep(overrides(&root.name("alarm"), raw));
         let zone = report.as_ref().map_or(TimeZone::UTC, |report| report.zone.clone());
@@ -128,10 +125,10 @@ impl Config {
         let learning = wrongs.keep(learning(&root.name("learning"), &raw.learning));
         let files = store.zip(backup).zip(keep);
         let told = overrides.zip(learning);
-        match (files, listen, report, channels, told, materials.zip(printers)) {
+        match (files, web, report, channels, told, materials.zip(printers)) {
             (
                 Some(((store, backup), keep)),
-                Some(listen),
+                Some(web),
                 Some(report),
                 Some(channels),
                 Some((overrides, learning)),
@@ -141,7 +138,7 @@ impl Config {
                     printer.materials = Arc::clone(&materials);
                 }
                 let rules = rules(overrides, &printers);
-                Ok(Self { store, backup, keep, listen, report, channels, rules, learning, materials, printers })
+                Ok(Self { store, backup, keep, web, report, channels, rules, learning, materials, printers })
             }
             _ => Err(wrongs),
         }
@@ -165,10 +162,10 @@ impl Config {
         &self.backup
     }
 
-    /// Where the dashboard listens: a loopback address.
+    /// Where the dashboard listens, and what it asks of those who come from elsewhere.
     #[must_use]
-    pub fn listen(&self) -> SocketAddr {
-        self.listen
+    pub fn web(&self) -> &WebPlan {
+        &self.web
     }
 
     /// The weekly report.
@@ -253,17 +250,6 @@ fn backup(key: &Key, raw: &RawBackup, folder: &Path) -> Result<BackupPlan, Wrong
     let wrong = || Wrong::new(key.name("keep"), format!("found {keep}"), format!("0 (no backups) to {BACKUPS_MAX}"));
     let folder = raw.folder.as_deref().map(|text| path(&key.name("folder"), text, folder)).transpose()?;
     Ok(BackupPlan { folder, keep: kept.ok_or_else(wrong)? })
-}
-
-fn listen(key: &Key, text: &str) -> Result<SocketAddr, Wrong> {
-    let example = format!("a loopback address and port such as {LISTEN:?}");
-    let address: SocketAddr =
-        text.parse().map_err(|_| Wrong::new(key.clone(), format!("found {text:?}"), example.clone()))?;
-    if !address.ip().is_loopback() {
-        let found = format!("found {text:?}, which other machines reach, and the dashboard has no sign-in yet");
-        return Err(Wrong::new(key.clone(), found, example));
-    }
-    Ok(address)
 }
 
 fn report(key: &Key, raw: &RawReport, folder: &Path) -> Result<ReportPlan, Wrong> {

@@ -101,7 +101,7 @@ impl Key {
     /// Whether values under it are secrets, which no message may repeat.
     fn is_secret(&self) -> bool {
         let has = |name: &str| self.0.iter().any(|step| matches!(step, Step::Name(own) if own == name));
-        has("headers") || has("query") || has("notify")
+        has("headers") || has("query") || has("notify") || has("password_hash") || has("token")
     }
 }
 

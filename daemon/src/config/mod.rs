@@ -11,12 +11,14 @@ mod printer;
 mod raw;
 mod search;
 mod secret;
+mod web;
 
 pub use checked::{BackupPlan, Config, ReportPlan};
 pub use fault::{ConfigError, Fault};
 pub use printer::{JobFilePlaces, Printer};
 pub use search::default_file;
 pub use secret::{Keep, KeyFault, KeyForm, Secret, Secrets, Surroundings};
+pub use web::WebPlan;
 
 #[cfg(test)]
 #[expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop")]

@@ -60,6 +60,11 @@ pub(super) struct RawBackup {
 #[serde(deny_unknown_fields)]
 pub(super) struct RawWeb {
     pub(super) listen: Option<String>,
+    pub(super) password_hash: Option<RawSecret>,
+    pub(super) token: Option<RawSecret>,
+    #[serde(default)]
+    pub(super) addresses: Vec<String>,
+    pub(super) loopback_signs_in: Option<bool>,
 }
 
 #[derive(Deserialize, Default)]

@@ -4,6 +4,7 @@ mod alarm;
 mod channels;
 mod keys;
 mod material;
+mod web;
 
 use super::*;
 use crate::alarm::{Bound, Priority, Rule, Tuning};
@@ -139,7 +140,7 @@ fn every_key_arrives_where_it_is_meant() {
     assert_eq!(config.backup().folder(config.store()), Path::new("/srv/backups"));
     assert_eq!(config.backup().keep, 3);
     assert_eq!(config.keep(), Keep { readings_days: 30, minutes_days: 400 });
-    assert_eq!(config.listen().to_string(), "[::1]:7871");
+    assert_eq!(config.web().listen.to_string(), "[::1]:7871");
     let report = config.report();
     assert_eq!(report.zone.iana_name(), Some("Europe/Berlin"));
     assert_eq!(report.folder, PathBuf::from("/srv/reports"));
@@ -191,7 +192,7 @@ fn what_is_left_out_has_the_default_that_is_documented() {
     assert_eq!(config.backup().folder(Path::new("/srv/gull.db")), Path::new("/srv/backups"));
     assert_eq!(config.backup().keep, 7);
     assert_eq!(config.keep(), Keep { readings_days: 90, minutes_days: 730 });
-    assert_eq!(config.listen().to_string(), "127.0.0.1:7870");
+    assert_eq!(config.web().listen.to_string(), "127.0.0.1:7870");
     assert_eq!(config.report().zone.iana_name(), Some("UTC"));
     assert_eq!(config.report().folder, PathBuf::from("/etc/dwellwatch/reports"));
     assert_eq!((config.report().weekday, config.report().at), (Weekday::Monday, time(6, 0, 0, 0)));
@@ -239,8 +240,8 @@ const MISTAKES: &[(&str, &str, &str, &str)] = &[
     ("keep = 3", "keep = -1", "backup.keep", "found -1; right would be 0 (no backups) to 366"),
     ("keep = 3", "keep = 367", "backup.keep", "0 (no backups) to 366"),
     ("keep = 3", "kept = 3", "backup.kept", "unknown field `kept`"),
-    ("[::1]:7871", "0.0.0.0:7870", "web.listen", "no sign-in yet"),
-    ("[::1]:7871", "192.0.2.7:7870", "web.listen", "no sign-in yet"),
+    ("[::1]:7871", "0.0.0.0:7870", "web.listen", "nothing that they sign in with; right would be password_hash"),
+    ("[::1]:7871", "192.0.2.7:7870", "web.listen", "`dwellwatch password`"),
     ("[::1]:7871", "localhost", "web.listen", "\"127.0.0.1:7870\""),
     ("Europe/Berlin", "Europe/Atlantis", "report.zone", "Europe/Atlantis"),
     ("\"friday\"", "\"freitag\"", "report.weekday", "\"monday\", \"tuesday\""),

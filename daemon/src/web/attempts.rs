@@ -26,7 +26,7 @@ pub enum Attempt {
     WrongToken,
     /// A link whose signature is not ours.
     ForgedLink,
-    /// A sign-in with a wrong name or password.
+    /// A sign-in with a wrong password, or a request with a wrong token.
     SignIn,
 }
 
@@ -38,7 +38,7 @@ impl Attempt {
             Self::ForeignForm => "a form that another site's page sent",
             Self::WrongToken => "a form that did not come from one of its own pages",
             Self::ForgedLink => "a link whose signature is not its own",
-            Self::SignIn => "a sign-in with a wrong name or password",
+            Self::SignIn => "a sign-in with a wrong password or token",
         }
     }
 }

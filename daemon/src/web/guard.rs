@@ -1,23 +1,27 @@
-//! Who may ask the dashboard for what. Owns the checks that stand before every route; knows no page.
+//! Who may ask the dashboard for what. Owns the checks that stand before every route, in their order, and the headers that
+//! every answer carries; knows no page.
 //!
-//! The dashboard listens on loopback and has no sign-in. What must be kept out are pages of other sites that a
-//! browser on this machine has open: they could ask under a name of their own that resolves here (so the `Host` is
-//! checked), or post a form here (so a post carries a token that only our pages show, and no foreign `Origin`).
-//!
-//! The address of the links in messages is a further name, and opens their pages alone: all the rest has no sign-in. The
-//! same holds of whatever a proxy passes on, as its headers tell, since some put a name of this machine into `Host`.
+//! This machine needs no sign-in; whoever comes from elsewhere, or through a proxy, does. What must be kept out besides are
+//! pages of other sites that a browser has open: they could ask under a name of their own that resolves here (`names`), or
+//! post a form here (`names` looks at its origin, `posted` at its token).
 
 use super::Site;
 use super::answer::page;
+use super::api;
 use super::attempts::Attempt;
-use crate::links::{LINK_PATH, Links, is_loopback};
+use super::came::{Peer, is_forwarded};
+use super::gate::{Door, Shut, is_for_programs};
+use super::names::Names;
+use super::posted;
+use super::sign_in::{self, SIGN_IN};
+use crate::links::LINK_PATH;
 use axum::extract::{Request, State};
 use axum::http::header::{
-    CONTENT_SECURITY_POLICY, FORWARDED, HOST, ORIGIN, REFERRER_POLICY, VIA, X_CONTENT_TYPE_OPTIONS,
+    ACCEPT, ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, REFERRER_POLICY, WWW_AUTHENTICATE, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use dwell_dashboards::render_link_message;
 use rand::distr::{Alphanumeric, SampleString};
 use std::sync::Arc;
@@ -25,6 +29,12 @@ use std::sync::Arc;
 /// No script, style or image from elsewhere, and no inline ones.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; \
                       form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+/// What no other site's page may embed, read or hold a window of (HTML and Fetch Standards).
+const APART: [(HeaderName, &str); 2] = [
+    (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+    (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+];
 
 /// The letters of a form token: 32 of 62 kinds are 190 bits.
 const TOKEN_LETTERS: usize = 32;
@@ -34,193 +44,95 @@ pub(super) fn new_token() -> String {
     Alphanumeric.sample_string(&mut rand::rng(), TOKEN_LETTERS)
 }
 
-/// The further name that the pages of links are asked under.
-#[derive(Clone, Debug)]
-pub(super) struct Names {
-    link: Option<Arc<LinkName>>,
-}
-
-#[derive(Debug)]
-struct LinkName {
-    /// As `Host` has it: with a port where it is not the scheme's own.
-    host: String,
-    /// As `Origin` has it.
-    origin: String,
-}
-
-impl Names {
-    pub(super) fn of(links: Option<&Links>) -> Self {
-        let url = links.and_then(|links| reqwest::Url::parse(links.base()).ok());
-        let name = url.and_then(|url| {
-            let port = url.port().map_or_else(String::new, |port| format!(":{port}"));
-            let host = format!("{}{port}", url.host_str()?);
-            Some(Arc::new(LinkName { origin: url.origin().ascii_serialization(), host }))
-        });
-        Self { link: name }
-    }
-
-    /// The further name, where the request asks for what that name opens.
-    fn of_link(&self, path: &str) -> Option<&LinkName> {
-        let opens = path.starts_with(LINK_PATH) || path == "/style.css";
-        self.link.as_deref().filter(|_| opens)
-    }
-
-    /// Whether a request may go on: one of this machine for all pages, any other for those of links.
-    fn may(&self, headers: &HeaderMap, path: &str) -> bool {
-        let comes_in = is_forwarded(headers) || self.is_asked(headers);
-        is_local(headers) || comes_in && self.of_link(path).is_some()
-    }
-
-    /// Whether a form comes from one of our own pages. A link's has the address that the link leads to as its origin,
-    /// whatever a proxy has made of the `Host`.
-    fn is_own(&self, headers: &HeaderMap, path: &str) -> bool {
-        let is_link = self.of_link(path).is_some_and(|name| is_origin(headers, &name.origin));
-        is_link || is_local(headers) && is_own_origin(headers)
-    }
-
-    /// Whether a request is made under the further name.
-    fn is_asked(&self, headers: &HeaderMap) -> bool {
-        let name = self.link.as_deref().zip(host_of(headers));
-        name.is_some_and(|(name, host)| host.eq_ignore_ascii_case(&name.host))
-    }
-}
-
-/// Lets a request through only if it speaks to this machine, or opens a link under the links' own name or through a
-/// proxy; counts foreign forms, and adds the headers that every answer carries.
+/// Lets a request through if it may come in, and adds the headers that every answer carries.
 pub(super) async fn check(State((names, site)): State<(Names, Arc<Site>)>, request: Request, next: Next) -> Response {
-    let (headers, path) = (request.headers(), request.uri().path());
-    if !names.may(headers, path) {
-        return if is_forwarded(headers) || names.is_asked(headers) { nothing_else() } else { elsewhere() };
-    }
-    if request.method() == Method::POST && !names.is_own(headers, path) {
-        site.turned_away(Attempt::ForeignForm);
-        return (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response();
-    }
-    let mut response = next.run(request).await;
+    let mut response = admitted(&names, &site, request, next).await.unwrap_or_else(|refused| refused);
     let headers = response.headers_mut();
     headers.entry(CONTENT_SECURITY_POLICY).or_insert(HeaderValue::from_static(POLICY));
     headers.insert(X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(REFERRER_POLICY, HeaderValue::from_static("same-origin"));
+    for (name, value) in APART {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
     response
 }
 
-fn elsewhere() -> Response {
-    (StatusCode::MISDIRECTED_REQUEST, "this dashboard answers on loopback names only\n").into_response()
-}
-
-/// Said to a person who followed a link and went on from there.
-fn nothing_else() -> Response {
-    let text = "Under this name, or through a proxy, only the links in messages open. The dashboard has no sign-in, so the \
-                rest of it answers on its own machine alone.";
-    (StatusCode::MISDIRECTED_REQUEST, page(render_link_message("Not from here", text))).into_response()
-}
-
-fn host_of(headers: &HeaderMap) -> Option<&str> {
-    headers.get(HOST)?.to_str().ok()
-}
-
-/// Whether a proxy has passed the request on and says so (RFC 7239, RFC 9110, and what was in use before them).
-fn is_forwarded(headers: &HeaderMap) -> bool {
-    let tells = |name: &HeaderName| name.as_str().starts_with("x-forwarded-") || name == "x-real-ip";
-    headers.contains_key(FORWARDED) || headers.contains_key(VIA) || headers.keys().any(tells)
-}
-
-/// Whether a request asks for a name of this machine, and no proxy says that it has passed it on.
-fn is_local(headers: &HeaderMap) -> bool {
-    let Some(host) = host_of(headers).filter(|_| !is_forwarded(headers)) else { return false };
-    let name = match host.rsplit_once(':') {
-        Some((name, port)) if port.bytes().all(|byte| byte.is_ascii_digit()) => name,
-        Some(_) | None => host,
-    };
-    is_loopback(name)
-}
-
-fn is_own_origin(headers: &HeaderMap) -> bool {
-    host_of(headers).is_some_and(|host| is_origin(headers, &format!("http://{host}")))
-}
-
-/// A browser names the origin of a form; a command-line client does not, and needs the token all the same.
-fn is_origin(headers: &HeaderMap, own: &str) -> bool {
-    headers.get(ORIGIN).is_none_or(|origin| origin.to_str().is_ok_and(|origin| origin == own))
-}
-
-#[cfg(test)]
-#[expect(clippy::unwrap_used, reason = "a test may stop")]
-mod tests {
-    use super::*;
-
-    fn headers(host: &str, origin: Option<&str>) -> HeaderMap {
-        let mut headers = HeaderMap::new();
-        headers.insert(HOST, host.parse().unwrap());
-        if let Some(origin) = origin {
-            headers.insert(ORIGIN, origin.parse().unwrap());
-        }
-        headers
+async fn admitted(names: &Names, site: &Arc<Site>, mut request: Request, next: Next) -> Result<Response, Response> {
+    let (headers, path, method) = (request.headers(), request.uri().path(), request.method());
+    if !names.answer(headers, path) {
+        return Err(not_answered(names, site, headers));
     }
-
-    #[test]
-    fn only_loopback_names_are_answered() {
-        for host in ["localhost:7870", "127.0.0.1:7870", "[::1]:7870", "localhost"] {
-            assert!(is_local(&headers(host, None)), "{host}");
-        }
-        for host in ["printer.example:7870", "192.168.1.4:7870", "localhost.example", "127.0.0.1.example:80", ""] {
-            assert!(!is_local(&headers(host, None)), "{host}");
-        }
+    // The API says itself how each of its addresses is asked.
+    if !matches!(*method, Method::GET | Method::HEAD | Method::POST) && !is_for_programs(path) {
+        return Err((StatusCode::METHOD_NOT_ALLOWED, [(ALLOW, "GET, HEAD, POST")]).into_response());
     }
-
-    #[test]
-    fn a_form_from_another_site_is_turned_away() {
-        assert!(is_own_origin(&headers("localhost:7870", Some("http://localhost:7870"))));
-        assert!(is_own_origin(&headers("localhost:7870", None)));
-        assert!(!is_own_origin(&headers("localhost:7870", Some("http://elsewhere.example"))));
-        assert!(!is_own_origin(&headers("localhost:7870", Some("null"))));
+    let acts = !matches!(*method, Method::GET | Method::HEAD);
+    if acts && !names.is_own(headers, path) {
+        site.turned_away(Attempt::ForeignForm);
+        return Err(if is_for_programs(path) {
+            api::refused(StatusCode::FORBIDDEN, "This was sent by another site.")
+        } else {
+            (StatusCode::FORBIDDEN, "this form was sent by another site\n").into_response()
+        });
     }
-
-    #[test]
-    fn the_links_name_opens_the_links_pages_and_their_style_alone() {
-        let links = Links::new("https://Bench.example:8443/", crate::links::LinkKey::new(&[7; 32], "one".to_owned()));
-        let names = Names::of(Some(&links));
-        let may = |host: &str, path: &str| names.may(&headers(host, None), path);
-        for path in ["/alarms/link/a.b", "/style.css"] {
-            assert!(may("bench.example:8443", path) && may("BENCH.example:8443", path), "{path}");
-            assert!(!may("bench.example", path) && !may("other.example:8443", path), "{path}");
-            assert!(!Names::of(None).may(&headers("bench.example:8443", None), path));
-        }
-        for path in ["/", "/alarms", "/alarms/4/acknowledge", "/alarms/link", "/prints", "/live", "/x/alarms/link/a.b"]
-        {
-            assert!(!may("bench.example:8443", path), "{path}");
-        }
-        // A proxy may have put a name of this machine into it.
-        for host in ["bench.example:8443", "127.0.0.1:7870"] {
-            let is_own = |origin| names.is_own(&headers(host, origin), "/alarms/link/a.b");
-            assert!(is_own(Some("https://bench.example:8443")) && is_own(None));
-            assert!(!is_own(Some("http://bench.example:8443")) && !is_own(Some("https://elsewhere.example")));
-            let elsewhere = headers(host, Some("https://bench.example:8443"));
-            assert!(!names.is_own(&elsewhere, "/alarms/4/acknowledge"));
-        }
+    let door = site.gate.door(request.extensions().get::<Peer>().copied(), headers, path, site.clock.now().at);
+    if door == Door::Shut(Shut::WrongToken) {
+        site.turned_away(Attempt::SignIn);
     }
-
-    #[test]
-    fn what_a_proxy_has_passed_on_is_not_local_whatever_its_host() {
-        let links = Links::new("https://bench.example", crate::links::LinkKey::new(&[7; 32], "one".to_owned()));
-        let (with, without) = (Names::of(Some(&links)), Names::of(None));
-        for (name, value) in [
-            ("forwarded", "for=192.0.2.4"),
-            ("x-forwarded-for", "192.0.2.4"),
-            ("X-Forwarded-Host", "bench.example"),
-            ("x-forwarded-proto", ""),
-            ("x-real-ip", "192.0.2.4"),
-            ("via", "1.1 bench"),
-        ] {
-            let mut passed = headers("127.0.0.1:7870", None);
-            assert!(with.may(&passed, "/") && without.may(&passed, "/alarms"));
-            passed.insert(HeaderName::from_bytes(name.as_bytes()).unwrap(), value.parse().unwrap());
-            for path in ["/", "/alarms", "/live", "/alarms/4/acknowledge", "/prints/1/outcome"] {
-                assert!(!with.may(&passed, path) && !without.may(&passed, path), "{name} {path}");
-            }
-            for path in ["/alarms/link/a.b", "/style.css"] {
-                assert!(with.may(&passed, path) && !without.may(&passed, path), "{name} {path}");
-            }
-        }
+    let is_link = path.starts_with(LINK_PATH);
+    let is_open = is_link || path == SIGN_IN || matches!(path, "/style.css" | "/favicon.ico");
+    if let Door::Shut(why) = door
+        && !is_open
+    {
+        return Err(shut(site, &request, why));
     }
+    // A link's signature and the sign-in's own token are what the token of a form is elsewhere; a program has no form.
+    let is_form = acts && !is_link && path != SIGN_IN && door != Door::Program;
+    let is_private = matches!(door, Door::Session(_) | Door::Program) && !is_open;
+    request.extensions_mut().insert(door);
+    let request = if is_form { posted::checked(site, request).await? } else { request };
+    let mut response = next.run(request).await;
+    if is_private {
+        // What only those may see who signed in is in no cache after they signed out.
+        response.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    }
+    Ok(response)
+}
+
+/// What is said under a name that is not answered.
+fn not_answered(names: &Names, site: &Site, headers: &HeaderMap) -> Response {
+    let status = StatusCode::MISDIRECTED_REQUEST;
+    if site.gate.access().opens() {
+        let text = "this dashboard does not answer under this name; its configuration may list it: [web] addresses\n";
+        return (status, text).into_response();
+    }
+    if is_forwarded(headers) || names.is_links(headers) {
+        // Said to a person who followed a link and went on from there.
+        let text = "Under this name, or through a proxy, only the links in messages open. The dashboard has no sign-in, \
+                    so the rest of it answers on its own machine alone.";
+        return (status, page(render_link_message("Not from here", text))).into_response();
+    }
+    (status, "this dashboard answers on loopback names only\n").into_response()
+}
+
+/// What is said to whom is not let in.
+fn shut(site: &Site, request: &Request, why: Shut) -> Response {
+    let wants_page = request.headers().get(ACCEPT).and_then(|accept| accept.to_str().ok());
+    let wants_page = wants_page.is_some_and(|accept| accept.contains("text/html"));
+    let path = request.uri().path();
+    if is_for_programs(path) && !wants_page {
+        let asks = HeaderValue::from_static("Bearer realm=\"dwellwatch\"");
+        let text = "A sign-in is needed: a token in the header Authorization, or a session.";
+        let mut response = api::refused(StatusCode::UNAUTHORIZED, text);
+        response.headers_mut().insert(WWW_AUTHENTICATE, asks);
+        return response;
+    }
+    if request.method() == Method::POST {
+        return sign_in::lost(site, request.headers(), why);
+    }
+    if !wants_page {
+        return (StatusCode::UNAUTHORIZED, "a sign-in is needed\n").into_response();
+    }
+    let to = request.uri().path_and_query().map_or("/", |to| to.as_str());
+    Redirect::to(&sign_in::leading_to(to)).into_response()
 }

@@ -18,10 +18,16 @@ use dwell_dashboards::render_preflight;
 use dwell_dashboards::view::{PreflightCame, PreflightView};
 use std::io;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::mpsc;
 
 /// The largest upload, bytes.
 pub(super) const UPLOAD_MAX: usize = 512 << 20;
+
+/// Files that are read at a time: each holds a thread for as long as it comes.
+pub(super) const UPLOADS_MAX: usize = 2;
+/// How long another one waits for its turn.
+const TURN_WITHIN: Duration = Duration::from_secs(10);
 
 /// The longest name or token that is taken, bytes.
 const WORD_MAX: usize = 256;
@@ -132,6 +138,11 @@ async fn read(
     name: String,
     printer: Option<&str>,
 ) -> Result<PreflightView, Trouble> {
+    // Its bytes wait at the sender's end meanwhile.
+    let Ok(Ok(_turn)) = tokio::time::timeout(TURN_WITHIN, site.uploads.acquire()).await else {
+        let why = format!("{UPLOADS_MAX} files are being read just now. Send yours again in a moment.");
+        return Err(Trouble::Told(StatusCode::SERVICE_UNAVAILABLE, why));
+    };
     let asked = printer.map(str::to_owned);
     let known = blocking(Arc::clone(site), move |site| known(site, asked.as_deref())).await?;
     let (chunks, arrived) = mpsc::channel(PIECES_WAITING);

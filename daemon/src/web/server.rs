@@ -3,13 +3,17 @@
 use super::answer::{Refusal, blocking, file, page};
 use super::attempts::{Attempt, Attempts};
 use super::feed::Feed;
+use super::gate::Gate;
+use super::posted::BODY_MAX;
 use super::{
-    alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
+    alarms, api, causes, changes, guard, link, listen, live, metrics, names, parts, preflight, prints, reports, setup,
+    sign_in, views,
 };
+use crate::access::Access;
 use crate::clock::Clock;
 use crate::config::Config;
 use crate::entry::PrinterName;
-use crate::links::Links;
+use crate::links::{LinkKey, Links};
 use crate::preflight::Known;
 use crate::schedule::HeatersShown;
 use crate::store::{Reader, Store, StoreError};
@@ -22,14 +26,11 @@ use axum::routing::{get, post};
 use dwell_analysis::polymer::Materials;
 use dwell_dashboards::{LIVE_SCRIPT, STYLE, render_now};
 use jiff::tz::TimeZone;
+use std::future::Future;
 use std::sync::Arc;
 use std::time::Duration;
-use std::{future::Future, io};
 use tokio::net::TcpListener;
-use tokio::sync::watch;
-
-/// The largest form that is read; the note is its only long field. A job file has a limit of its own.
-const BODY_MAX: usize = 16 * 1024;
+use tokio::sync::{Semaphore, watch};
 
 /// A hatched drop: what waits. Browsers ask for it by this name.
 const ICON: &str = "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 16 16'>\
@@ -51,6 +52,9 @@ pub struct Site {
     pub(super) links: Option<Links>,
     /// Shown in our own forms alone; new with every start.
     pub(super) token: String,
+    pub(super) gate: Arc<Gate>,
+    /// How many job files may be read at a time.
+    pub(super) uploads: Arc<Semaphore>,
     pub(super) attempts: Arc<Attempts>,
     /// Printers that are being set up: their alarms call nobody.
     pub(super) commissioning: Vec<PrinterName>,
@@ -83,6 +87,8 @@ impl Site {
             rehearsal,
             links: None,
             token,
+            gate: Arc::default(),
+            uploads: Arc::new(Semaphore::new(preflight::UPLOADS_MAX)),
             attempts,
             commissioning: Vec::new(),
             channels: Vec::new(),
@@ -124,6 +130,12 @@ impl Site {
     #[must_use]
     pub fn commissioning(self, commissioning: Vec<PrinterName>) -> Self {
         Self { commissioning, ..self }
+    }
+
+    /// The same, which lets those in from elsewhere who sign in; its sessions are this record's.
+    #[must_use]
+    pub fn guarded(self, access: Access, record: &LinkKey) -> Self {
+        Self { gate: Arc::new(Gate::new(access, record)), ..self }
     }
 
     /// The same, which answers the links in messages.
@@ -180,29 +192,22 @@ impl FromRef<Live> for Arc<Site> {
 }
 
 /// Serves the site until `shutdown` is over. Live pages are closed then, other answers are finished.
-///
-/// # Errors
-/// If the listener fails.
-pub async fn serve(
-    listener: TcpListener,
-    site: Site,
-    shutdown: impl Future<Output = ()> + Send + 'static,
-) -> io::Result<()> {
+pub async fn serve(listener: TcpListener, site: Site, shutdown: impl Future<Output = ()> + Send + 'static) {
     let (close, closing) = watch::channel(false);
     let routes = router(Live { site: Arc::new(site), closing: closing.clone() });
+    let mut overdue = closing.clone();
     let graceful = async move {
         shutdown.await;
         close.send_replace(true);
     };
-    let mut overdue = closing;
     let late = async move {
         // The sender goes once it has said so; either way the server is closing.
         drop(overdue.wait_for(|closing| *closing).await);
         tokio::time::sleep(CLOSING_MAX).await;
     };
     tokio::select! {
-        served = axum::serve(listener, routes).with_graceful_shutdown(graceful) => served,
-        () = late => Ok(()),
+        ((), ()) = async { tokio::join!(listen::serve(listener, routes, closing), graceful) } => {}
+        () = late => {}
     }
 }
 
@@ -230,7 +235,7 @@ pub(super) fn router(live: Live) -> Router {
         .route("/live.js", get(async || file("text/javascript; charset=utf-8", LIVE_SCRIPT)))
         .fallback(async || Refusal::Absent("There is no such page.".to_owned()))
         .layer(DefaultBodyLimit::max(BODY_MAX))
-        .layer(from_fn_with_state((guard::Names::of(live.site.links.as_ref()), Arc::clone(&live.site)), guard::check))
+        .layer(from_fn_with_state((names::Names::of(&live.site), Arc::clone(&live.site)), guard::check))
         .with_state(live)
 }
 

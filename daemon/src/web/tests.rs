@@ -10,6 +10,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod setup;
+mod sign_in;
 
 use super::prints::Part;
 use super::server::{Live, router};
@@ -175,7 +176,7 @@ async fn what_cannot_be_understood_is_told_in_the_right_status() {
         ("what=all:fire".to_owned(), StatusCode::BAD_REQUEST),
         ("what=all:jam&severity=4".to_owned(), StatusCode::BAD_REQUEST),
         (format!("what=all:jam&note={long}"), StatusCode::BAD_REQUEST),
-        (format!("what=all:jam&note={huge}"), StatusCode::BAD_REQUEST),
+        (format!("what=all:jam&note={huge}"), StatusCode::PAYLOAD_TOO_LARGE),
         ("what=all:jam&severity=&note=".to_owned(), StatusCode::SEE_OTHER),
     ] {
         let (_folder, site) = site(801);
@@ -249,6 +250,6 @@ async fn a_live_page_follows_the_record_and_does_not_keep_the_server_from_ending
     let second = tokio::time::timeout(wait, events.recv()).await.unwrap().unwrap();
     assert_ne!(first, second);
     stop.send(()).unwrap();
-    tokio::time::timeout(Duration::from_secs(2), served).await.unwrap().unwrap().unwrap();
+    tokio::time::timeout(Duration::from_secs(2), served).await.unwrap().unwrap();
     page.join().unwrap();
 }

@@ -14,6 +14,7 @@ mod preflight;
 mod print;
 mod prints;
 mod setup;
+mod sign_in;
 mod verdict;
 
 pub use alarms::render_alarms;
@@ -29,6 +30,7 @@ pub(crate) use print::settings_rows;
 pub use print::{NEARER_SCRIPT, render_print};
 pub use prints::render_prints;
 pub use setup::render_setup;
+pub use sign_in::render_sign_in;
 
 pub(crate) use live::Live;
 pub(crate) use now::{host_clock, refused, refused_counts};
@@ -49,6 +51,7 @@ pub const STYLE: &str = concat!(
     include_str!("../style/changes.css"),
     include_str!("../style/parts.css"),
     include_str!("../style/now.css"),
+    include_str!("../style/sign_in.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
@@ -72,6 +75,8 @@ enum Place {
     Elsewhere,
     /// What a link in a message opens: whoever has it may go nowhere else.
     Link,
+    /// Before the sign-in: nothing else opens yet.
+    Outside,
 }
 
 /// The navigation: what is asked most often first.
@@ -125,11 +130,14 @@ fn shell(page: &Page<'_>) -> String {
                 a class="skip" href="#main" { "To the content" }
                 header class="top" {
                     span class="brand" { "dwellwatch" }
-                    @if page.place != Place::Link { (navigation(page)) }
+                    @if !matches!(page.place, Place::Link | Place::Outside) { (navigation(page)) }
                 }
                 @if page.frame.is_some_and(|frame| frame.rehearsal) { (rehearsal_words()) }
                 main id="main" { (page.body) }
-                footer { p { (SAFETY_WORDS) } }
+                footer {
+                    @if page.frame.is_some_and(|frame| frame.signs_in) { p { a href="/sign-in" { "Sign-in" } } }
+                    p { (SAFETY_WORDS) }
+                }
                 (chart::patterns())
             }
         }

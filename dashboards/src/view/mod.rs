@@ -18,6 +18,7 @@ mod preflight;
 mod prints;
 mod report;
 mod setup;
+mod sign_in;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -57,6 +58,7 @@ pub use setup::{
     BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
     SetupView, TunedRule,
 };
+pub use sign_in::{SignInStage, SignInView};
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
 };
@@ -75,6 +77,8 @@ pub struct Frame {
     pub week: IsoWeek,
     /// The printer is a simulated one and its history invented.
     pub rehearsal: bool,
+    /// Who comes from elsewhere signs in, so that there is a way to sign out.
+    pub signs_in: bool,
 }
 
 /// What a stretch of a tool's time was.

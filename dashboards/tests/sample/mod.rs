@@ -26,7 +26,7 @@ pub(crate) fn at(minutes: f64) -> Timestamp {
 }
 
 pub(crate) fn frame() -> Frame {
-    Frame { zone: zone(), week: week(), rehearsal: true }
+    Frame { zone: zone(), week: week(), rehearsal: true, signs_in: false }
 }
 
 fn piece(from: f64, to: f64, kind: LaneKind, mean: Option<f64>) -> LanePiece {

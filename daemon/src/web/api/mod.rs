@@ -20,6 +20,7 @@ use axum::extract::rejection::BytesRejection;
 use axum::extract::{RawPathParams, RawQuery, State};
 use axum::http::header::ALLOW;
 use axum::http::{HeaderMap, HeaderName, StatusCode};
+use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get};
 use operation::{Method, Operation, json};
 use problem::Problem;
@@ -162,6 +163,11 @@ pub(in crate::web) fn routes() -> Router<Live> {
         router = router.route(operation.path, route(operation));
     }
     router
+}
+
+/// What is said to whom is not let in.
+pub(in crate::web) fn refused(status: StatusCode, detail: &str) -> Response {
+    Problem::new(status, detail).into_response()
 }
 
 fn route(operation: &'static Operation) -> MethodRouter<Live> {

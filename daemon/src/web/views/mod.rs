@@ -44,7 +44,7 @@ pub(super) enum ViewError {
 
 fn frame(site: &Site) -> Result<view::Frame, WeekError> {
     let week = IsoWeek::of(site.clock.now().at, &site.zone)?;
-    Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal })
+    Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal, signs_in: site.gate.access().opens() })
 }
 
 fn outcomes(rows: &[OutcomeRow]) -> Vec<view::OutcomeRow> {

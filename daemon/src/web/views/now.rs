@@ -122,7 +122,7 @@ impl Source<'_> {
         } else {
             Window { printer, from, newest: reader.newest_of(printer)?.unwrap_or(from), latest: None }
         };
-        let past = Some(&self.site.past).filter(|_| self.is_written);
+        let past = Some(&*self.site.past).filter(|_| self.is_written);
         let lanes = lanes_with(reader, window, n_tools, self.gaps, past)?;
         let each = latest.tools.iter().zip(settings).zip(lanes).enumerate();
         Ok(each
