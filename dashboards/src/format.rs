@@ -139,6 +139,15 @@ pub fn percent(fraction: f64) -> String {
     }
 }
 
+/// `99.7 %` of a fraction that is near to one: `100 %` is said of all alone.
+#[must_use]
+pub fn percent_fine(fraction: f64) -> String {
+    match fraction * 100.0 {
+        nearly if (99.0..100.0).contains(&nearly) => format!("{:.1} %", nearly.min(99.9)),
+        _ => percent(fraction),
+    }
+}
+
 /// `3 of 41, 7.3 % (90 % interval 2.0–17.8 %)`, or the counts and why there is no rate.
 #[must_use]
 pub fn rate(events: u32, n: u32, rate: &Result<RateInterval, String>) -> String {

@@ -37,7 +37,7 @@ pub fn render_parts_text(parts: &[PartView]) -> String {
 const HOW: &str = "An hour of wear is an hour at 220 °C; it weighs e times as much 20 K hotter (a proposal, no life law \
     of liners was found). Waiting hot counts as much as printing. What was not watched is not counted.";
 
-fn used(part: &PartView) -> String {
+pub(crate) fn used(part: &PartView) -> String {
     let wear = match &part.wear_h {
         Ok(hours) => format!("{} of wear", format::hours(*hours)),
         Err(_) => "wear not known".to_owned(),
@@ -56,7 +56,7 @@ fn used(part: &PartView) -> String {
     )
 }
 
-fn left(expected: &PartExpected) -> String {
+pub(crate) fn left(expected: &PartExpected) -> String {
     let span = |of: &Estimate, show: fn(f64) -> String| format!("{} to {}", show(of.low), show(of.high));
     let (hours, between) = (format::hours(expected.left_h.value), span(&expected.left_h, format::hours));
     let days = match &expected.left_days {
@@ -66,7 +66,7 @@ fn left(expected: &PartExpected) -> String {
     format!("It may last another {hours} of wear (90 % interval {between}); {days}.")
 }
 
-fn replace(part: &PartView, expected: &PartExpected) -> String {
+pub(crate) fn replace(part: &PartView, expected: &PartExpected) -> String {
     let (limit, accepted) = (format::hours(expected.limit_h), format::percent(expected.accepted.get()));
     let why = format!("up to {limit} of wear the chance that it fails stays under {accepted}");
     match &expected.replace {

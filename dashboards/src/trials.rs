@@ -14,7 +14,8 @@ use dwell_analysis::estimate::Estimate;
 use jiff::tz::TimeZone;
 
 pub use adopted::render_adopted_text;
-use words::{arm, capital, change, counted, glued, loose, modes, whose};
+use words::{arm, capital, counted, glued, loose, modes};
+pub(crate) use words::{change, verdict, whose};
 
 const COLUMNS: usize = 96;
 
@@ -202,7 +203,7 @@ fn stands(trial: &TrialView, out: &mut Lines) {
     }
 }
 
-fn not_yet(more: usize) -> String {
+pub(crate) fn not_yet(more: usize) -> String {
     match more {
         0 => "Verdict: settled; the daemon or the next review writes it down.".to_owned(),
         more => format!(

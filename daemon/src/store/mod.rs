@@ -59,7 +59,7 @@ pub use outbox::Notice;
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
     OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
-    SpanRow, StuckRow, VisitRow,
+    SpanRow, StuckRow, ToldPrint, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -36,7 +36,7 @@ pub use outlook::{Ahead, risks};
 pub use overview::overview;
 pub use pace::pace;
 pub use parts::parts;
-pub use report::week_report;
+pub use report::{Asked, archive, report};
 pub use runs::{Run, runs};
 pub use settings::{settings_view, typed_at};
 pub use trials::{on_trial, review, settle};

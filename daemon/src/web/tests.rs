@@ -2,6 +2,7 @@
 
 mod alarms;
 mod preflight;
+mod reports;
 
 use super::server::{Live, router};
 use super::{Attempt, Site, views};

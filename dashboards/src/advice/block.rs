@@ -68,7 +68,7 @@ fn row(name: &str, now: &Estimate, after: &Estimate, falls: f64, out: &mut Lines
 }
 
 /// Time, and what is gained in all, as far as that is known.
-fn cost(of: &SuggestionView) -> String {
+pub(crate) fn cost(of: &SuggestionView) -> String {
     let minutes = &of.suggestion.minutes;
     let time = if minutes.value.abs() < NO_TIME {
         "It costs no time".to_owned()
@@ -94,7 +94,7 @@ fn turned(of: &Estimate) -> Estimate {
 }
 
 /// What rises, where something falls.
-fn trade_off(of: &SuggestionView) -> Option<String> {
+pub(crate) fn trade_off(of: &SuggestionView) -> Option<String> {
     if !of.suggestion.is_trade_off() {
         return None;
     }

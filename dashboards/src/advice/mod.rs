@@ -5,6 +5,8 @@ mod block;
 mod evidence;
 mod words;
 
+pub(crate) use block::{cost, trade_off};
+
 use crate::learn::words::{counted, glued, loose};
 use crate::plain::Lines;
 use crate::view::{AdviceView, AskedView, SuggestionView};

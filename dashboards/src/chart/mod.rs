@@ -3,7 +3,6 @@
 //! Places along x are per cent of the width and places along y are pixels, so text keeps its size and patterns their
 //! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
 
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod bars;
 #[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod curve;
@@ -22,7 +21,6 @@ mod sparkline;
 mod tests;
 mod worst;
 
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use bars::{BarRow, Bars, bars};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
@@ -32,9 +30,7 @@ pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};
-#[expect(unused_imports, reason = "a page that draws it comes next")]
-pub(crate) use scale::round_top;
-pub(crate) use scale::{Scale, round_scale, ticks};
+pub(crate) use scale::{Scale, round_scale, round_top, ticks};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};

@@ -67,7 +67,7 @@ pub(super) fn number(value: f64) -> String {
 }
 
 /// What a group is called.
-pub(super) const fn group(group: Group) -> &'static str {
+pub(crate) const fn group(group: Group) -> &'static str {
     match group {
         Group::IdleHeat => "idle heat",
         Group::Retraction => "retraction",
@@ -106,7 +106,7 @@ pub(crate) const fn state_word(state: State) -> &'static str {
 }
 
 /// `5.6 % (90 % interval 3.9 to 7.8 %)`.
-pub(super) fn interval(rate: &Estimate) -> String {
+pub(crate) fn interval(rate: &Estimate) -> String {
     format!("{} % (90 % interval {} to {} %)", tenth(rate.value), tenth(rate.low), tenth(rate.high))
 }
 

@@ -8,6 +8,7 @@ mod now;
 mod preflight;
 mod print;
 mod prints;
+mod reports;
 mod verdict;
 
 pub use alarms::render_alarms;
@@ -17,6 +18,7 @@ pub use preflight::render_preflight;
 pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
+pub use reports::{render_report, render_report_later, render_reports};
 
 pub(crate) use now::refused;
 pub(crate) use prints::name;
@@ -26,8 +28,12 @@ use crate::{SAFETY_WORDS, chart};
 use maud::{DOCTYPE, Markup, html};
 
 /// The stylesheet; the pages ask for it at `/style.css`.
-pub const STYLE: &str =
-    concat!(include_str!("../style/tokens.css"), include_str!("../style/chart.css"), include_str!("../style/page.css"));
+pub const STYLE: &str = concat!(
+    include_str!("../style/tokens.css"),
+    include_str!("../style/chart.css"),
+    include_str!("../style/page.css"),
+    include_str!("../style/report.css"),
+);
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.
 pub const LIVE_SCRIPT: &str = include_str!("../style/live.js");

@@ -7,7 +7,7 @@ use crate::view::TrialView;
 use dwell_analysis::advice::{Arm, Change, Design, PartKind, Plan, Step};
 
 /// The tool that it is of.
-pub(super) fn whose(trial: &TrialView) -> String {
+pub(crate) fn whose(trial: &TrialView) -> String {
     format::whose(&trial.printer, trial.tool, trial.material.as_deref())
 }
 
@@ -49,7 +49,7 @@ pub(super) fn values(change: &Change) -> (Option<String>, String) {
 }
 
 /// `standby 155 °C instead of 175 °C`.
-pub(super) fn change(change: &Change) -> String {
+pub(crate) fn change(change: &Change) -> String {
     let (from, to) = values(change);
     let instead = from.map_or_else(String::new, |from| format!(" instead of {from}"));
     match change {
@@ -93,7 +93,7 @@ pub(super) fn design(plan: &Plan) -> String {
 }
 
 /// What a verdict says, and what to do then.
-pub(super) fn verdict(word: &str, of: &Change) -> (&'static str, String) {
+pub(crate) fn verdict(word: &str, of: &Change) -> (&'static str, String) {
     match word {
         "helped" => ("it helped", format!("Keep it: {}.", arm(Arm::Changed, of))),
         "harmed" => ("stopped early, it did harm", format!("Take it back: {}.", arm(Arm::AsBefore, of))),

@@ -13,6 +13,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod reports;
 mod trials;
 
 pub use advice::{AdviceView, AskedView, MeantView, MiddleWait, SuggestionView};
@@ -35,9 +36,10 @@ pub use prints::{
     Setting, SettingsView, SpanRow,
 };
 pub use report::{
-    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
-    UnreportedPrint,
+    Before, ContactRow, DayCounts, DayRecord, Failures, GapSum, IfSilent, LearnedRow, ModeRow, RateInterval, Recorded,
+    ReportView, ToolIdle, ToolSettings, UnreportedPrint,
 };
+pub use reports::{ArchiveWeek, ReportsView};
 pub use trials::{
     Applied, ClosedView, HeldView, KnownBy, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView, WasSet,
 };

@@ -120,7 +120,7 @@ struct SettlingJson {
 }
 
 #[derive(Serialize)]
-struct SilenceJson {
+pub(in crate::commands) struct SilenceJson {
     means_clean: bool,
     /// Prints that nobody said a word of.
     prints: usize,

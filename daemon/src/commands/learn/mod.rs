@@ -1,7 +1,7 @@
 //! `learn`: what the record says about each failure mode, for people, as JSON, or as forward-only predictions.
 
 mod evidence;
-mod json;
+pub(super) mod json;
 mod predictions;
 
 use super::{Failure, output};

@@ -16,7 +16,7 @@ pub(super) struct Document {
 }
 
 #[derive(Serialize)]
-struct TrialJson {
+pub(in crate::commands) struct TrialJson {
     id: String,
     printer: String,
     tool: usize,

@@ -1,6 +1,6 @@
 //! `review`: what became of what was adopted, for people or as JSON. Keeps the verdict of a trial that is over.
 
-mod json;
+pub(super) mod json;
 
 use super::{Failure, output};
 use crate::cli::Place;

@@ -11,6 +11,7 @@ mod prints;
 mod rows;
 mod spans;
 mod stuck;
+mod told;
 
 pub use alarm_calls::AlarmCall;
 pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
@@ -20,6 +21,7 @@ pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitR
 pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;
+pub use told::ToldPrint;
 
 pub(super) use alarms::{alarms, holds};
 pub(super) use prints::tool;

@@ -6,11 +6,13 @@ mod lanes;
 mod now;
 mod preflight;
 mod prints;
+mod reports;
 
 pub(super) use alarms::alarms;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
+pub(super) use reports::reports;
 
 use crate::entry::{Severity, ToolNumber};
 use crate::store::{OutcomeRow, StoreError};
@@ -30,7 +32,7 @@ pub(super) enum ViewError {
     Week(#[from] WeekError),
 }
 
-fn frame(site: &Site) -> Result<view::Frame, WeekError> {
+pub(super) fn frame(site: &Site) -> Result<view::Frame, WeekError> {
     let week = IsoWeek::of(site.clock.now().at, &site.zone)?;
     Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal })
 }
