@@ -204,3 +204,27 @@ fn the_archive_counts_each_week_keeps_what_was_refused_and_is_no_table_of_nothin
     assert!(html.contains("No week has a reading yet") && !html.contains("<table"), "{html}");
     assert!(html.contains("is no day of the calendar") && html.contains("value=\"2026-02-30\""), "{html}");
 }
+
+#[test]
+fn what_has_a_line_of_its_own_is_no_alarm_beside_it() {
+    let mut view = report();
+    for rule in ["part_due", "outcome_missing"] {
+        view.standing[0].rule = rule;
+        let brief = brief(&view);
+        assert!(!brief.contains("Alarm bench") && !brief.contains("alarm stands"), "{brief}");
+        assert!(brief.contains("1 part to replace by a day, 1 outcome to report."), "{brief}");
+    }
+}
+
+#[test]
+fn of_many_alarms_the_grave_ones_have_all_their_words_and_others_a_line_a_kind() {
+    let mut view = report();
+    let one = view.alarms[0].clone();
+    view.alarms = vec![one; 10];
+    assert_eq!(render_report_html(&view).matches("class=\"alarm ").count(), 10);
+    view.alarms.push(view.alarms[0].clone());
+    view.alarms[3].priority = "high";
+    let html = render_report_html(&view);
+    assert_eq!(html.matches("class=\"alarm ").count(), 1, "{html}");
+    assert!(html.contains("raised 10 times"), "{html}");
+}

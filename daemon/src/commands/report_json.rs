@@ -31,7 +31,7 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
         "prints": failures(&view.prints),
         "tool_runs": failures(&view.runs),
         "before": view.before.as_ref().map(before),
-        "modes": view.modes.iter().map(mode).collect::<Vec<_>>(),
+        "modes": modes(view),
         "idle": view.idle.iter().map(tool).collect::<Vec<_>>(),
         "worst_spans": view.worst.iter().map(span).collect::<Vec<_>>(),
         "settings": view.settings.iter().map(settings).collect::<Vec<_>>(),
@@ -43,6 +43,7 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
         "gaps": {"n": view.gaps.n, "total_s": view.gaps.total.get()},
         "contact": view.contact.iter().map(contact).collect::<Vec<_>>(),
         "refused": view.refused.iter().map(|row| json!({"reason": row.reason, "n": row.n})).collect::<Vec<_>>(),
+        "total": view.total().map(|total| counts(&total)),
         "unreported": view.unreported.iter().map(|print| known(json!({
             "print": print.id, "printer": print.printer, "name": print.name, "started": stamp::write(print.started),
         }))).collect::<Vec<_>>(),
@@ -55,7 +56,10 @@ pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
 fn worked(view: &ReportView) -> Value {
     json!({
         "learned_at": stamp::write(view.learned_at),
-        "recorded": {"prints": view.recorded.prints, "reported": view.recorded.reported},
+        "recorded": {
+            "prints": view.recorded.prints, "reported": view.recorded.reported,
+            "unreported": view.recorded.prints.saturating_sub(view.recorded.reported),
+        },
         "learned": view.learned.iter().map(learned).collect::<Vec<_>>(),
         "suggestion": view.suggestion.as_ref().map(SuggestionJson::from),
         "trials": view.trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
@@ -102,15 +106,28 @@ fn day(label: &str, day: DayRecord) -> Value {
     match day {
         DayRecord::NotYet => json!({"day": label, "record": "not_yet"}),
         DayRecord::NoRecord => json!({"day": label, "record": "none"}),
-        DayRecord::Counted(counts) => {
-            let DayCounts { completed, cancelled, failed, unknown, running, with_failure, unreported } = counts;
-            json!({
-                "day": label, "record": "counted", "prints": counts.all(), "completed": completed,
-                "cancelled": cancelled, "failed": failed, "unknown": unknown, "running": running,
-                "with_failure": with_failure, "unreported": unreported,
-            })
-        }
+        DayRecord::Counted(counts) => merged(json!({"day": label, "record": "counted"}), self::counts(&counts)),
     }
+}
+
+fn counts(of: &DayCounts) -> Value {
+    let DayCounts { completed, cancelled, failed, unknown, running, with_failure, unreported } = *of;
+    json!({
+        "prints": of.all(), "completed": completed, "cancelled": cancelled, "failed": failed, "unknown": unknown,
+        "running": running, "with_failure": with_failure, "unreported": unreported,
+    })
+}
+
+/// With the share of all failures that each mode and those before it make up.
+fn modes(view: &ReportView) -> Vec<Value> {
+    let all: u32 = view.modes.iter().map(|row| row.events).sum();
+    let mut so_far = 0;
+    let with_share = |row: &ModeRow| {
+        so_far += row.events;
+        let share = (all > 0).then(|| f64::from(so_far) / f64::from(all));
+        merged(mode(row), known(json!({"share_so_far": share})))
+    };
+    view.modes.iter().map(with_share).collect()
 }
 
 fn mode(row: &ModeRow) -> Value {
@@ -122,9 +139,11 @@ fn mode(row: &ModeRow) -> Value {
 
 fn tool(row: &ToolIdle) -> Value {
     let minutes: Vec<_> = row.days.iter().map(|day| day.map(Seconds::as_minutes)).collect();
+    let total = row.days.iter().flatten().copied().reduce(|a, b| a + b).map(Seconds::as_minutes);
     let dose = row.dose.map(DoseMinutes::get);
     json!({
-        "printer": row.printer, "tool": row.tool, "idle_hot_min": minutes, "dose_min": dose, "spans": row.spans,
+        "printer": row.printer, "tool": row.tool, "idle_hot_min": minutes, "idle_hot_total_min": total,
+        "dose_min": dose, "spans": row.spans,
         "over_limit": row.over,
     })
 }
@@ -169,9 +188,10 @@ fn alarm(row: &AlarmView) -> Value {
 }
 
 fn learned(row: &LearnedRow) -> Value {
+    let together: f64 = row.groups.iter().map(|(_, probability)| probability).sum();
     let groups = row.groups.iter().map(|(of, probability)| json!({"group": of.name(), "probability": probability}));
     known(json!({
         "mode": row.mode, "state": row.state.name(), "n": row.n, "events": row.events,
-        "groups": groups.collect::<Vec<_>>(), "nothing": row.nothing, "more_prints": row.more_prints,
+        "groups": groups.collect::<Vec<_>>(), "together": together, "nothing": row.nothing, "more_prints": row.more_prints,
     }))
 }

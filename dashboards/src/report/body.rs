@@ -4,7 +4,7 @@ use super::brief::blocks;
 use super::pareto::pareto;
 use super::section::{Section, Table};
 use super::sections;
-use super::summary::{coverage, files, total};
+use super::summary::{coverage, files};
 use crate::alarms::{alarm, figures};
 use crate::chart::{idle_days, print_days, worst_spans};
 use crate::format;
@@ -44,7 +44,7 @@ fn brief(view: &ReportView) -> Markup {
 }
 
 fn details(view: &ReportView, is_site: bool) -> Markup {
-    let is_read = total(view).is_some();
+    let is_read = view.total().is_some();
     html! {
         @if is_read {
             // The chart's own table holds what the section's would.
@@ -100,11 +100,20 @@ fn tabled(table: &Table, name: &str) -> Markup {
     }
 }
 
+/// With more alarms than these the grave ones alone are told in all their words, and no more of those either.
+const ALARMS_MAX: usize = 10;
+
 fn alarms(view: &ReportView) -> Markup {
+    let few = view.alarms.len() <= ALARMS_MAX;
+    let (mut whole, mut rest): (Vec<_>, Vec<_>) = view.alarms.iter().partition(|alarm| few || alarm.priority == "high");
+    rest.extend(whole.split_off(whole.len().min(ALARMS_MAX)));
     html! {
         h2 { "Alarms" }
         @if view.alarms.is_empty() { p { (format::NO_CALL) } }
-        @for raised in &view.alarms { (alarm(raised, view.as_of, &view.zone, None)) }
+        @for raised in whole { (alarm(raised, view.as_of, &view.zone, None)) }
+        @if !rest.is_empty() {
+            ul { @for line in sections::alarms_by_kind(&rest, &view.zone) { li { (line) } } }
+        }
         @if let Some(words) = format::recorded_quietly(view.n_quiet_alarms) { p { (crate::page::commands(&words)) } }
         h3 { "How the alarms did" }
         @match &view.alarm_figures {

@@ -1,12 +1,13 @@
 //! The page that is read in two minutes: what failed, why most likely, what to change, what is due. Owns which few
 //! things of all that are told there.
 
-use super::summary::{self, total};
+use super::summary;
 use crate::advice::{advice_words, cost, trade_off};
 use crate::learn::words::{capital, chance, counted, group, interval_short};
 use crate::trials::{change, not_yet, trial_why, verdict, whose};
 use crate::view::{
-    Failures, LearnedRow, ModeRow, PartView, RateInterval, Replace, ReportView, SuggestionView, TrialState, TrialView,
+    AlarmView, Failures, LearnedRow, ModeRow, PartView, RateInterval, Replace, ReportView, SuggestionView, TrialState,
+    TrialView,
 };
 use crate::{format, parts};
 use dwell_analysis::risk::{Settling, State};
@@ -30,7 +31,7 @@ pub(super) fn blocks(view: &ReportView) -> [Block; 4] {
 
 fn what_failed(view: &ReportView) -> Block {
     let heading = "What failed";
-    let Some(total) = total(view) else {
+    let Some(total) = view.total() else {
         let lead = format!("No day of this {} has a reading, so nothing can be said of it.", view.period.noun());
         return Block { heading, lead, points: Vec::new() };
     };
@@ -217,18 +218,12 @@ pub(super) fn verdict_line(trial: &TrialView) -> Option<String> {
 
 fn what_is_due(view: &ReportView) -> Block {
     let mut points = Vec::new();
-    let mut standing: Vec<String> = view
-        .standing
-        .iter()
-        .map(|alarm| {
-            let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-            format!(
-                "Alarm {about}, since {}: {}",
-                format::moment_short(alarm.raised, &view.zone),
-                format::sentence(&alarm.action)
-            )
-        })
-        .collect();
+    let line = |alarm: &&AlarmView| {
+        let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
+        let since = format::moment_short(alarm.raised, &view.zone);
+        format!("Alarm {about}, since {since}: {}", format::sentence(&alarm.action))
+    };
+    let mut standing: Vec<String> = standing(view).iter().map(line).collect();
     shorten(&mut standing, "alarm");
     points.append(&mut standing);
     let mut replace: Vec<String> = view.parts.iter().filter_map(part_line).collect();
@@ -236,6 +231,11 @@ fn what_is_due(view: &ReportView) -> Block {
     points.append(&mut replace);
     points.extend(outcomes(view));
     Block { heading: "What is due", lead: due(view), points }
+}
+
+/// Alarms that stand, but for those whose matter has a line of its own here.
+fn standing(view: &ReportView) -> Vec<&AlarmView> {
+    view.standing.iter().filter(|alarm| !["part_due", "outcome_missing"].contains(&alarm.rule)).collect()
 }
 
 /// How much is due, in a line.
@@ -248,9 +248,10 @@ fn due(view: &ReportView) -> String {
         replace(|replace| matches!(replace, Replace::Due)),
         replace(|replace| matches!(replace, Replace::Before { .. })),
     );
+    let standing = standing(view).len();
     let named = |n: usize, one: &str, rest: &str| (n > 0).then(|| format!("{}{rest}", counted(n, one)));
     let told = [
-        named(view.standing.len(), "alarm", if view.standing.len() == 1 { " stands" } else { " stand" }),
+        named(standing, "alarm", if standing == 1 { " stands" } else { " stand" }),
         named(now, "part", " to replace now"),
         named(later, "part", " to replace by a day"),
         named(view.unreported.len(), "outcome", " to report"),

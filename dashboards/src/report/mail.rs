@@ -4,7 +4,7 @@
 use super::brief::blocks;
 use super::section::{Section, Table};
 use super::sections;
-use super::summary::{coverage, total};
+use super::summary::coverage;
 use crate::alarm_figures::{figure_rows, looked_at};
 use crate::view::ReportView;
 use crate::{SAFETY_WORDS, format};
@@ -51,7 +51,7 @@ pub fn render_report_mail(view: &ReportView) -> String {
 }
 
 fn details(view: &ReportView) -> Markup {
-    let read = total(view).is_some();
+    let read = view.total().is_some();
     let parts = [
         read.then(|| sections::failures(view)),
         read.then(|| sections::prints(view)),
@@ -68,18 +68,13 @@ fn details(view: &ReportView) -> Markup {
     html! { @for part in parts.into_iter().flatten() { (section(&part)) } }
 }
 
-/// Alarms in a line each, and how they did.
+/// Alarms in a line a kind, and how they did.
 fn alarms(view: &ReportView) -> Section {
     let mut lines: Vec<String> = Vec::new();
     if view.alarms.is_empty() {
         lines.push(format::NO_CALL.to_owned());
     }
-    lines.extend(view.alarms.iter().map(|alarm| {
-        let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-        let raised = format::moment_short(alarm.raised, &view.zone);
-        let gone = if alarm.returned.is_some() { "gone" } else { "still standing" };
-        format!("{about} ({} priority), {raised}, {gone}: {}", alarm.priority, format::sentence(&alarm.action))
-    }));
+    lines.extend(sections::alarms_by_kind(&view.alarms.iter().collect::<Vec<_>>(), &view.zone));
     lines.extend(view.alarm_figures.as_ref().map(|figures| looked_at(figures, &view.zone)));
     let figures = view.alarm_figures.iter().flat_map(|figures| figure_rows(figures, &view.zone));
     let rows = figures.map(|row| vec![row.what, row.here, row.wanted]).collect();

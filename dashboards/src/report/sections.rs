@@ -5,10 +5,13 @@ use super::brief::{reason, trial_line, verdict_line};
 use super::section::Section;
 use super::summary::disagreed;
 use crate::learn::words::{capital, chance, counted, group, state_word};
-use crate::view::{BothReadings, ContactRow, DayRecord, LearnedRow, PartView, ReadingView, ReportView, ToolIdle};
+use crate::view::{
+    AlarmView, BothReadings, ContactRow, DayRecord, LearnedRow, PartView, ReadingView, ReportView, ToolIdle,
+};
 use crate::{chart, format, page, parts};
 use dwell_analysis::risk::State;
 use dwell_analysis::units::Seconds;
+use jiff::tz::TimeZone;
 
 /// Failures by mode, the most frequent first, with the share of all that they make up together.
 pub(super) fn failures(view: &ReportView) -> Section {
@@ -125,6 +128,36 @@ pub(super) fn parts_in_use(view: &ReportView) -> Section {
         Err(reason) => format!("{} Nothing is expected of it: {reason}.", parts::used(part)),
     };
     Section::said(HEADING, view.parts.iter().map(line).collect())
+}
+
+/// A line for all alarms of one kind.
+pub(super) fn alarms_by_kind(alarms: &[&AlarmView], zone: &TimeZone) -> Vec<String> {
+    let mut groups: Vec<(String, Vec<&AlarmView>)> = Vec::new();
+    for alarm in alarms {
+        let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
+        let about = format!("{about} ({})", alarm.priority);
+        match groups.iter_mut().find(|(of, _)| *of == about) {
+            Some((_, mine)) => mine.push(alarm),
+            None => groups.push((about, vec![alarm])),
+        }
+    }
+    groups.iter().map(|(about, mine)| format!("{about}: {}", course(mine, zone))).collect()
+}
+
+/// How often alarms of one kind were raised and when, and how many of them still stand.
+fn course(alarms: &[&AlarmView], zone: &TimeZone) -> String {
+    let raised = || alarms.iter().map(|alarm| alarm.raised);
+    let (Some(first), Some(last)) = (raised().min(), raised().max()) else { return String::new() };
+    let when = |at| format::moment_short(at, zone);
+    let stand = match alarms.iter().filter(|alarm| alarm.returned.is_none()).count() {
+        0 => "gone".to_owned(),
+        n if n == alarms.len() => "still standing".to_owned(),
+        n => format!("{n} still standing"),
+    };
+    match alarms.len() {
+        1 => format!("raised {}, {stand}", when(first)),
+        n => format!("raised {n} times, {} to {}, {stand}", when(first), when(last)),
+    }
 }
 
 /// How much of the period each printer was watched.

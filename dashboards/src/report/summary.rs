@@ -2,24 +2,7 @@
 
 use crate::format;
 use crate::page;
-use crate::view::{DayCounts, DayRecord, ReportView, ToolSettings};
-
-/// Sums of the days that were counted; `None` if none was.
-pub(super) fn total(view: &ReportView) -> Option<DayCounts> {
-    let counted = view.days.iter().filter_map(|day| match day {
-        DayRecord::Counted(counts) => Some(*counts),
-        DayRecord::NotYet | DayRecord::NoRecord => None,
-    });
-    counted.reduce(|a, b| DayCounts {
-        completed: a.completed + b.completed,
-        cancelled: a.cancelled + b.cancelled,
-        failed: a.failed + b.failed,
-        unknown: a.unknown + b.unknown,
-        running: a.running + b.running,
-        with_failure: a.with_failure + b.with_failure,
-        unreported: a.unreported + b.unreported,
-    })
-}
+use crate::view::{DayCounts, ReportView, ToolSettings};
 
 /// How far the record covers the period.
 pub(super) fn coverage(view: &ReportView) -> String {

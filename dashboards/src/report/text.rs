@@ -3,7 +3,7 @@
 use super::brief::blocks;
 use super::section::Section;
 use super::sections;
-use super::summary::{coverage, files, total};
+use super::summary::{coverage, files};
 use crate::alarm_figures::{figure_rows, looked_at, rests_on};
 use crate::plain::Lines;
 use crate::view::{AlarmView, DayRecord, ReportView};
@@ -38,7 +38,7 @@ pub fn render_report_text(view: &ReportView) -> String {
 }
 
 fn details(view: &ReportView, out: &mut Lines) {
-    if total(view).is_some() {
+    if view.total().is_some() {
         section(&sections::failures(view), out);
         prints(view, out);
         section(&sections::heat(view), out);
@@ -49,7 +49,7 @@ fn details(view: &ReportView, out: &mut Lines) {
         section(&sections::trials(view), out);
     }
     section(&sections::parts_in_use(view), out);
-    if total(view).is_some() {
+    if view.total().is_some() {
         section(&sections::contact(view), out);
         section(&sections::unreported(view), out);
     }
@@ -139,18 +139,7 @@ fn alarms(view: &ReportView, out: &mut Lines) {
     for alarm in high {
         whole(alarm, view, out);
     }
-    let mut groups: Vec<(String, Vec<&AlarmView>)> = Vec::new();
-    for alarm in rest {
-        let about = format::about(alarm.printer.as_deref(), alarm.tool, alarm.rule);
-        let about = format!("{about} ({})", alarm.priority);
-        match groups.iter_mut().find(|(of, _)| *of == about) {
-            Some((_, mine)) => mine.push(alarm),
-            None => groups.push((about, vec![alarm])),
-        }
-    }
-    for (about, mine) in &groups {
-        out.wrapped("  - ", &format!("{about}: {}", course(mine, view)));
-    }
+    sections::alarms_by_kind(&rest, &view.zone).iter().for_each(|line| out.wrapped("  - ", line));
     if let Some(words) = format::recorded_quietly(view.n_quiet_alarms) {
         out.wrapped("  ", &words);
     }
@@ -168,22 +157,6 @@ fn whole(alarm: &AlarmView, view: &ReportView, out: &mut Lines) {
     let [cause, consequence, action] =
         [&alarm.cause, &alarm.consequence, &alarm.action].map(|told| format::sentence(told));
     out.wrapped("    ", &format!("{cause} {consequence} Do: {action}"));
-}
-
-/// How often alarms of one kind were raised and when, and how many of them still stand.
-fn course(alarms: &[&AlarmView], view: &ReportView) -> String {
-    let raised = || alarms.iter().map(|alarm| alarm.raised);
-    let (Some(first), Some(last)) = (raised().min(), raised().max()) else { return String::new() };
-    let when = |at| format::moment_short(at, &view.zone);
-    let stand = match alarms.iter().filter(|alarm| alarm.returned.is_none()).count() {
-        0 => "gone".to_owned(),
-        n if n == alarms.len() => "still standing".to_owned(),
-        n => format!("{n} still standing"),
-    };
-    match alarms.len() {
-        1 => format!("raised {}, {stand}", when(first)),
-        n => format!("raised {n} times, {} to {}, {stand}", when(first), when(last)),
-    }
 }
 
 fn figures(view: &ReportView, out: &mut Lines) {

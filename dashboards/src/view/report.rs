@@ -164,6 +164,26 @@ pub struct DayCounts {
     pub unreported: u32,
 }
 
+impl ReportView {
+    /// Sums of the parts that were counted; `None` if none was.
+    #[must_use]
+    pub fn total(&self) -> Option<DayCounts> {
+        let counted = self.days.iter().filter_map(|day| match day {
+            DayRecord::Counted(counts) => Some(*counts),
+            DayRecord::NotYet | DayRecord::NoRecord => None,
+        });
+        counted.reduce(|a, b| DayCounts {
+            completed: a.completed + b.completed,
+            cancelled: a.cancelled + b.cancelled,
+            failed: a.failed + b.failed,
+            unknown: a.unknown + b.unknown,
+            running: a.running + b.running,
+            with_failure: a.with_failure + b.with_failure,
+            unreported: a.unreported + b.unreported,
+        })
+    }
+}
+
 impl DayCounts {
     /// All of them.
     #[must_use]
