@@ -5,6 +5,7 @@ use crate::entry::ToolNumber;
 use dwell_analysis::advice::{Change, PartKind, Step};
 use dwell_analysis::polymer::Material;
 use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -16,7 +17,8 @@ const LINED: &str = "lined";
 const ALL_METAL: &str = "all metal";
 
 /// What a setting is set to, as JSON has it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, JsonSchema, Serialize, Deserialize)]
+#[schemars(rename = "SettingValue")]
 #[serde(untagged)]
 pub enum Value {
     /// Yes or no.

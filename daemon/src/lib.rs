@@ -27,6 +27,7 @@ pub mod preflight;
 pub mod rehearsal;
 pub mod replay;
 pub mod schedule;
+mod setup;
 pub mod stamp;
 pub mod store;
 pub mod study;

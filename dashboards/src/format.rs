@@ -139,13 +139,21 @@ pub fn percent(fraction: f64) -> String {
     }
 }
 
-/// `99.7 %` of a fraction that is near to one: `100 %` is said of all alone.
+/// `99.97 %` of a fraction that ought to be whole: rounded down, so that only the whole is called 100 %.
 #[must_use]
-pub fn percent_fine(fraction: f64) -> String {
-    match fraction * 100.0 {
-        nearly if (99.0..100.0).contains(&nearly) => format!("{:.1} %", nearly.min(99.9)),
-        _ => percent(fraction),
+pub fn percent_down(fraction: f64) -> String {
+    let percent = fraction * 100.0;
+    match percent {
+        whole if whole >= 100.0 => "100 %".to_owned(),
+        nearly if nearly >= 99.0 => format!("{:.2} %", (nearly * 100.0).floor() / 100.0),
+        share => format!("{:.0} %", share.floor()),
     }
+}
+
+/// `120`, for an axis of whole numbers.
+#[must_use]
+pub fn whole(value: f64) -> String {
+    format!("{:.0}", unsigned_zero(value, 0))
 }
 
 /// `3 of 41, 7.3 % (90 % interval 2.0–17.8 %)`, or the counts and why there is no rate.

@@ -17,12 +17,7 @@ pub fn render_heaters_text(heaters: &[HeaterView]) -> String {
     }
     out.heading("Nozzles");
     for heater in heaters {
-        let fan = match heater.fan {
-            None => "",
-            Some(false) => " with its part fan off",
-            Some(true) => " with its part fan on",
-        };
-        let name = format!("{} {}{fan}", heater.printer, format::tool(heater.tool));
+        let name = name(heater);
         match &heater.told {
             Ok(told) => write_told(&mut out, &name, told),
             Err(reason) => out.wrapped("  ", &format!("{name}: nothing is known of its heater: {reason}.")),
@@ -35,26 +30,38 @@ pub fn render_heaters_text(heaters: &[HeaterView]) -> String {
     out.into_text()
 }
 
-const HOW: &str = "In parentheses 90 % intervals. The gain is the rise above the surroundings at full duty. Times are for \
+/// `bench T1 with its part fan off`.
+pub(crate) fn name(heater: &HeaterView) -> String {
+    let fan = match heater.fan {
+        None => "",
+        Some(false) => " with its part fan off",
+        Some(true) => " with its part fan on",
+    };
+    format!("{} {}{fan}", heater.printer, format::tool(heater.tool))
+}
+
+/// How its numbers are to be read.
+pub(crate) const HOW: &str = "In parentheses 90 % intervals. The gain is the rise above the surroundings at full duty. Times are for \
     neighbour and bed as they usually were. Where a host tells no duty, warming is taken to be at full duty; where it is \
     not, gain and heating come out too low and too fast. A parameter is called moved where so large a difference would be seen in \
     fewer than 1 of 20 comparisons if nothing had moved.";
 
 fn write_told(out: &mut Lines, name: &str, told: &HeaterTold) {
-    let counted = |n, one| format::counted(u32::try_from(n).unwrap_or(u32::MAX), one);
-    let (falls, climbs) = (counted(told.n_cooldowns, "cooling"), counted(told.n_heatups, "heating"));
-    out.wrapped("  ", &format!("{name}, fitted to {falls} and {climbs}:"));
+    out.wrapped("  ", &format!("{name}, fitted to {}:", fitted_to(told)));
     let constant = known("time constant", &told.cooling_constant, "s");
     let dead = known("dead time", &told.cooling_dead_time, "s");
     out.wrapped("    ", &format!("Cooling: {constant}; {dead}."));
     let constant = known("time constant", &told.heating_constant, "s");
     let (gain, dead) = (known("gain", &told.gain, "K"), known("dead time", &told.heating_dead_time, "s"));
     out.wrapped("    ", &format!("Heating: {constant}; {gain}; {dead}."));
-    match &told.drop {
-        Ok(drop) => out.wrapped("    ", &standby(drop)),
-        Err(reason) => out.wrapped("    ", &format!("Standby: {reason}.")),
-    }
+    out.wrapped("    ", &standby(told));
     out.wrapped("    ", &drift(&told.drift));
+}
+
+/// `8 coolings and 1 heating`.
+pub(crate) fn fitted_to(told: &HeaterTold) -> String {
+    let counted = |n, one| format::counted(u32::try_from(n).unwrap_or(u32::MAX), one);
+    format!("{} and {}", counted(told.n_cooldowns, "cooling"), counted(told.n_heatups, "heating"))
 }
 
 fn known(name: &str, of: &Result<Estimate, String>, unit: &str) -> String {
@@ -64,7 +71,12 @@ fn known(name: &str, of: &Result<Estimate, String>, unit: &str) -> String {
     }
 }
 
-fn standby(drop: &StandbyDrop) -> String {
+/// What a drop to standby takes, or why that is not known.
+pub(crate) fn standby(told: &HeaterTold) -> String {
+    told.drop.as_ref().map_or_else(|reason| format!("Standby: {reason}."), dropped)
+}
+
+fn dropped(drop: &StandbyDrop) -> String {
     let set_point = |value, is_usual| {
         let value = format::celsius_whole(value);
         if is_usual { format!("its usual {value}") } else { format!("{value} (no usual one is known)") }
@@ -86,7 +98,8 @@ fn standby(drop: &StandbyDrop) -> String {
     )
 }
 
-fn drift(drift: &DriftView) -> String {
+/// What has moved of late, or why that is not known.
+pub(crate) fn drift(drift: &DriftView) -> String {
     let between = format!("the newest {} of its prints against the {} before", drift.n_after, drift.n_before);
     match &drift.moved {
         Err(reason) => format!("Drift: can't be told ({reason})."),

@@ -29,9 +29,9 @@ pub use heaters::render_heaters_text;
 pub use heatplan::render_heatplan_text;
 pub use learn::render_learned_text;
 pub use page::{
-    LIVE_SCRIPT, STYLE, render_alarms, render_link, render_link_message, render_message, render_now,
-    render_now_fragment, render_preflight, render_print, render_prints, render_report, render_report_later,
-    render_reports,
+    LIVE_SCRIPT, STYLE, render_alarms, render_cause, render_causes, render_link, render_link_message, render_message,
+    render_now, render_now_fragment, render_preflight, render_print, render_prints, render_report, render_report_later,
+    render_reports, render_setup,
 };
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;

@@ -210,7 +210,7 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     let week = IsoWeek::of(Timestamp::from_ms(END_MS - 10 * DAY_MS), &TimeZone::UTC).unwrap();
     let materials = Materials::default();
     let known = Known::of(&reader, &materials, None).unwrap();
-    let worked = Worked::of(&reader, &materials, known, &Liners::default(), at).unwrap();
+    let worked = Worked::anew(&reader, &materials, known, &Liners::default(), at).unwrap();
     let year = Period::between("2025-03-02", "2026-03-01").unwrap();
     for (name, period) in [("week", week.into()), ("year", year)] {
         let asked = Asked { period, zone: TimeZone::UTC, as_of: at, rehearsal: false };

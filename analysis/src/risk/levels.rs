@@ -20,6 +20,18 @@ pub fn response_to(mode: FailureMode, factor: &str, runs: &[ToolRun], happened: 
     response(&values(measure, runs), happened, direction).ok()
 }
 
+/// What a factor was of each run, in its unit; `None` where that is not known. Nothing if there is no factor of that name.
+#[must_use]
+pub fn levels_of(factor: &str, runs: &[ToolRun]) -> Vec<Option<f64>> {
+    named(factor).map(|measure| values(measure, runs)).unwrap_or_default()
+}
+
+/// Whether a factor counts by its doublings, and reads best on a scale of logarithms.
+#[must_use]
+pub fn counts_by_doubling(factor: &str) -> bool {
+    named(factor).is_some_and(|measure| measure.scale == Scale::Log)
+}
+
 pub(super) fn named(factor: &str) -> Option<&'static Measure> {
     MEASURES.iter().find(|measure| measure.name == factor)
 }

@@ -41,7 +41,7 @@ pub use draws::Draws;
 pub use fits::{Fit, fits_of};
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
-pub use levels::response_to;
+pub use levels::{counts_by_doubling, levels_of, response_to};
 pub use measure::factor_named;
 pub use mode::FailureMode;
 pub use patterns::{Bound, Condition, Pattern, Patterns, Quantity, patterns, patterns_in};

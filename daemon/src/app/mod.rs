@@ -107,13 +107,14 @@ async fn watch_into(
     let (stop, stopped) = channel::channel(false);
     let mut tasks: JoinSet<Result<(), AppError>> = JoinSet::new();
     let mut clients = Clients::new(DEADLINE);
-    let mut heaters = Heaters::new(store.clone(), Arc::clone(clock), config.report().zone.clone());
+    let mut heaters = Heaters::new(store.clone(), Arc::clone(clock), config.report().zone.clone(), config.materials());
     let pulse = Pulse::of(config.printers().len());
     for (idx, (printer, pipeline)) in config.printers().iter().zip(take_up(config, &store, clock)?).enumerate() {
         let watch = watch::Watch::new(printer, clients.of(&printer.source)?, &store, clock);
         let watch = watch.notifying(true).beating(idx, &pulse).told_of_heaters(heaters.tell(&printer.name));
         tasks.spawn(watch.run(pipeline, stopped.clone()));
     }
+    let shown = heaters.shown();
     tasks.spawn(heaters.run(stopped.clone()));
     let tuning = |rule| config.rules().tuning(rule, None);
     let zone = &config.report().zone;
@@ -147,7 +148,9 @@ async fn watch_into(
     let site = Site::new(store.clone(), printers, zone.clone(), Arc::clone(clock), rehearsal)
         .knowing(config.materials())
         .told(worked)
+        .configured(Arc::new(config.clone()), shown)
         .counting(attempts)
+        .reaching(config.channels().channels.iter().map(|channel| Arc::from(channel.name.as_str())).collect())
         .commissioning(config.rules().commissioning.clone())
         .linked(Links::of(config.channels().address.as_deref(), &store)?);
     let ends = ended(stopped);

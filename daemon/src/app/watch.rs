@@ -6,10 +6,10 @@ use crate::alarm::Rules;
 use crate::clock::Clock;
 use crate::config::Printer;
 use crate::entry::{HeaterFact, JobFile, Settings, SettingsChange, ToolNumber};
-use crate::host::{Client, Host, Polled, Skew, delay};
+use crate::host::{Client, Host, Polled, Skew, delay, explain};
 use crate::notify::Pulse;
 use crate::pipeline::{Pipeline, Step};
-use crate::store::{Commit, Known, Reader, Store, StoreError};
+use crate::store::{Commit, Known, Reader, Store, StoreError, Understood};
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use rand::RngExt;
@@ -17,6 +17,9 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch as channel;
 use tokio::time::{Instant, sleep_until};
+
+/// What is understood of the host is told to the page at most this often while nothing is wrong with it anew.
+const UNDERSTOOD_EVERY: Seconds = Seconds::new(10.0);
 
 /// What is wrong with the polls is logged at most this often while it only changes its words.
 const LOG_EVERY: Seconds = Seconds::new(10.0);
@@ -92,6 +95,7 @@ struct Noted {
     /// As the log has it.
     logged: Vec<String>,
     logged_at: Option<Timestamp>,
+    understood_at: Option<Timestamp>,
 }
 
 impl Watch {
@@ -279,6 +283,14 @@ impl Watch {
     fn note(&mut self, at: Timestamp, polled: &Polled) {
         let of_file = self.files.as_ref().and_then(|files| files.trouble.clone());
         let troubles: Vec<String> = polled.troubles.iter().cloned().chain(of_file).collect();
+        let is_fresh = self.noted.understood_at.is_some_and(|told| at - told < UNDERSTOOD_EVERY);
+        if troubles != self.noted.troubles || !is_fresh {
+            let documents = self.host.documents();
+            let came = documents.iter().map(Option::is_some).collect();
+            let fields = explain(&self.printer.map, documents, at);
+            self.store.note_understood(&self.printer.name, Understood { at, came, fields });
+            self.noted.understood_at = Some(at);
+        }
         if troubles != self.noted.troubles || polled.skew != self.noted.skew {
             self.store.note_polls(&self.printer.name, at, &troubles, polled.skew);
             self.noted.troubles = troubles;

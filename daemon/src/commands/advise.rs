@@ -1,14 +1,14 @@
 //! `advise`: changes worth a try, for people or as JSON. What is said is kept, so that it can be taken up by its name.
 
 use super::{Failure, output};
-use crate::change::is_alike;
 use crate::cli::Place;
 use crate::clock::wall_now;
 use crate::config::Config;
-use crate::store::{Reader, Standing, Store, StoreError, SuggestionRow};
-use crate::study::{Known, SuggestionJson, advice, keep_advice};
+use crate::json::SuggestionJson;
+use crate::store::{Reader, Store, StoreError};
+use crate::study::{Known, advice, keep_advice, settle_advice};
 use dwell_dashboards::render_advice_text;
-use dwell_dashboards::view::{AdviceView, SuggestionView};
+use dwell_dashboards::view::AdviceView;
 use std::path::Path;
 
 pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
@@ -26,7 +26,7 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
             database.display()
         ));
     }
-    settle(&mut view, &Reader::open(&database)?)?;
+    settle_advice(&mut view, &Reader::open(&database)?)?;
     if json {
         return output::json(&view.suggestions.iter().map(SuggestionJson::from).collect::<Vec<_>>());
     }
@@ -35,19 +35,4 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
 
 fn keep(database: &Path, view: &AdviceView) -> Result<usize, StoreError> {
     keep_advice(&Store::open(database)?, view, wall_now())
-}
-
-/// Leaves out what a person does without and what a trial spoke against, and marks what was taken up.
-fn settle(view: &mut AdviceView, reader: &Reader) -> Result<(), StoreError> {
-    let rows = reader.suggestions()?;
-    let standing = |of: &SuggestionView| rows.iter().find(|row| row.id == of.id).map(|row| row.standing);
-    // What is said again and stays withdrawn is what a trial spoke against.
-    let is_closed = |of: &SuggestionView| matches!(standing(of), Some(Standing::Declined | Standing::Withdrawn));
-    view.suggestions.retain(|of| !is_closed(of));
-    for of in &mut view.suggestions {
-        // At another value it is another change.
-        let is_it = |row: &&SuggestionRow| row.id == of.id && is_alike(&row.change, &of.suggestion.change);
-        of.is_adopted = rows.iter().find(is_it).is_some_and(|row| row.standing == Standing::Adopted);
-    }
-    Ok(())
 }

@@ -58,7 +58,7 @@ fn write_once(folder: &Path) -> Result<(), Failure> {
     let week = IsoWeek::of(last, &zone).map_err(|error| Failure::Work(error.to_string()))?;
     let (reader, materials, as_of) = (store.reader()?, Materials::default(), history.ends());
     let known = Known::of(&reader, &materials, Some(Learning::default()))?;
-    let worked = Worked::of(&reader, &materials, known, &Liners::default(), as_of)?;
+    let worked = Worked::anew(&reader, &materials, known, &Liners::default(), as_of)?;
     let asked = study::Asked { period: week.into(), zone, as_of, rehearsal: true };
     let view = study::report(&reader, &materials, &worked, &asked)?;
     say(&format!("journal   {}", path.display()))?;

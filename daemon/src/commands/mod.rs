@@ -29,7 +29,6 @@ mod preflight;
 mod prints;
 mod progress;
 mod report;
-mod report_json;
 mod review;
 mod spans;
 mod table;

@@ -1,9 +1,10 @@
 //! `report`: the failure report of a week or of any other days, as HTML, for mail programs, as text or JSON.
 
-use super::{Failure, output, report_json};
+use super::{Failure, output};
 use crate::cli::{Place, ReportAsked, ReportFormat};
 use crate::clock::present;
 use crate::config::Config;
+use crate::json;
 use crate::store::Reader;
 use crate::study::{Asked, Known, Worked, report};
 use dwell_analysis::time::Timestamp;
@@ -31,7 +32,7 @@ pub(super) fn run(place: &Place, asked: &ReportAsked) -> Result<(), Failure> {
     let materials = config.as_ref().map(Config::materials).unwrap_or_default();
     let liners = config.as_ref().map(Config::liners).unwrap_or_default();
     let known = Known::of(&reader, &materials, config.as_ref().map(Config::learning))?;
-    let worked = Worked::of(&reader, &materials, known, &liners, as_of)?;
+    let worked = Worked::anew(&reader, &materials, known, &liners, as_of)?;
     let view = report(&reader, &materials, &worked, &Asked { period, zone, as_of, rehearsal: false })?;
     let text = render(&view, asked.format)?;
     match &asked.out {
@@ -67,6 +68,6 @@ fn render(view: &ReportView, format: ReportFormat) -> Result<String, Failure> {
         ReportFormat::Html => render_report_html(view),
         ReportFormat::Mail => render_report_mail(view),
         ReportFormat::Text => render_report_text(view),
-        ReportFormat::Json => report_json::write(view).map_err(|error| Failure::Work(error.to_string()))? + "\n",
+        ReportFormat::Json => json::report(view).map_err(|error| Failure::Work(error.to_string()))? + "\n",
     })
 }

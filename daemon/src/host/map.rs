@@ -160,7 +160,7 @@ impl PrinterMap {
     }
 
     /// The heater of each tool, T0 first: at a shared hot end the tools with no mapping of their own have T0's.
-    pub(super) fn heaters(&self) -> impl Iterator<Item = &HeaterMap> {
+    pub(crate) fn heaters(&self) -> impl Iterator<Item = &HeaterMap> {
         let shared = self.tools.first().filter(|_| self.hot_end == HotEnd::Shared);
         self.tools.iter().map(move |own| shared.filter(|_| own.is_empty()).unwrap_or(own))
     }

@@ -1,6 +1,7 @@
 //! The folder of the daily backups: their names, which day lacks one, how one comes to be, and which are too old. Knows
 //! no clock; never touches a file that is not named as it names its own.
 
+use crate::config::BackupPlan;
 use crate::store::{Halt, JOURNAL, StoreError, UNFINISHED, backup, examine};
 use jiff::civil::Date;
 use std::ffi::OsStr;
@@ -53,6 +54,29 @@ pub(super) struct Backups {
     database: PathBuf,
     folder: PathBuf,
     keep: usize,
+}
+
+/// What there is of a database's daily backups.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BackupsKept {
+    /// How many.
+    pub n: usize,
+    /// The newest one's day, and its size in bytes.
+    pub newest: Option<(Date, u64)>,
+}
+
+/// Looks at what there is of a database's daily backups.
+///
+/// # Errors
+/// If the folder can't be read, in words.
+pub fn backups_kept(database: &Path, plan: &BackupPlan) -> Result<BackupsKept, String> {
+    let backups = Backups::new(database, plan.folder(database), plan.keep);
+    let listed = backups.listed().map_err(|error| error.to_string())?;
+    let newest = listed.last().map(|(day, path)| {
+        let size = fs::metadata(path).map_err(|error| format!("{}: {error}", path.display()))?.len();
+        Ok::<_, String>((*day, size))
+    });
+    Ok(BackupsKept { n: listed.len(), newest: newest.transpose()? })
 }
 
 /// Why there is no backup of today.

@@ -6,10 +6,12 @@ use crate::clock::Clock;
 use crate::entry::{HeaterFact, PrinterName, ToolNumber};
 use crate::schedule::day_of;
 use crate::store::{Reader, Store, StoreError};
-use crate::study::heater_fits;
+use crate::study::{heater_fits, nozzles};
+use dwell_analysis::polymer::Materials;
 use dwell_analysis::thermal::HeaterFit;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, Seconds};
+use dwell_dashboards::view::HeaterView;
 use jiff::tz::TimeZone;
 use std::sync::Arc;
 use tokio::sync::watch;
@@ -30,9 +32,21 @@ pub struct Heaters {
     store: Store,
     clock: Arc<Clock>,
     zone: TimeZone,
+    materials: Arc<Materials>,
     told: Vec<Told>,
+    /// Who shows what all heaters are like.
+    shown: watch::Sender<Option<Arc<HeatersShown>>>,
     /// The instant of the newest look.
     looked: Option<Timestamp>,
+}
+
+/// What the record tells of all heaters, and when that was worked out.
+#[derive(Clone, Debug)]
+pub struct HeatersShown {
+    /// When.
+    pub at: Timestamp,
+    /// A view a tool, by printer; two where its part fan is told apart.
+    pub heaters: Vec<HeaterView>,
 }
 
 /// Whom to tell of which printer.
@@ -44,8 +58,14 @@ struct Told {
 impl Heaters {
     /// Looks into the store's record, on nights of `zone`.
     #[must_use]
-    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone) -> Self {
-        Self { store, clock, zone, told: Vec::new(), looked: None }
+    pub fn new(store: Store, clock: Arc<Clock>, zone: TimeZone, materials: Arc<Materials>) -> Self {
+        Self { store, clock, zone, materials, told: Vec::new(), shown: watch::Sender::new(None), looked: None }
+    }
+
+    /// What the record tells of all heaters; `None` until it was looked at for the first time.
+    #[must_use]
+    pub fn shown(&self) -> watch::Receiver<Option<Arc<HeatersShown>>> {
+        self.shown.subscribe()
     }
 
     /// What is new of a printer's heaters comes out there.
@@ -98,6 +118,8 @@ impl Heaters {
                 drop(heaters.send(news));
             }
         }
+        let heaters = nozzles(&self.store.reader()?, &self.materials)?;
+        self.shown.send_replace(Some(Arc::new(HeatersShown { at: now, heaters })));
         Ok(())
     }
 }
@@ -204,9 +226,12 @@ mod tests {
         prints(&store, Heater::HOT_END, began);
         let look = || {
             let clock = Arc::new(Clock::rehearsal(began + Seconds::minutes(1500.0), 1.001));
-            let mut heaters = Heaters::new(store.clone(), clock, TimeZone::UTC);
-            let mut told = heaters.tell(&bench());
+            let mut heaters = Heaters::new(store.clone(), clock, TimeZone::UTC, Arc::default());
+            let (mut told, shown) = (heaters.tell(&bench()), heaters.shown());
+            assert!(shown.borrow().is_none());
             heaters.look().unwrap();
+            let seen = shown.borrow().clone().unwrap();
+            assert!(seen.at >= began && matches!(seen.heaters.as_slice(), [one] if one.told.is_ok()), "{seen:?}");
             let news = told.borrow_and_update().clone();
             // The same night it is not looked again.
             heaters.look().unwrap();

@@ -10,6 +10,7 @@ use crate::study::{self, Known, Learning, Liners, Worked};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
+use dwell_dashboards::view::AdviceView;
 use jiff::tz::TimeZone;
 use std::io;
 use std::sync::Arc;
@@ -43,6 +44,8 @@ pub struct Learner {
     failed: Option<(String, Timestamp)>,
     /// What went wrong the last time, as it was told.
     troubled: Option<String>,
+    /// Whether what became of what was advised could not be worked out anew.
+    is_unrenewed: bool,
     /// Told of what was worked out.
     worked: watch::Sender<Option<Arc<Worked>>>,
 }
@@ -67,9 +70,22 @@ impl Learner {
         learning: Learning,
         liners: Liners,
     ) -> Self {
-        let (is_advised, stale, failed, troubled) = (false, None, None, None);
+        let (is_advised, stale, failed, troubled, is_unrenewed) = (false, None, None, None, false);
         let worked = watch::Sender::new(None);
-        Self { store, clock, zone, materials, learning, liners, is_advised, stale, failed, troubled, worked }
+        Self {
+            store,
+            clock,
+            zone,
+            materials,
+            learning,
+            liners,
+            is_advised,
+            stale,
+            failed,
+            troubled,
+            is_unrenewed,
+            worked,
+        }
     }
 
     /// What was worked out last; `None` until it was for the first time.
@@ -94,7 +110,7 @@ impl Learner {
             let (learner, due) = tokio::task::spawn_blocking(look).await?;
             self = learner;
             let done = match due {
-                Ok(None) => Ok(()),
+                Ok(None) => self.renew().await,
                 Ok(Some(source)) => self.learn(source).await,
                 Err(error) => Err(failed("nothing was learned")(error)),
             };
@@ -143,6 +159,20 @@ impl Learner {
         Ok(is_due.then_some(source))
     }
 
+    /// Works out anew what became of what was advised, if a person adopted or declined something: that is no news to
+    /// learn from. What fails is told in the log, and left to the next learning.
+    async fn renew(&mut self) -> Result<(), LearnerError> {
+        let Some(before) = self.worked.borrow().clone().filter(|_| !self.is_unrenewed) else { return Ok(()) };
+        let (store, materials) = (self.store.clone(), Arc::clone(&self.materials));
+        let work = move || before.renewed(&store.reader()?, &materials);
+        let renewed = tokio::task::spawn_blocking(work).await.map_err(|_| LearnerError::Panicked)?;
+        self.is_unrenewed = renewed.is_err();
+        if let Some(renewed) = renewed.map_err(failed("pages show trials as they were"))? {
+            self.worked.send_replace(Some(Arc::new(renewed)));
+        }
+        Ok(())
+    }
+
     /// Learns on a thread of its own: it may take seconds, and the pages' threads are few.
     async fn learn(&mut self, source: String) -> Result<(), LearnerError> {
         let (store, clock) = (self.store.clone(), Arc::clone(&self.clock));
@@ -165,6 +195,7 @@ impl Learner {
         self.is_advised = done.is_ok();
         self.failed = done.is_err().then_some((source, again));
         self.stale = None;
+        self.is_unrenewed = false;
         done
     }
 }
@@ -194,13 +225,13 @@ fn learn(
 ) -> Result<Worked, LearnerError> {
     let (reader, known) = keep_learned(store, clock, materials, learning).map_err(failed("nothing was learned"))?;
     let ended = end_trials(store, materials, learning).map_err(failed("no trial was ended"));
-    let worked = Worked::of(&reader, materials, known, liners, clock.now().at)
-        .and_then(|worked| Ok((study::keep_advice(store, &worked.advice, worked.made)?, worked)))
-        .map_err(failed("what is advised is as it was before"));
-    ended.and(worked).map(|(suggestions, worked)| {
-        tracing::info!(suggestions, "advised anew");
-        worked
-    })
+    let made = clock.now().at;
+    let advised = advise(store, &reader, materials, &known, liners, made);
+    let worked = advised.and_then(|advice| {
+        let worked = store.reader().and_then(|now| Worked::of([&reader, &now], materials, known, advice, made));
+        worked.map_err(failed("pages show what was worked out before"))
+    });
+    ended.and(worked)
 }
 
 /// Learns, and gives what that was made from: what is advised is to come from the same.
@@ -216,6 +247,22 @@ fn keep_learned(
     store.keep_learned(Kept { source, made: clock.now().at, body })?;
     tracing::info!("learned anew");
     Ok((reader, known))
+}
+
+/// Keeps what is advised by what is known, whatever becomes of the pages then.
+fn advise(
+    store: &Store,
+    reader: &Reader,
+    materials: &Materials,
+    known: &Known,
+    liners: &Liners,
+    now: Timestamp,
+) -> Result<AdviceView, LearnerError> {
+    let advice = study::advice(reader, materials, known, liners);
+    let kept = advice.and_then(|advice| Ok((study::keep_advice(store, &advice, now)?, advice)));
+    let (suggestions, advice) = kept.map_err(failed("what is advised is as it was before"))?;
+    tracing::info!(suggestions, "advised anew");
+    Ok(advice)
 }
 
 /// Ends the trials that are settled.

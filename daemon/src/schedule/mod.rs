@@ -11,9 +11,10 @@ mod reporter;
 mod restore;
 mod retention;
 
+pub use backups::{BackupsKept, backups_kept};
 pub use due::{day_of, latest, week_due};
 pub use duties::Duties;
-pub use heaters::Heaters;
+pub use heaters::{Heaters, HeatersShown};
 pub use keeper::Keeper;
 pub use learner::Learner;
 pub use reporter::Reporter;

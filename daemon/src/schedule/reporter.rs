@@ -107,7 +107,7 @@ impl Reporter {
             return Ok(worked);
         }
         let known = Known::of(reader, &self.materials, Some(self.learning))?;
-        Ok(Arc::new(Worked::of(reader, &self.materials, known, &self.liners, self.clock.now().at)?))
+        Ok(Arc::new(Worked::anew(reader, &self.materials, known, &self.liners, self.clock.now().at)?))
     }
 }
 

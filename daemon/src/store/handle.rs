@@ -1,7 +1,7 @@
 //! The record, open for writing: what can be asked of it, and the thread that is asked. Owns the thread and its queue;
 //! what is written stands in the writer.
 
-use super::latest::{Board, Latest, Polls};
+use super::latest::{Board, Latest, Polls, Understood};
 use super::pending::Pending;
 use super::reserve::Reserve;
 use super::waiting::Waiting;
@@ -136,6 +136,12 @@ impl Store {
         self.board.of(printer)
     }
 
+    /// Readings of a printer that were taken in since the store was opened.
+    #[must_use]
+    pub fn n_readings(&self, printer: &PrinterName) -> u64 {
+        self.board.n_readings(printer)
+    }
+
     /// Moves after every commit.
     #[must_use]
     pub fn revisions(&self) -> watch::Receiver<u64> {
@@ -222,6 +228,17 @@ impl Store {
     #[must_use]
     pub fn polls(&self, printer: &PrinterName) -> Polls {
         self.board.polls_of(printer)
+    }
+
+    /// Takes over what was understood of a printer's host at a poll. No page that is open waits for it.
+    pub fn note_understood(&self, printer: &PrinterName, understood: Understood) {
+        self.board.put_understood(printer, understood);
+    }
+
+    /// What was understood of a printer's host of late; `None` before its first poll.
+    #[must_use]
+    pub fn understood(&self, printer: &PrinterName) -> Option<Arc<Understood>> {
+        self.board.understood_of(printer)
     }
 
     /// Notes that a week's report was written.

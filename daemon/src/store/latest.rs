@@ -2,11 +2,11 @@
 //! by the tasks, the writing thread and the pages; holds nothing that was not handed to the store.
 
 use crate::entry::{PrinterName, Reading};
-use crate::host::Skew;
+use crate::host::{FieldReport, Skew};
 use crate::tracker::ToolNow;
 use dwell_analysis::time::Timestamp;
 use std::collections::HashMap;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::watch;
 
 /// The newest reading, and what each tool does as of it.
@@ -36,6 +36,17 @@ pub struct Trouble {
     pub cause: String,
 }
 
+/// What was understood of a printer's host at one poll, field by field: of the moment, too.
+#[derive(Clone, Debug)]
+pub struct Understood {
+    /// When.
+    pub at: Timestamp,
+    /// Whether each document came, in the configuration's order.
+    pub came: Vec<bool>,
+    /// Its fields.
+    pub fields: Vec<FieldReport>,
+}
+
 #[derive(Debug)]
 pub(super) struct Board {
     printers: Mutex<HashMap<PrinterName, Newest>>,
@@ -45,7 +56,10 @@ pub(super) struct Board {
 #[derive(Clone, Debug, Default)]
 struct Newest {
     latest: Option<Latest>,
+    /// Readings taken in since the store was opened.
+    n_readings: u64,
     polls: Polls,
+    understood: Option<Arc<Understood>>,
 }
 
 impl Board {
@@ -56,14 +70,21 @@ impl Board {
     /// Takes over a reading, unless a newer one is held: what waited for the disk is written late.
     pub(super) fn put(&self, printer: &PrinterName, latest: Latest) {
         let mut held = self.held();
-        let newest = &mut held.entry(printer.clone()).or_default().latest;
-        if newest.as_ref().is_none_or(|newest| newest.reading.at <= latest.reading.at) {
-            *newest = Some(latest);
+        let newest = held.entry(printer.clone()).or_default();
+        let is_newer = |held: &Latest| held.reading.at < latest.reading.at;
+        // What waited for the disk comes a second time when it is written.
+        newest.n_readings += u64::from(newest.latest.as_ref().is_none_or(is_newer));
+        if newest.latest.as_ref().is_none_or(|held| held.reading.at <= latest.reading.at) {
+            newest.latest = Some(latest);
         }
     }
 
     pub(super) fn of(&self, printer: &PrinterName) -> Option<Latest> {
         self.held().get(printer).and_then(|newest| newest.latest.clone())
+    }
+
+    pub(super) fn n_readings(&self, printer: &PrinterName) -> u64 {
+        self.held().get(printer).map_or(0, |newest| newest.n_readings)
     }
 
     /// Takes over how the polls go; what stays wrong keeps its time.
@@ -79,6 +100,14 @@ impl Board {
 
     pub(super) fn polls_of(&self, printer: &PrinterName) -> Polls {
         self.held().get(printer).map(|newest| newest.polls.clone()).unwrap_or_default()
+    }
+
+    pub(super) fn put_understood(&self, printer: &PrinterName, understood: Understood) {
+        self.held().entry(printer.clone()).or_default().understood = Some(Arc::new(understood));
+    }
+
+    pub(super) fn understood_of(&self, printer: &PrinterName) -> Option<Arc<Understood>> {
+        self.held().get(printer).and_then(|newest| newest.understood.clone())
     }
 
     pub(super) fn moved(&self) {

@@ -38,6 +38,52 @@ impl Reader {
         Ok(name)
     }
 
+    /// The newest word on a print, as its number; 0 before the first.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn last_word(&self) -> Result<i64, StoreError> {
+        Ok(self.db.query_row("SELECT ifnull(max(id), 0) FROM outcome", [], |row| row.get(0))?)
+    }
+
+    /// How many words on prints came after the one of that number.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn words_since(&self, word: i64) -> Result<u32, StoreError> {
+        const SQL: &str = "SELECT count(*) FROM outcome WHERE id > ?1";
+        Ok(self.db.prepare_cached(SQL)?.query_row([word], |row| row.get(0))?)
+    }
+
+    /// A name of what stands of suggestions and trials: another one once one is said, withdrawn, adopted, declined or has
+    /// ended, or a print of an open trial has begun.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn advice_stands(&self) -> Result<String, StoreError> {
+        const SUGGESTIONS: &str =
+            "SELECT state, count(*), max(since_ms), max(last_ms) FROM suggestion GROUP BY state ORDER BY state";
+        const TRIALS: &str = "SELECT count(*), count(ended_ms), ifnull(max(ended_ms), 0) FROM trial";
+        const PRINTS: &str =
+            "SELECT ifnull(max(id), 0) FROM print WHERE EXISTS (SELECT 1 FROM trial WHERE ended_ms IS NULL)";
+        let mut name = String::new();
+        let mut statement = self.db.prepare_cached(SUGGESTIONS)?;
+        let row = |row: &Row<'_>| {
+            let (state, n, since, last): (String, i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?);
+            Ok(format!("{state}:{n}:{since}:{last} "))
+        };
+        for state in statement.query_map([], row)? {
+            name.push_str(&state?);
+        }
+        let trials = |row: &Row<'_>| {
+            let (n, ended, last): (i64, i64, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+            Ok(format!("{n}:{ended}:{last}"))
+        };
+        name.push_str(&self.db.query_row(TRIALS, [], trials)?);
+        let print: i64 = self.db.query_row(PRINTS, [], |row| row.get(0))?;
+        Ok(format!("{name} {print}"))
+    }
+
     /// What the newest learning was made from, and when; `None` before the first.
     ///
     /// # Errors

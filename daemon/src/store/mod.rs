@@ -52,14 +52,14 @@ pub use error::StoreError;
 pub use handle::{Known, Store};
 pub use job_file::{DisagreementRow, JobFileRow};
 pub use keep::Keep;
-pub use latest::{Latest, Polls, Trouble};
+pub use latest::{Latest, Polls, Trouble, Understood};
 pub use learned::Kept;
 pub use message::{Carrier, Draft, Outbox, Past, Sent, Underway};
 pub use outbox::Notice;
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
-    OutcomeRow, PartRow, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow, SettingsRow, SpanFilter,
-    SpanRow, StuckRow, ToldPrint, VisitRow,
+    OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintTool, PrinterRow, Reader, RefusedRow,
+    Reported, SettingsRow, SpanFilter, SpanRow, StuckRow, ToldPrint, ToolSources, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

@@ -3,7 +3,6 @@
 
 mod asked;
 mod held;
-mod json;
 mod loss;
 mod said;
 #[cfg(test)]
@@ -11,8 +10,7 @@ mod said;
 mod tests;
 
 pub use asked::Liners;
-pub use json::SuggestionJson;
-pub use said::keep_advice;
+pub use said::{keep_advice, settle_advice};
 
 use super::learned::Known;
 use super::runs::Run;

@@ -23,7 +23,7 @@ mod tests;
 mod trials;
 mod worked;
 
-pub use advice::{Liners, SuggestionJson, advice, keep_advice};
+pub use advice::{Liners, advice, keep_advice, settle_advice};
 pub use alarms::{alarm_figures, alarm_view, called_alarms, told_in_memory};
 pub use habits::{Habit, Spread, habits};
 pub use heaters::{heater_fits, placed_heater};

@@ -9,7 +9,9 @@ use super::runs::{Run, runs_as};
 use crate::entry::{Mode, Severity};
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
-use dwell_analysis::risk::{Habit, Learned, ToolRun, habits, patterns, response_to, trial};
+use dwell_analysis::risk::{
+    Habit, Learned, ToolRun, counts_by_doubling, habits, levels_of, patterns, response_to, trial,
+};
 use dwell_analysis::units::Probability;
 use dwell_dashboards::view::{BothReadings, LearnView, ModeView, ReadingView, ResponseView, SilenceView};
 
@@ -53,7 +55,10 @@ fn mode(runs: &[Run], inputs: &[ToolRun], lesson: &Lesson) -> ModeView {
     let of_first = learned.factors.iter().filter(|factor| Some(factor.group) == first);
     let mut answers = of_first.filter_map(|factor| {
         let response = response_to(failure_mode(lesson.mode)?, factor.factor, inputs, happened)?;
-        Some(ResponseView { factor: factor.factor, response })
+        let levels = levels_of(factor.factor, inputs);
+        let known = levels.into_iter().zip(happened).filter_map(|(level, yes)| level.zip(*yes));
+        let (runs, is_by_doubling) = (known.collect(), counts_by_doubling(factor.factor));
+        Some(ResponseView { factor: factor.factor, response, runs, is_by_doubling })
     });
     ModeView {
         mode: lesson.mode.word(),

@@ -184,7 +184,7 @@ fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
         let (period, zone) = (IsoWeek::of(at, &TimeZone::UTC).unwrap().into(), TimeZone::UTC);
         let as_of = at + Seconds::new(3000.0);
         let known = Known::of(&reader, &materials, None).unwrap();
-        let worked = Worked::of(&reader, &materials, known, &Liners::default(), as_of).unwrap();
+        let worked = Worked::anew(&reader, &materials, known, &Liners::default(), as_of).unwrap();
         let view = report(&reader, &materials, &worked, &Asked { period, zone, as_of, rehearsal: false }).unwrap();
         assert!(!view.worst.is_empty() && view.worst.iter().all(|span| span.limit == DoseMinutes::new(limit)));
         doses.push(view.worst[0].dose.unwrap().get());

@@ -19,6 +19,7 @@ use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::trial_why;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
+use std::borrow::Cow;
 use without::Without;
 
 /// What became of what was advised, as it stands.
@@ -26,14 +27,18 @@ use without::Without;
 /// # Errors
 /// If the record can't be read.
 pub fn review(reader: &Reader, materials: &Materials, learning: Option<Learning>) -> Result<ReviewView, StoreError> {
-    let trials = reader.trials()?;
-    let mut views = Vec::with_capacity(trials.len());
-    if !trials.is_empty() {
-        let record = Record::of(reader, materials, learning)?;
-        for trial in &trials {
-            views.push(record.view(trial)?.0);
-        }
+    if reader.trials()?.is_empty() {
+        return page(reader, &[], Vec::new());
     }
+    let learning = learning.map_or_else(|| last(reader), Ok)?;
+    review_of(reader, materials, &runs_as(reader, materials, learning)?)
+}
+
+/// The same, of runs that were read already.
+pub(super) fn review_of(reader: &Reader, materials: &Materials, runs: &[Run]) -> Result<ReviewView, StoreError> {
+    let trials = reader.trials()?;
+    let record = Record { reader, materials, runs: Cow::Borrowed(runs) };
+    let views = trials.iter().map(|trial| Ok(record.view(trial)?.0)).collect::<Result<Vec<_>, StoreError>>()?;
     page(reader, &trials, views)
 }
 
@@ -113,13 +118,13 @@ fn closed(row: SuggestionRow) -> Option<ClosedView> {
 struct Record<'r> {
     reader: &'r Reader,
     materials: &'r Materials,
-    runs: Vec<Run>,
+    runs: Cow<'r, [Run]>,
 }
 
 impl<'r> Record<'r> {
     fn of(reader: &'r Reader, materials: &'r Materials, learning: Option<Learning>) -> Result<Self, StoreError> {
         let learning = learning.map_or_else(|| last(reader), Ok)?;
-        Ok(Self { reader, materials, runs: runs_as(reader, materials, learning)? })
+        Ok(Self { reader, materials, runs: Cow::Owned(runs_as(reader, materials, learning)?) })
     }
 
     /// A trial, and what its prints say while it is open.

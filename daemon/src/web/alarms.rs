@@ -45,7 +45,7 @@ pub(super) async fn act(
     let fields = ours(&site, fields)?;
     let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
     let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
-    let (act, by, why) = understood(&word, fields)?;
+    let (act, by, why) = understood(&word, fields.by, fields.why, fields.minutes.as_deref())?;
     let done = move |site: &Site| site.store.act(id, act, &by, why.as_deref(), site.clock.now().at).map_err(refusal);
     blocking(site, done).await?;
     Ok(Redirect::to(back))
@@ -59,7 +59,7 @@ pub(super) async fn acknowledge_returned(
     let fields = ours(&site, fields)?;
     let before = fields.before.as_deref().and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
     let before = before.ok_or_else(|| Refusal::Bad("The form does not say when its page was drawn.".to_owned()))?;
-    let (_, by, why) = understood("acknowledge", fields)?;
+    let (_, by, why) = understood("acknowledge", fields.by, fields.why, None)?;
     let done = move |site: &Site| {
         site.store.acknowledge_returned(before, &by, why.as_deref(), site.clock.now().at).map_err(refusal)
     };
@@ -88,15 +88,21 @@ pub(super) fn refusal(error: AlarmError) -> Refusal {
     }
 }
 
-fn understood(word: &str, fields: Fields) -> Result<(Act, String, Option<String>), Refusal> {
-    let by = said("name", fields.by)?.unwrap_or_else(|| NOBODY_NAMED.to_owned());
+/// What is done, who does it and why, by its words.
+pub(super) fn understood(
+    word: &str,
+    by: Option<String>,
+    why: Option<String>,
+    minutes: Option<&str>,
+) -> Result<(Act, String, Option<String>), Refusal> {
+    let by = said("name", by)?.unwrap_or_else(|| NOBODY_NAMED.to_owned());
     if by.eq_ignore_ascii_case(PROGRAM) {
         return Err(Refusal::Bad(format!("The name is {by:?}, which stands for what no person did.")));
     }
-    let why = said("reason", fields.why)?;
+    let why = said("reason", why)?;
     let act = match word {
         "acknowledge" => Act::Acknowledge,
-        "shelve" => Act::Shelve(shelve_for(fields.minutes.as_deref())?),
+        "shelve" => Act::Shelve(shelve_for(minutes)?),
         "unshelve" => Act::Unshelve,
         "out-of-service" if why.is_none() => {
             let text = "To take an alarm out of service, say why: it stays silent until somebody brings it back.";

@@ -27,7 +27,7 @@ pub(super) struct Fields {
 
 /// What a person said, understood.
 #[derive(Debug)]
-struct Said {
+pub(super) struct Said {
     tool: Option<ToolNumber>,
     mode: Mode,
     severity: Option<Severity>,
@@ -45,13 +45,14 @@ pub(super) async fn report(
         site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
     }
-    let said = understood(fields)?;
+    let said = understood(&fields.tool, &fields.mode, fields.severity.as_deref(), fields.note)?;
     let id = super::prints::print_id(&id)?;
     blocking(site, move |site| record(site, id, said)).await?;
     Ok(Redirect::to(&format!("/prints/{id}")))
 }
 
-fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
+/// Puts what a person said of a print into the record.
+pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let failed = |error: crate::store::StoreError| Refusal::Failed(error.to_string());
     let reader = site.store.reader().map_err(failed)?;
     let print = reader.print(id).map_err(failed)?.ok_or_else(|| super::prints::no_print(id))?;
@@ -63,24 +64,30 @@ fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
         .map_err(|error| if error.is_transient() { Refusal::NotRecorded(error.to_string()) } else { failed(error) })
 }
 
-fn understood(fields: Fields) -> Result<Said, Refusal> {
+/// What a person said of a print, by its words.
+pub(super) fn understood(
+    tool: &str,
+    mode: &str,
+    severity: Option<&str>,
+    note: Option<String>,
+) -> Result<Said, Refusal> {
     let bad = |what: &str, found: &str, right: &str| Refusal::Bad(format!("The {what} is {found:?}, not {right}."));
-    let tool = match fields.tool.as_str() {
+    let tool = match tool {
         "all" => None,
         number => {
             let found = number.parse().ok().and_then(ToolNumber::new);
             Some(found.ok_or_else(|| bad("tool", number, "\"all\" or a tool's number from 0"))?)
         }
     };
-    let mode = Mode::of_word(&fields.mode).ok_or_else(|| bad("mode", &fields.mode, "a failure mode or \"clean\""))?;
-    let severity = match fields.severity.as_deref() {
+    let mode = Mode::of_word(mode).ok_or_else(|| bad("mode", mode, "a failure mode or \"clean\""))?;
+    let severity = match severity {
         None | Some("") => None,
         Some(number) => {
             let found = number.parse().ok().and_then(Severity::new);
             Some(found.ok_or_else(|| bad("severity", number, "1, 2 or 3"))?)
         }
     };
-    let note = fields.note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
+    let note = note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
     if note.as_ref().is_some_and(|note| note.chars().count() > NOTE_MAX) {
         return Err(Refusal::Bad(format!("The note is longer than {NOTE_MAX} characters.")));
     }

@@ -6,9 +6,11 @@ use super::{
     alarms, api, causes, changes, guard, link, live, metrics, parts, preflight, prints, reports, setup, sign_in, views,
 };
 use crate::clock::Clock;
+use crate::config::Config;
 use crate::entry::PrinterName;
 use crate::links::Links;
 use crate::preflight::Known;
+use crate::schedule::HeatersShown;
 use crate::store::{Reader, Store, StoreError};
 use crate::study::Worked;
 use axum::Router;
@@ -51,8 +53,14 @@ pub struct Site {
     pub(super) attempts: Arc<Attempts>,
     /// Printers that are being set up: their alarms call nobody.
     pub(super) commissioning: Vec<PrinterName>,
+    /// The names of the ways to reach people.
+    pub(super) channels: Vec<Arc<str>>,
     /// What was worked out last of the whole record.
     pub(super) worked: watch::Receiver<Option<Arc<Worked>>>,
+    /// What is configured; `None` for a site of a record alone. Its secrets are nobody's to show.
+    pub(super) config: Option<Arc<Config>>,
+    /// What was found out last of the heaters.
+    pub(super) heaters: watch::Receiver<Option<Arc<HeatersShown>>>,
 }
 
 impl Site {
@@ -72,9 +80,18 @@ impl Site {
             token,
             attempts,
             commissioning: Vec::new(),
+            channels: Vec::new(),
             // Nobody works anything out for it yet.
             worked: watch::channel(None).1,
+            config: None,
+            heaters: watch::channel(None).1,
         }
+    }
+
+    /// The same, which shows what is configured, and is told of what is found out of the heaters.
+    #[must_use]
+    pub fn configured(self, config: Arc<Config>, heaters: watch::Receiver<Option<Arc<HeatersShown>>>) -> Self {
+        Self { config: Some(config), heaters, ..self }
     }
 
     /// The same, which is told of what is worked out of the record.
@@ -87,6 +104,12 @@ impl Site {
     #[must_use]
     pub fn worked(&self) -> Option<Arc<Worked>> {
         self.worked.borrow().clone()
+    }
+
+    /// The same, which tells how much waits for each of these ways to reach people.
+    #[must_use]
+    pub fn reaching(self, channels: Vec<Arc<str>>) -> Self {
+        Self { channels, ..self }
     }
 
     /// The same, which says of these printers that they are being set up.

@@ -4,18 +4,14 @@
 //! slant from 360 px up. Colours and patterns live in the stylesheet, never here.
 
 mod bars;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod curve;
 mod days;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod intervals;
 mod lane;
 mod plot;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod reliability;
 mod rows;
 mod scale;
-#[cfg_attr(not(test), expect(dead_code, reason = "a page that draws it comes next"))]
 mod sparkline;
 #[cfg(test)]
 mod tests;
@@ -25,13 +21,10 @@ pub(crate) use bars::{BarRow, Bars, bars};
 #[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use curve::{Curve, CurvePoint, PrintMark, Vertical, curve};
 pub(crate) use days::{idle_days, print_days};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use intervals::{IntervalRow, Intervals, Range, intervals};
 pub(crate) use lane::{Axis, Lane, Slice, SlicePart, budget, lane, lane_key, slices};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use reliability::{Bin, Reliability, reliability};
 pub(crate) use scale::{Scale, round_scale, round_top, ticks};
-#[cfg_attr(not(test), expect(unused_imports, reason = "a page that draws it comes next"))]
 pub(crate) use sparkline::{Sparkline, sparkline};
 pub(crate) use worst::{span_table, words, worst_spans};
 

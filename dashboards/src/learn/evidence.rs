@@ -6,7 +6,7 @@ use crate::format;
 use crate::plain::Lines;
 use crate::view::{ModeView, ResponseView};
 use dwell_analysis::estimate::{Confidence, Estimate, count, rate};
-use dwell_analysis::risk::{Direction, Patterns, Reliability, Skill, Step};
+use dwell_analysis::risk::{Direction, Pattern, Patterns, Reliability, Skill, Step};
 
 /// Columns of a chart.
 const CHART: usize = 30;
@@ -37,8 +37,15 @@ pub(super) fn hints(mode: &ModeView, out: &mut Lines) {
 
 /// How forecasts did, and whether what they said came true.
 fn forecasts(mode: &ModeView, out: &mut Lines) {
-    let Some(skill) = &mode.learned.skill else { return };
+    let Some(score) = score(mode) else { return };
     out.line("");
+    say(out, "  ", &score);
+    reliability(&mode.learned.reliability, out);
+}
+
+/// How forecasts did; `None` where no model forecast a run that is known.
+pub(crate) fn score(mode: &ModeView) -> Option<String> {
+    let skill = mode.learned.skill.as_ref()?;
     let plain = mode
         .learned
         .baseline
@@ -56,12 +63,11 @@ fn forecasts(mode: &ModeView, out: &mut Lines) {
     let (mine, base) = (skill.log_loss, skill.log_loss_base);
     let score = format!("log loss {mine:.4}, of the running rate {base:.4}{plain} (less is better)");
     let runs = tool_runs(skill.n);
-    say(out, "  ", &format!("Forecasts made before each print, over {runs}: {score}.{ranked}{line}"));
-    reliability(&mode.learned.reliability, out);
+    Some(format!("Forecasts made before each print, over {runs}: {score}.{ranked}{line}"))
 }
 
 /// How forecasts did, where nothing rests on them.
-pub(super) fn score_short(skill: &Skill) -> String {
+pub(crate) fn score_short(skill: &Skill) -> String {
     let better = if skill.log_loss < skill.log_loss_base { "better, but not enough to count," } else { "no better" };
     let (mine, base) = (skill.log_loss, skill.log_loss_base);
     format!("Forecasts did {better} than the running rate (log loss {mine:.4} against {base:.4}).")
@@ -116,21 +122,31 @@ fn answer(told: &ResponseView, out: &mut Lines) {
     if steps.len() < 2 {
         return;
     }
+    let top = steps.iter().map(|step| step.rate.value).fold(0.0, f64::max);
+    out.line("");
+    say(out, "  ", &answers(told));
+    for step in &steps {
+        let span = levels(step);
+        let bar = chart::bar(if top > 0.0 { step.rate.value / top } else { 0.0 }, CHART);
+        out.line(&format!("    {span:>16}  {bar}  {} of {}, {}", step.events, step.n, interval_short(&step.rate)));
+    }
+}
+
+/// What a response shows.
+pub(crate) fn answers(told: &ResponseView) -> String {
     let (name, unit) = factor(told.factor);
     let unit = if unit.is_empty() { String::new() } else { format!(" in {unit}") };
     let way = match told.response.direction {
         Direction::Rising => "rising",
         Direction::Falling => "falling",
     };
-    let top = steps.iter().map(|step| step.rate.value).fold(0.0, f64::max);
-    out.line("");
-    say(out, "  ", &format!("How often it happened, by {name}{unit} ({way}; 90 % intervals)"));
-    for step in &steps {
-        let [from, to] = [step.from, step.to].map(number);
-        let span = if from == to { from } else { format!("{from} to {to}") };
-        let bar = chart::bar(if top > 0.0 { step.rate.value / top } else { 0.0 }, CHART);
-        out.line(&format!("    {span:>16}  {bar}  {} of {}, {}", step.events, step.n, interval_short(&step.rate)));
-    }
+    format!("How often it happened, by {name}{unit} ({way}; 90 % intervals)")
+}
+
+/// From which level to which a step goes.
+pub(crate) fn levels(step: &Step) -> String {
+    let [from, to] = [step.from, step.to].map(number);
+    if from == to { from } else { format!("{from} to {to}") }
 }
 
 /// Two steps as one.
@@ -141,16 +157,26 @@ fn joined(low: &Step, high: &Step) -> Option<Step> {
 }
 
 fn leaves(patterns: &Patterns, out: &mut Lines) {
-    if patterns.leaves.len() < 2 {
-        return;
-    }
+    let Some((head, leaves)) = found(patterns) else { return };
     out.line("");
+    say(out, "  ", &head);
+    for leaf in leaves {
+        say(out, "    - ", &leaf);
+    }
+}
+
+/// What patterns are worth, and each as a sentence; `None` where nothing was split.
+pub(crate) fn found(patterns: &Patterns) -> Option<(String, Vec<String>)> {
+    if patterns.leaves.len() < 2 {
+        return None;
+    }
     let conditions = patterns.leaves.iter().flat_map(|leaf| &leaf.conditions);
     let chance = chance(conditions.map(|of| of.chance).fold(0.0, f64::max));
     let same = "chosen on these same runs, so new ones will lie nearer to the share of all";
-    say(out, "  ", &format!("Patterns, by chance as strong in {chance} of such searches ({same})"));
-    for leaf in patterns.leaves.iter().take(LEAVES) {
+    let leaf = |leaf: &Pattern| {
         let conditions: Vec<String> = leaf.conditions.iter().map(|of| bound(of.factor, of.bound)).collect();
-        say(out, "    - ", &format!("{}: {}", conditions.join(", "), share(leaf.events, &leaf.rate)));
-    }
+        format!("{}: {}", conditions.join(", "), share(leaf.events, &leaf.rate))
+    };
+    let head = format!("Patterns, by chance as strong in {chance} of such searches ({same})");
+    Some((head, patterns.leaves.iter().take(LEAVES).map(leaf).collect()))
 }

@@ -2,10 +2,11 @@
 //! number comes with the view.
 
 mod chart;
-mod evidence;
-mod head;
+pub(crate) mod evidence;
+pub(crate) mod head;
 mod mode;
-mod trial;
+pub(crate) mod sentences;
+pub(crate) mod trial;
 pub(crate) mod words;
 
 use crate::plain::Lines;
@@ -55,38 +56,51 @@ const fn order(state: State) -> u8 {
 
 /// The modes that nobody ever reported, in one breath.
 fn absent(never: &[&ModeView], out: &mut Lines) {
-    if never.is_empty() {
-        return;
+    if let Some(words) = never_reported(never) {
+        out.heading(NEVER);
+        say(out, "  ", &words);
     }
+}
+
+pub(crate) const NEVER: &str = "Never reported";
+
+/// The modes that nobody ever reported, and how rare they are; `None` if there are none.
+pub(crate) fn never_reported(never: &[&ModeView]) -> Option<String> {
     let names: Vec<String> = never.iter().map(|mode| format::word(mode.mode)).collect();
-    let fewest = never.iter().min_by_key(|mode| mode.learned.n);
-    let bound = fewest.and_then(|mode| Some((mode.learned.n, mode.learned.rate.ok()?.high)));
-    let bound = bound.map_or_else(String::new, |(n, high)| {
-        format!(" With none in {} each is under {:.1} % (90 % interval).", tool_runs(n), high * 100.0)
+    let fewest = never.iter().min_by_key(|mode| mode.learned.n)?;
+    let bound = fewest.learned.rate.ok().map_or_else(String::new, |rate| {
+        let runs = tool_runs(fewest.learned.n);
+        format!(" With none in {runs} each is under {:.1} % (90 % interval).", rate.high * 100.0)
     });
-    out.heading("Never reported");
-    say(out, "  ", &format!("{}.{bound}", words::capital(&names.join(", "))));
+    Some(format!("{}.{bound}", words::capital(&names.join(", "))))
 }
 
 fn habits(habits: &[Habit], out: &mut Lines) {
     if habits.is_empty() {
         return;
     }
-    out.heading("How tools are left waiting (medians), and how often each group failed in any way");
+    out.heading(HABITS);
     for habit in habits {
-        let wait = if habit.wait_longest < Seconds::new(0.5) {
-            "hardly waits".to_owned()
-        } else {
-            let (longest, mean) = (format::duration(habit.wait_longest), format::celsius_whole(habit.idle_mean));
-            format!("waits {longest} at the longest, at {mean} on the mean")
-        };
-        let changes = habit.changes_per_hour.map_or_else(String::new, |n| format!(", {n:.1} tool changes an hour"));
-        let failed = match &habit.rate {
-            Ok(rate) => format!("failed in {}", share(habit.events, rate)),
-            Err(_) => "none of them was reported".to_owned(),
-        };
-        say(out, "  - ", &format!("{}: {wait}{changes}; {failed}", tool_runs(habit.n)));
+        say(out, "  - ", &waiting(habit));
     }
+}
+
+pub(crate) const HABITS: &str = "How tools are left waiting (medians), and how often each group failed in any way";
+
+/// How the tool waits in a group of runs, and how often that failed.
+pub(crate) fn waiting(habit: &Habit) -> String {
+    let wait = if habit.wait_longest < Seconds::new(0.5) {
+        "hardly waits".to_owned()
+    } else {
+        let (longest, mean) = (format::duration(habit.wait_longest), format::celsius_whole(habit.idle_mean));
+        format!("waits {longest} at the longest, at {mean} on the mean")
+    };
+    let changes = habit.changes_per_hour.map_or_else(String::new, |n| format!(", {n:.1} tool changes an hour"));
+    let failed = match &habit.rate {
+        Ok(rate) => format!("failed in {}", share(habit.events, rate)),
+        Err(_) => "none of them was reported".to_owned(),
+    };
+    format!("{}: {wait}{changes}; {failed}", tool_runs(habit.n))
 }
 
 /// Parts in use, a line each.
@@ -127,21 +141,23 @@ fn expectation(part: &PartView, expected: &PartExpected) -> [String; 3] {
 fn foot(has_events: bool, out: &mut Lines) {
     out.line("");
     if has_events {
-        say(out, "", "What goes together is not yet a cause: what was not recorded may lie behind both.");
+        say(out, "", NO_CAUSE_YET);
     }
     say(out, "", TELL);
     out.line("");
     say(out, "", SAFETY_WORDS);
 }
 
+pub(crate) const NO_CAUSE_YET: &str =
+    "What goes together is not yet a cause: what was not recorded may lie behind both.";
 const TELL: &str = "Tell how prints came out, good ones too: `dwellwatch note --print latest --clean`, or \
     `dwellwatch note --print latest --tool 1 --mode jam --severity 2`.";
 
 /// `23 of 412, 5.6 % (90 % interval 3.9 to 7.8 %)`.
-fn share(events: usize, rate: &Estimate) -> String {
+pub(crate) fn share(events: usize, rate: &Estimate) -> String {
     format!("{events} of {}, {}", rate.n, words::interval(rate))
 }
 
-fn tool_runs(n: usize) -> String {
+pub(crate) fn tool_runs(n: usize) -> String {
     words::counted(n, "tool-run")
 }

@@ -6,11 +6,16 @@ use crate::plain::Lines;
 use dwell_analysis::risk::{Inseparable, Trial};
 
 pub(super) fn write(pair: &Inseparable, trial: Option<&Trial>, out: &mut Lines) {
+    out.line("");
+    say(out, "  ", &apart(pair, trial));
+}
+
+/// What can't be told apart, and what would tell it.
+pub(crate) fn apart(pair: &Inseparable, trial: Option<&Trial>) -> String {
     let [one, other] = [0, 1].map(|at| named(group(pair.groups[at]), &factor(pair.factors[at]).0));
     let apart = format!("Not to be told apart: {one} and {other} went together (correlation {:.2}).", pair.correlation);
     let what = trial.map_or_else(|| "Only prints in which one of them is different would tell.".to_owned(), try_it);
-    out.line("");
-    say(out, "  ", &format!("{apart} {what}"));
+    format!("{apart} {what}")
 }
 
 /// A group with its factor, unless they are of one name.

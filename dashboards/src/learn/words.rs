@@ -5,7 +5,7 @@ use dwell_analysis::estimate::Estimate;
 use dwell_analysis::risk::{Bound, Group, State};
 
 /// What a factor is called, and the unit that it is told in; a word of its own as it stands if it is not known here.
-pub(super) fn factor(name: &str) -> (String, &'static str) {
+pub(crate) fn factor(name: &str) -> (String, &'static str) {
     let (words, unit) = match name {
         "dose_max" => ("highest dose", "equivalent min"),
         "dose_sum" => ("summed dose", "equivalent min"),
@@ -55,7 +55,7 @@ fn value(name: &str, value: f64) -> String {
 }
 
 /// A number with no more digits than tell it from its like.
-pub(super) fn number(value: f64) -> String {
+pub(crate) fn number(value: f64) -> String {
     let digits = match value.abs() {
         small if small < 0.995 => 2,
         some if some < 9.95 => 1,
@@ -80,7 +80,7 @@ pub(crate) const fn group(group: Group) -> &'static str {
 }
 
 /// What a state is called and what it means.
-pub(super) const fn state(state: State) -> &'static str {
+pub(crate) const fn state(state: State) -> &'static str {
     match state {
         State::Learned => {
             "Learned: forecasts made before each print did better than the running rate, beyond chance. \
@@ -120,12 +120,12 @@ fn tenth(share: f64) -> String {
 }
 
 /// `+1.10 (+0.60 to +1.60)`.
-pub(super) fn signed(effect: &Estimate) -> String {
+pub(crate) fn signed(effect: &Estimate) -> String {
     format!("{:+.2} ({:+.2} to {:+.2})", effect.value, effect.low, effect.high)
 }
 
 /// What a log-hazard does to the hazard.
-pub(super) fn hazard(effect: f64) -> String {
+pub(crate) fn hazard(effect: f64) -> String {
     let times = effect.exp();
     let near = |of: f64| (times / of - 1.0).abs() < 0.1;
     match () {
@@ -146,7 +146,7 @@ pub(crate) fn chance(of: f64) -> String {
 }
 
 /// What is asked of a factor, in words.
-pub(super) fn bound(name: &str, bound: Bound) -> String {
+pub(crate) fn bound(name: &str, bound: Bound) -> String {
     let words = factor(name).0;
     match bound {
         Bound::AtLeast(from) => format!("{words} {} or more", value(name, from)),

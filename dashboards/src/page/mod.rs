@@ -3,15 +3,18 @@
 
 mod alarms;
 mod calls;
+mod causes;
 mod link;
 mod now;
 mod preflight;
 mod print;
 mod prints;
 mod reports;
+mod setup;
 mod verdict;
 
 pub use alarms::render_alarms;
+pub use causes::{render_cause, render_causes};
 pub use link::{render_link, render_link_message};
 pub use now::{render_now, render_now_fragment};
 pub use preflight::render_preflight;
@@ -19,8 +22,9 @@ pub use print::render_print;
 pub(crate) use print::settings_rows;
 pub use prints::render_prints;
 pub use reports::{render_report, render_report_later, render_reports};
+pub use setup::render_setup;
 
-pub(crate) use now::refused;
+pub(crate) use now::{host_clock, refused};
 pub(crate) use prints::name;
 
 use crate::view::Frame;
@@ -33,6 +37,8 @@ pub const STYLE: &str = concat!(
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
     include_str!("../style/report.css"),
+    include_str!("../style/causes.css"),
+    include_str!("../style/setup.css"),
 );
 
 /// The script that keeps *Now* current; the pages ask for it at `/live.js`.

@@ -150,7 +150,7 @@ fn contact(printer: &PrinterNow, view: &NowView) -> String {
 }
 
 /// The host's clock against ours, to no more digits than it is known to.
-fn host_clock(clock: HostClock) -> String {
+pub(crate) fn host_clock(clock: HostClock) -> String {
     // Nothing is known to less than the tenth that is shown.
     let (ahead, within) = (clock.ahead, Seconds::new(clock.within.get().max(0.1)));
     if ahead.get().abs() <= within.get() {

@@ -173,7 +173,7 @@ pub(super) fn contact(view: &ReportView) -> Section {
     let row = |row: &ContactRow| {
         let watched = row.span.get().max(0.0) - row.gap.get();
         let share = if row.span > Seconds::ZERO {
-            format::percent_fine(watched / row.span.get())
+            format::percent_down(watched / row.span.get())
         } else {
             format::NOT_MEASURED.to_owned()
         };

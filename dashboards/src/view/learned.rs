@@ -55,6 +55,10 @@ pub struct ResponseView {
     pub factor: &'static str,
     /// Its steps.
     pub response: Response,
+    /// The tool-runs behind it: of each the factor, in its unit, and whether it happened.
+    pub runs: Vec<(f64, bool)>,
+    /// Whether the factor counts by its doublings.
+    pub is_by_doubling: bool,
 }
 
 /// What would change if silence were read the other way.

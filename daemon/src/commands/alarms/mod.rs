@@ -5,8 +5,6 @@ mod figures;
 mod list;
 mod test;
 
-pub(super) use figures::document as alarm_figures;
-
 use super::Failure;
 use crate::cli::{AlarmAct, Alarms, Place};
 

@@ -1,12 +1,11 @@
 //! `learn`: what the record says about each failure mode, for people, as JSON, or as forward-only predictions.
 
-mod evidence;
-pub(super) mod json;
 mod predictions;
 
 use super::{Failure, output};
 use crate::cli::Place;
 use crate::config::Config;
+use crate::json::LearnedJson;
 use crate::store::Reader;
 use crate::study::{nozzles, overview, studied};
 use dwell_dashboards::{render_heaters_text, render_learned_text};
@@ -21,7 +20,7 @@ pub(super) fn run(place: &Place, json: bool, predictions: bool) -> Result<(), Fa
     }
     let view = overview(&reader, &materials, learning)?;
     if json {
-        return output::json(&json::Document::from(&view));
+        return output::json(&LearnedJson::from(&view));
     }
     output::text(&(render_learned_text(&view) + &render_heaters_text(&nozzles(&reader, &materials)?)))
 }

@@ -1,10 +1,9 @@
 //! `review`: what became of what was adopted, for people or as JSON. Keeps the verdict of a trial that is over.
 
-pub(super) mod json;
-
 use super::{Failure, output};
 use crate::cli::Place;
 use crate::config::Config;
+use crate::json::TrialsJson;
 use crate::store::{Reader, Store};
 use crate::study::{review, settle};
 use dwell_dashboards::render_review_text;
@@ -21,7 +20,7 @@ pub(super) fn run(place: &Place, json: bool) -> Result<(), Failure> {
         review(&Reader::open(&database)?, &materials, learning)?
     };
     if json {
-        return output::json(&json::Document::from(&view));
+        return output::json(&TrialsJson::from(&view));
     }
     output::text(&render_review_text(&view))
 }

@@ -3,11 +3,13 @@
 
 mod alarm_calls;
 mod alarms;
+mod counts;
 mod ended;
 mod hot;
 mod journal;
 mod link;
 mod prints;
+mod quality;
 mod rows;
 mod spans;
 mod stuck;
@@ -15,9 +17,11 @@ mod told;
 
 pub use alarm_calls::AlarmCall;
 pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
+pub use counts::{OutcomeCount, PrintCount};
 pub use ended::EndedPrint;
 pub use hot::{HotDoing, HotTime};
 pub use prints::{ChangeRow, OutcomeRow, PrintFilter, PrintRow, PrintTool, VisitRow};
+pub use quality::{Reported, ToolSources};
 pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;

@@ -1,8 +1,8 @@
 //! What was worked out of the whole record, as far as a report tells it.
 
 use super::small;
-use crate::change::is_alike;
-use crate::store::{Reader, Standing, StoreError};
+use crate::store::{Reader, StoreError};
+use crate::study::settle_advice;
 use dwell_analysis::risk::Settling;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{
@@ -36,18 +36,9 @@ pub(super) fn learned(view: &LearnView) -> Vec<LearnedRow> {
 
 /// The best one that nobody has taken up or turned down since it was worked out.
 pub(super) fn suggestion(reader: &Reader, advice: &AdviceView) -> Result<Option<SuggestionView>, StoreError> {
-    let rows = reader.suggestions()?;
-    let is_open = |of: &&SuggestionView| {
-        let row = rows.iter().find(|row| row.id == of.id);
-        !of.is_adopted
-            && row.is_none_or(|row| match row.standing {
-                Standing::Open => true,
-                Standing::Declined | Standing::Withdrawn => false,
-                // At another value it is another change.
-                Standing::Adopted => !is_alike(&row.change, &of.suggestion.change),
-            })
-    };
-    Ok(advice.suggestions.iter().find(is_open).cloned())
+    let mut advice = advice.clone();
+    settle_advice(&mut advice, reader)?;
+    Ok(advice.suggestions.into_iter().find(|of| !of.is_adopted))
 }
 
 /// Those that were open at any time of the period.

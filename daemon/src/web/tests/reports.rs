@@ -20,7 +20,7 @@ fn worked() -> (tempfile::TempDir, Site) {
     let (folder, site) = site(800);
     let reader = site.store.reader().unwrap();
     let known = Known::of(&reader, &Materials::default(), None).unwrap();
-    let worked = Worked::of(&reader, &Materials::default(), known, &Liners::default(), at(800)).unwrap();
+    let worked = Worked::anew(&reader, &Materials::default(), known, &Liners::default(), at(800)).unwrap();
     (folder, site.told(watch::channel(Some(Arc::new(worked))).1))
 }
 

@@ -46,7 +46,7 @@ pub(in crate::web) fn alarms(site: &Site) -> Result<AlarmsView, ViewError> {
     })
 }
 
-fn stuck(row: StuckRow) -> StuckWay {
+pub(super) fn stuck(row: StuckRow) -> StuckWay {
     let StuckRow { channel: name, n_tries, next, since, n_in_message, n_behind } = row;
     StuckWay { name, n_tries, next, since, n_in_message, n_behind }
 }

@@ -2,17 +2,21 @@
 //! nothing, and leaves out what the record does not hold.
 
 mod alarms;
+mod causes;
 mod lanes;
 mod now;
 mod preflight;
 mod prints;
 mod reports;
+mod setup;
 
 pub(super) use alarms::alarms;
+pub(super) use causes::causes;
 pub(super) use now::now;
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 pub(super) use reports::reports;
+pub(super) use setup::setup;
 
 use crate::entry::{Severity, ToolNumber};
 use crate::store::{OutcomeRow, StoreError};

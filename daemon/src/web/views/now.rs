@@ -93,11 +93,11 @@ fn contact(
     })
 }
 
-fn trouble(trouble: store::Trouble) -> Trouble {
+pub(super) fn trouble(trouble: store::Trouble) -> Trouble {
     Trouble { since: trouble.since, cause: trouble.cause }
 }
 
-fn host_clock(skew: Skew) -> HostClock {
+pub(super) fn host_clock(skew: Skew) -> HostClock {
     HostClock { ahead: skew.ahead, within: skew.within }
 }
 

@@ -1,62 +1,23 @@
-//! Rows of the record as the JSON that scripts rely on. Owns field names and units; an absent field is unknown.
+//! Rows of the record: prints, idle spans, alarms, part changes.
 
+use super::Instant;
 use crate::entry::{JobFileFrom, PartEvent, PartReason, PrintEnd, Severity, ToolNumber};
-use crate::stamp;
 use crate::store::{AlarmRow, OutcomeRow, PartRow, PrintRow, PrintTool, SpanRow};
-use dwell_analysis::estimate::Estimate;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Seconds};
+use schemars::JsonSchema;
 use serde::Serialize;
-use serde_json::{Map, Value};
-
-/// A mean with its 90 % interval.
-#[derive(Serialize)]
-pub(crate) struct MeanJson {
-    mean: f64,
-    low: f64,
-    high: f64,
-}
-
-impl From<&Estimate> for MeanJson {
-    fn from(of: &Estimate) -> Self {
-        Self { mean: of.value, low: of.low, high: of.high }
-    }
-}
-
-/// A median with its interval.
-#[derive(Serialize)]
-pub(crate) struct MedianJson {
-    median: f64,
-    low: f64,
-    high: f64,
-}
-
-impl From<&Estimate> for MedianJson {
-    fn from(of: &Estimate) -> Self {
-        Self { median: of.value, low: of.low, high: of.high }
-    }
-}
-
-/// An object without the fields that are not known.
-#[must_use]
-pub(crate) fn known(value: Value) -> Value {
-    match value {
-        Value::Object(fields) => {
-            Value::Object(fields.into_iter().filter(|(_, value)| !value.is_null()).collect::<Map<_, _>>())
-        }
-        other => other,
-    }
-}
 
 /// A print.
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "Print")]
 pub struct PrintJson {
     id: i64,
     printer: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     name: Option<String>,
-    started: String,
+    started: Instant,
     /// Null while it runs, as is `end`.
-    ended: Option<String>,
+    ended: Option<Instant>,
     end: Option<&'static str>,
     tool_changes: u32,
     /// Where its job file was found, and how long that let expect.
@@ -72,7 +33,8 @@ pub struct PrintJson {
 }
 
 /// One tool's waiting in a print.
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "PrintTool")]
 struct PrintToolJson {
     tool: usize,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -85,9 +47,10 @@ struct PrintToolJson {
     ooze_mm3: Option<f64>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "Outcome")]
 struct OutcomeJson {
-    at: String,
+    at: Instant,
     #[serde(skip_serializing_if = "Option::is_none")]
     tool: Option<usize>,
     mode: &'static str,
@@ -98,16 +61,17 @@ struct OutcomeJson {
 }
 
 /// An idle span.
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "Span")]
 pub struct SpanJson {
     printer: String,
     #[serde(skip_serializing_if = "Option::is_none")]
     print: Option<i64>,
     tool: usize,
     context: &'static str,
-    began: String,
+    began: Instant,
     /// Null while it lasts.
-    ended: Option<String>,
+    ended: Option<Instant>,
     #[serde(skip_serializing_if = "Option::is_none")]
     idle_s: Option<f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -125,7 +89,8 @@ pub struct SpanJson {
 }
 
 /// An alarm.
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "Alarm")]
 pub struct AlarmJson {
     id: i64,
     /// Absent when the alarm is about the record itself.
@@ -135,19 +100,19 @@ pub struct AlarmJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     tool: Option<usize>,
     rule: &'static str,
-    raised: String,
+    raised: Instant,
     /// Null while its condition stands.
-    returned: Option<String>,
+    returned: Option<Instant>,
     priority: &'static str,
     state: &'static str,
     /// When a person acknowledged it first, and who.
     #[serde(skip_serializing_if = "Option::is_none")]
-    acknowledged: Option<String>,
+    acknowledged: Option<Instant>,
     #[serde(skip_serializing_if = "Option::is_none")]
     acknowledged_by: Option<String>,
     /// Absent unless it is shelved.
     #[serde(skip_serializing_if = "Option::is_none")]
-    shelved_until: Option<String>,
+    shelved_until: Option<Instant>,
     /// Whether it was rightly raised: `right` or `false`, as a person said.
     #[serde(skip_serializing_if = "Option::is_none")]
     marked: Option<&'static str>,
@@ -157,10 +122,11 @@ pub struct AlarmJson {
 }
 
 /// A part change.
-#[derive(Debug, Serialize)]
+#[derive(Debug, JsonSchema, Serialize)]
+#[schemars(rename = "PartChange")]
 pub struct PartJson {
     printer: String,
-    at: String,
+    at: Instant,
     tool: usize,
     part: &'static str,
     event: &'static str,
@@ -176,8 +142,8 @@ impl From<&PrintRow> for PrintJson {
             id: row.id,
             printer: row.printer.to_string(),
             name: row.name.clone(),
-            started: stamp::write(row.started),
-            ended: row.ended.map(stamp::write),
+            started: Instant::from(row.started),
+            ended: row.ended.map(Instant::from),
             end: row.end.map(PrintEnd::word),
             tool_changes: row.tool_changes,
             job_file: row.job_file.map(JobFileFrom::word),
@@ -204,7 +170,7 @@ impl From<&PrintTool> for PrintToolJson {
 impl From<&OutcomeRow> for OutcomeJson {
     fn from(row: &OutcomeRow) -> Self {
         Self {
-            at: stamp::write(row.at),
+            at: Instant::from(row.at),
             tool: row.tool.map(ToolNumber::idx),
             mode: row.mode.word(),
             severity: row.severity.map(Severity::number),
@@ -220,8 +186,8 @@ impl From<&SpanRow> for SpanJson {
             print: row.print,
             tool: row.tool.idx(),
             context: row.context.word(),
-            began: stamp::write(row.began),
-            ended: row.ended.map(stamp::write),
+            began: Instant::from(row.began),
+            ended: row.ended.map(Instant::from),
             idle_s: row.idle.map(Seconds::get),
             mean_c: row.mean.map(Celsius::get),
             max_c: row.max.map(Celsius::get),
@@ -240,13 +206,13 @@ impl From<&AlarmRow> for AlarmJson {
             printer: row.printer.as_ref().map(ToString::to_string),
             tool: row.subject.tool.map(ToolNumber::idx),
             rule: row.subject.rule.word(),
-            raised: stamp::write(row.raised),
-            returned: row.returned.map(stamp::write),
+            raised: Instant::from(row.raised),
+            returned: row.returned.map(Instant::from),
             priority: row.priority.word(),
             state: row.state.word(),
-            acknowledged: row.acknowledged.map(stamp::write),
+            acknowledged: row.acknowledged.map(Instant::from),
             acknowledged_by: row.acknowledged_by.clone(),
-            shelved_until: row.shelved_until.map(stamp::write),
+            shelved_until: row.shelved_until.map(Instant::from),
             marked: row.is_right.map(|is_right| if is_right { "right" } else { "false" }),
             cause: row.cause.clone(),
             consequence: row.consequence.clone(),
@@ -260,7 +226,7 @@ impl From<&PartRow> for PartJson {
         let change = &row.change;
         Self {
             printer: row.printer.to_string(),
-            at: stamp::write(change.at),
+            at: Instant::from(change.at),
             tool: change.tool.idx(),
             part: change.part.word(),
             event: PartEvent::word(change.event),

@@ -1,12 +1,10 @@
 //! The report as JSON: every number that the HTML shows. Absent means unknown.
 
-use super::alarms::alarm_figures;
-use super::learn::json::SilenceJson;
-use super::parts::PartInUse;
-use super::review::json::TrialJson;
-use crate::json::known;
+use super::learned::SilenceJson;
+use super::part::PartInUse;
+use super::trials::TrialJson;
+use super::{SuggestionJson, alarm_figures, known};
 use crate::stamp;
-use crate::study::SuggestionJson;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
 use dwell_dashboards::format;
 use dwell_dashboards::view::{
@@ -16,7 +14,7 @@ use dwell_dashboards::view::{
 use serde_json::{Value, json};
 
 /// The whole report as one document.
-pub(super) fn write(view: &ReportView) -> serde_json::Result<String> {
+pub(crate) fn write(view: &ReportView) -> serde_json::Result<String> {
     let counted = json!({
         "week": view.period.week().map(|week| week.to_string()),
         "period": view.period.to_string(),

@@ -1,15 +1,17 @@
 //! Changes worth a try as the JSON that scripts rely on, and as it stands in the record. Owns field names.
 
+use super::MeanJson;
 use crate::change::{self, Value};
-use crate::json::MeanJson;
 use dwell_analysis::advice::{Change, ModeEffect, Plan};
 use dwell_analysis::risk::FailureMode;
 use dwell_dashboards::advice_words;
 use dwell_dashboards::view::SuggestionView;
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// A change worth a try.
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Suggestion")]
 pub struct SuggestionJson {
     id: String,
     printer: String,
@@ -54,7 +56,8 @@ pub struct SuggestionJson {
     adopted: bool,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "TrialPlan")]
 struct TrialJson {
     /// `alternation` or `before_after`.
     design: &'static str,
@@ -67,7 +70,8 @@ struct TrialJson {
     detects: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Effect")]
 struct EffectJson {
     mode: &'static str,
     now: MeanJson,

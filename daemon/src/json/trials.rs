@@ -1,22 +1,24 @@
 //! Trials as the JSON that scripts are given. Owns field names; an absent field is unknown.
 
+use super::{Instant, MeanJson, MedianJson};
 use crate::change::{self, Value};
-use crate::json::{MeanJson, MedianJson};
-use crate::stamp;
 use dwell_analysis::advice::{Arm, Change};
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialPrint, TrialState, TrialView};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Serialize)]
-pub(super) struct Document {
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Trials")]
+pub(crate) struct TrialsJson {
     #[serde(skip_serializing_if = "Option::is_none")]
-    as_of: Option<String>,
+    as_of: Option<Instant>,
     trials: Vec<TrialJson>,
     closed: Vec<ClosedJson>,
 }
 
-#[derive(Serialize)]
-pub(in crate::commands) struct TrialJson {
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Trial")]
+pub(super) struct TrialJson {
     id: String,
     printer: String,
     tool: usize,
@@ -25,7 +27,7 @@ pub(in crate::commands) struct TrialJson {
     setting: &'static str,
     from: Option<Value>,
     to: Value,
-    adopted: String,
+    adopted: Instant,
     /// `alternation` or `before_after`.
     design: &'static str,
     modes: Vec<&'static str>,
@@ -47,7 +49,7 @@ pub(in crate::commands) struct TrialJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     next_print: Option<&'static str>,
     #[serde(skip_serializing_if = "Option::is_none")]
-    ended: Option<String>,
+    ended: Option<Instant>,
     /// `settled`, `harm`, `planned` or `given_up`.
     #[serde(skip_serializing_if = "Option::is_none")]
     ending: Option<&'static str>,
@@ -66,7 +68,8 @@ pub(in crate::commands) struct TrialJson {
     prints: Vec<PrintJson>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "TrialFigures")]
 struct FiguresJson {
     n_changed: usize,
     failures: usize,
@@ -83,19 +86,21 @@ struct FiguresJson {
     by_chance: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "TrialHeld")]
 struct HeldJson {
     material: String,
-    since: String,
+    since: Instant,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "TrialPrint")]
 struct PrintJson {
     nth: usize,
     print: i64,
     #[serde(skip_serializing_if = "Option::is_none")]
     name: Option<String>,
-    started: String,
+    started: Instant,
     #[serde(skip_serializing_if = "Option::is_none")]
     drawn: Option<&'static str>,
     /// `changed`, `as_before`, `neither` or `not_known`.
@@ -111,7 +116,8 @@ struct PrintJson {
     expected: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "ClosedSuggestion")]
 struct ClosedJson {
     id: String,
     printer: String,
@@ -123,15 +129,15 @@ struct ClosedJson {
     to: Value,
     /// `declined` or `withdrawn`.
     state: &'static str,
-    since: String,
+    since: Instant,
     #[serde(skip_serializing_if = "Option::is_none")]
     why: Option<String>,
 }
 
-impl From<&ReviewView> for Document {
+impl From<&ReviewView> for TrialsJson {
     fn from(view: &ReviewView) -> Self {
         Self {
-            as_of: view.as_of.map(stamp::write),
+            as_of: view.as_of.map(Instant::from),
             trials: view.trials.iter().map(TrialJson::from).collect(),
             closed: view.closed.iter().map(ClosedJson::from).collect(),
         }
@@ -149,7 +155,7 @@ impl From<&TrialView> for TrialJson {
             setting: change::setting(&view.change),
             from: change::from(&view.change),
             to: change::to(&view.change),
-            adopted: stamp::write(view.adopted),
+            adopted: Instant::from(view.adopted),
             design: plan.design.name(),
             modes: view.modes.clone(),
             prints_planned: plan.prints,
@@ -179,7 +185,7 @@ impl From<&TrialView> for TrialJson {
             held: view
                 .held
                 .as_ref()
-                .map(|held| HeldJson { material: held.material.clone(), since: stamp::write(held.since) }),
+                .map(|held| HeldJson { material: held.material.clone(), since: Instant::from(held.since) }),
             prints: view.prints.iter().map(|print| print_json(print, &view.change)).collect(),
         };
         match &view.state {
@@ -188,7 +194,7 @@ impl From<&TrialView> for TrialJson {
                     (Some(*more), on.map(Arm::name), next.map(Arm::name));
             }
             TrialState::Ended { at, ending, verdict, why } => {
-                (told.state, told.verdict, told.ended) = ("ended", verdict, Some(stamp::write(*at)));
+                (told.state, told.verdict, told.ended) = ("ended", verdict, Some(Instant::from(*at)));
                 (told.ending, told.why) = (Some(*ending), Some(why.clone()));
             }
         }
@@ -202,7 +208,7 @@ fn print_json(print: &TrialPrint, of: &Change) -> PrintJson {
         nth: print.nth,
         print: print.print,
         name: print.name.clone(),
-        started: stamp::write(print.started),
+        started: Instant::from(print.started),
         drawn: print.drawn.map(Arm::name),
         applied: print.applied.set.name(),
         value: value.or_else(|| (print.applied.set.has_change() == Some(true)).then(|| change::to(of))),
@@ -224,7 +230,7 @@ impl From<&ClosedView> for ClosedJson {
             from: change::from(&view.change),
             to: change::to(&view.change),
             state: if view.is_declined { "declined" } else { "withdrawn" },
-            since: stamp::write(view.since),
+            since: Instant::from(view.since),
             why: view.why.clone(),
         }
     }

@@ -1,12 +1,14 @@
 //! What a mode's claim rests on, as JSON: reliability, response, patterns, trials. Owns their field names; values stand in
 //! the unit of their factor.
 
-use crate::json::MeanJson;
+use super::MeanJson;
 use dwell_analysis::risk::{Bound, Calibration, Condition, Direction, Pattern, Patterns, Reliability, Step, Trial};
 use dwell_dashboards::view::ResponseView;
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Reliability")]
 pub(super) struct ReliabilityJson {
     low: f64,
     high: f64,
@@ -16,14 +18,16 @@ pub(super) struct ReliabilityJson {
 }
 
 /// The line of what happened over what was forecast, in log-odds.
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Calibration")]
 pub(super) struct CalibrationJson {
     slope: MeanJson,
     intercept: MeanJson,
     in_the_large: MeanJson,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Response")]
 pub(super) struct ResponseJson {
     factor: &'static str,
     direction: &'static str,
@@ -32,7 +36,8 @@ pub(super) struct ResponseJson {
     unplaced: usize,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "ResponseStep")]
 struct StepJson {
     from: f64,
     to: f64,
@@ -41,14 +46,16 @@ struct StepJson {
     rate: MeanJson,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Patterns")]
 pub(super) struct PatternsJson {
     leaves: Vec<PatternJson>,
     tried: usize,
     left_out: Vec<&'static str>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Pattern")]
 struct PatternJson {
     conditions: Vec<ConditionJson>,
     events: usize,
@@ -57,7 +64,8 @@ struct PatternJson {
 }
 
 /// `is` is `at_least` or `under` with `value`, or `yes`, `no`, `unknown`.
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Condition")]
 struct ConditionJson {
     factor: &'static str,
     is: &'static str,
@@ -68,7 +76,8 @@ struct ConditionJson {
     chance: Option<f64>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "TrialToSeparate")]
 pub(super) struct TrialJson {
     set: &'static str,
     to: f64,

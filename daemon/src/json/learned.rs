@@ -1,18 +1,19 @@
 //! What was learned as the JSON that scripts rely on. Owns field names; an absent field is unknown.
 
 use super::evidence::{CalibrationJson, PatternsJson, ReliabilityJson, ResponseJson, TrialJson};
-use crate::commands::parts::PartInUse;
-use crate::json::MeanJson;
-use crate::stamp;
+use super::part::PartInUse;
+use super::{Instant, MeanJson};
 use dwell_analysis::risk::{Carries, Factor, Group, Habit, Inseparable, Learned, Settling, Skill, Trial};
 use dwell_dashboards::view::{BothReadings, LearnView, ModeView, ReadingView, SilenceView};
+use schemars::JsonSchema;
 use serde::Serialize;
 
-#[derive(Serialize)]
-pub(super) struct Document {
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Learned")]
+pub(crate) struct LearnedJson {
     /// The newest reading that was learned from.
     #[serde(skip_serializing_if = "Option::is_none")]
-    as_of: Option<String>,
+    as_of: Option<Instant>,
     prints: usize,
     tool_runs: usize,
     prints_reported: usize,
@@ -22,7 +23,8 @@ pub(super) struct Document {
     parts: Vec<PartInUse>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Mode")]
 struct ModeJson {
     mode: &'static str,
     n: usize,
@@ -58,7 +60,8 @@ struct ModeJson {
     refused: Option<String>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Severities")]
 struct SeveritiesJson {
     slight: usize,
     serious: usize,
@@ -66,13 +69,15 @@ struct SeveritiesJson {
     not_told: usize,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Group")]
 struct GroupJson {
     group: &'static str,
     probability: f64,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Factor")]
 struct FactorJson {
     factor: &'static str,
     group: &'static str,
@@ -87,7 +92,8 @@ struct FactorJson {
     carries: f64,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Inseparable")]
 struct InseparableJson {
     factors: [&'static str; 2],
     groups: [&'static str; 2],
@@ -96,7 +102,8 @@ struct InseparableJson {
     trial: Option<TrialJson>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Skill")]
 struct SkillJson {
     n: usize,
     log_loss: f64,
@@ -110,7 +117,8 @@ struct SkillJson {
 }
 
 /// What would settle a mode: `verdict` is `settled`, `more`, `rule_out` or `no_rate`.
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Settling")]
 struct SettlingJson {
     verdict: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -119,8 +127,9 @@ struct SettlingJson {
     prints: Option<usize>,
 }
 
-#[derive(Serialize)]
-pub(in crate::commands) struct SilenceJson {
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Silence")]
+pub(super) struct SilenceJson {
     means_clean: bool,
     /// Prints that nobody said a word of.
     prints: usize,
@@ -129,7 +138,8 @@ pub(in crate::commands) struct SilenceJson {
     other: Vec<OtherJson>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "OtherReading")]
 struct OtherJson {
     mode: &'static str,
     n: usize,
@@ -141,7 +151,8 @@ struct OtherJson {
     first_group: Option<&'static str>,
 }
 
-#[derive(Serialize)]
+#[derive(JsonSchema, Serialize)]
+#[schemars(rename = "Habit")]
 struct HabitJson {
     n: usize,
     wait_longest_min: f64,
@@ -154,10 +165,10 @@ struct HabitJson {
     rate: Option<MeanJson>,
 }
 
-impl From<&LearnView> for Document {
+impl From<&LearnView> for LearnedJson {
     fn from(view: &LearnView) -> Self {
         Self {
-            as_of: view.as_of.map(stamp::write),
+            as_of: view.as_of.map(Instant::from),
             prints: view.prints,
             tool_runs: view.runs,
             prints_reported: view.reported,
