@@ -147,12 +147,13 @@ fn tool(row: &ToolIdle) -> Value {
 }
 
 fn span(row: &SpanRow) -> Value {
+    let of_limit = row.dose.filter(|_| row.limit.get() > 0.0).map(|dose| dose.get() / row.limit.get());
     known(json!({
         "printer": row.printer, "print": row.print, "tool": row.tool, "context": row.context,
         "began": stamp::write(row.began), "ended": row.ended.map(stamp::write), "idle_s": row.idle.get(),
         "gap_s": row.gap.get(), "mean_c": row.mean.map(Celsius::get), "max_c": row.max.map(Celsius::get),
         "target_c": row.target.map(Celsius::get), "dose_min": row.dose.map(DoseMinutes::get),
-        "limit_min": row.limit.get(), "ooze_mm3": row.ooze.map(CubicMm::get),
+        "limit_min": row.limit.get(), "of_limit": of_limit, "ooze_mm3": row.ooze.map(CubicMm::get),
     }))
 }
 
