@@ -142,21 +142,31 @@ pub enum Command {
     },
     /// Write a copy of a job file whose idle tools cool, and are hot again when their turn comes.
     Heatplan(HeatplanAsked),
-    /// The weekly failure report.
-    Report {
-        /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].
-        #[arg(long, value_name = "WEEK")]
-        week: Option<String>,
-        /// How to write it.
-        #[arg(long, value_enum, default_value_t = ReportFormat::Text)]
-        format: ReportFormat,
-        /// IANA time zone [default: the configured one, else UTC].
-        #[arg(long, value_name = "ZONE")]
-        zone: Option<String>,
-        /// File to write instead of stdout.
-        #[arg(long, value_name = "FILE")]
-        out: Option<PathBuf>,
-    },
+    /// The failure report of a week, or of any other days.
+    Report(ReportAsked),
+}
+
+/// What a report is of, and how it is written.
+#[derive(Debug, clap::Args)]
+pub struct ReportAsked {
+    /// ISO 8601 week, like 2026-W09 [default: the week of the newest reading].
+    #[arg(long, value_name = "WEEK", conflicts_with_all = ["from", "to"])]
+    pub week: Option<String>,
+    /// First day, like 2026-03-01, instead of a week.
+    #[arg(long, value_name = "DATE", requires = "to")]
+    pub from: Option<String>,
+    /// Last day; it counts too.
+    #[arg(long, value_name = "DATE", requires = "from")]
+    pub to: Option<String>,
+    /// How to write it.
+    #[arg(long, value_enum, default_value_t = ReportFormat::Text)]
+    pub format: ReportFormat,
+    /// IANA time zone [default: the configured one, else UTC].
+    #[arg(long, value_name = "ZONE")]
+    pub zone: Option<String>,
+    /// File to write instead of stdout.
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
 }
 
 /// A job file, and how its idle tools are to cool.
@@ -308,11 +318,13 @@ pub struct PartNote {
     pub note: Option<String>,
 }
 
-/// The forms of the weekly report.
+/// The forms of the report.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
 pub enum ReportFormat {
     /// One page, with its charts inside.
     Html,
+    /// The same for mail programs: tables instead of drawings.
+    Mail,
     /// Plain text.
     Text,
     /// Every number of the page.

@@ -14,6 +14,7 @@ mod learn;
 pub mod message;
 mod page;
 mod parts;
+pub mod period;
 mod plain;
 mod preflight;
 mod report;
@@ -30,11 +31,12 @@ pub use learn::render_learned_text;
 pub use page::{
     Inside, LIVE_SCRIPT, LivePiece, NEARER_SCRIPT, NOTE_MAX, STYLE, now_pieces, render_alarms, render_cause,
     render_causes, render_changes, render_link, render_link_message, render_message, render_now, render_parts,
-    render_preflight, render_print, render_prints, render_setup, render_sign_in, seen_as,
+    render_preflight, render_print, render_prints, render_report, render_report_later, render_reports, render_setup,
+    render_sign_in, seen_as,
 };
 pub use parts::render_parts_text;
 pub use preflight::render_preflight_text;
-pub use report::{render_report_html, render_report_text};
+pub use report::{render_report_html, render_report_mail, render_report_text};
 pub use trials::{render_adopted_text, render_review_text, trial_why};
 
 /// What each page, report and alarm message says of safety.

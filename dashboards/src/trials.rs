@@ -17,7 +17,8 @@ use jiff::tz::TimeZone;
 pub use adopted::render_adopted_text;
 pub(crate) use adopted::shows;
 pub(crate) use print::{by, meant, was};
-use words::{arm, capital, change, counted, glued, loose, modes, whose};
+use words::{arm, capital, counted, glued, loose, modes};
+pub(crate) use words::{change, verdict, whose};
 
 const COLUMNS: usize = 96;
 

@@ -75,7 +75,18 @@ impl IsoWeek {
         Self::holding(date)
     }
 
-    fn holding(date: Date) -> Result<Self, WeekError> {
+    /// Its first day.
+    pub(crate) const fn monday(self) -> Date {
+        self.monday
+    }
+
+    /// The first day after it; `None` outside the calendar.
+    pub(crate) fn monday_after(self) -> Option<Date> {
+        self.shifted(7).ok()
+    }
+
+    /// The week that a day is in.
+    pub(crate) fn holding(date: Date) -> Result<Self, WeekError> {
         let week = date.iso_week_date();
         if !YEARS.contains(&week.year()) {
             return Err(WeekError::Range);
@@ -165,7 +176,7 @@ pub(crate) fn zoned(at: Timestamp, zone: &TimeZone) -> Option<ZonedDateTime> {
 }
 
 /// The day's first instant: 00:00, or the first time after it where the clock skips midnight.
-fn midnight(date: Date, zone: &TimeZone) -> Result<Timestamp, WeekError> {
+pub(crate) fn midnight(date: Date, zone: &TimeZone) -> Result<Timestamp, WeekError> {
     let start =
         date.to_zoned_datetime(zone.clone()).and_then(|zoned| zoned.start_of_day()).map_err(|_| WeekError::Range)?;
     Ok(Timestamp::from_ms(start.timestamp().as_millisecond()))

@@ -38,7 +38,7 @@ fn a_link_says_what_holds_of_its_alarm_now_and_until_when_it_is_shelved() {
 
 #[test]
 fn the_text_report_has_all_words_of_a_high_alarm_and_a_line_for_many_of_another() {
-    let mut report = sample::report("lantern.gcode");
+    let mut report = sample::report::report("lantern.gcode");
     let hot = |minutes: f64, returned| AlarmView {
         raised: at(minutes),
         returned,

@@ -89,7 +89,7 @@ fn a_short_command_stands_in_its_sentence_and_a_long_one_in_a_line_of_its_own() 
 fn what_was_recorded_quietly_is_one_line_of_the_page_and_of_the_report() {
     let words = |n| format!("{n} alarms were recorded quietly: they called nobody");
     assert!(render_alarms(&page("Ada")).contains(&words(31)));
-    let mut report = sample::report("lantern.gcode");
+    let mut report = sample::report::report("lantern.gcode");
     assert!(render_report_html(&report).contains(&words(4)));
     report.n_quiet_alarms = 0;
     assert!(!render_report_html(&report).contains("quietly"));
@@ -227,7 +227,7 @@ fn a_link_s_page_has_one_button_and_leads_nowhere_else() {
 
 #[test]
 fn page_and_report_tell_the_same_figures_and_judge_none_under_thirty_days() {
-    let (page, mut report) = (render_alarms(&page("Ada")), sample::report("lantern.gcode"));
+    let (page, mut report) = (render_alarms(&page("Ada")), sample::report::report("lantern.gcode"));
     let short = render_report_html(&report);
     report.alarm_figures = Some(figures(30.0));
     let (html, text) = (render_report_html(&report), render_report_text(&report));

@@ -1,6 +1,7 @@
 //! What must hold of every page and report, whatever it shows.
 
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
+#![expect(dead_code, reason = "the sample serves several tests")]
 
 #[path = "pages/now.rs"]
 mod now_page;
@@ -8,17 +9,18 @@ mod sample;
 
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::view::{
-    Contact, DayCounts, DayRecord, DoingNow, LinkStage, NowView, PreflightCame, PreflightView, PrintsView, SpreadView,
-    Unwritten,
+    ArchiveWeek, Contact, DayCounts, DayRecord, DoingNow, LinkStage, NowView, PreflightCame, PreflightView, PrintsView,
+    ReportsView, SpreadView, Unwritten,
 };
 use dwell_dashboards::{
     LIVE_SCRIPT, SAFETY_WORDS, STYLE, render_alarms, render_link, render_message, render_now, render_preflight,
-    render_preflight_text, render_print, render_prints, render_report_html, render_report_text,
+    render_preflight_text, render_print, render_prints, render_report, render_report_html, render_report_later,
+    render_report_mail, render_report_text, render_reports,
 };
 use sample::ahead::{preflight, preflight_page};
-use sample::{
-    HOSTILE, at, calm, first_week, in_contact, now, print, print_row, printer, report, tool, troubled, waiting,
-};
+use sample::report::first_week;
+use sample::report::report;
+use sample::{HOSTILE, at, calm, frame, in_contact, now, print, print_row, printer, tool, troubled, waiting};
 
 fn list(name: &str) -> PrintsView {
     let mut running = print_row(8, name);
@@ -37,6 +39,12 @@ fn hostile_now() -> NowView {
     view
 }
 
+fn archive(asked: &str) -> ReportsView {
+    let row = ArchiveWeek { week: sample::week(), prints: 14, with_failure: 3, unreported: 2 };
+    let refused = Some(format!("No report on these days: `{asked}` is no day of the calendar."));
+    ReportsView { frame: frame(), weeks: vec![row], asked: [asked.to_owned(), "2026-03-01".to_owned()], refused }
+}
+
 /// Every document, with a hostile name wherever a person or a host may write one.
 fn documents() -> Vec<(&'static str, String)> {
     vec![
@@ -49,6 +57,10 @@ fn documents() -> Vec<(&'static str, String)> {
         ("alarms", render_alarms(&sample::alarms::page(HOSTILE))),
         ("link", render_link(&sample::alarms::link(LinkStage::Asks))),
         ("report", render_report_html(&report(HOSTILE))),
+        ("report of the site", render_report(&report(HOSTILE), &frame())),
+        ("mailed report", render_report_mail(&report(HOSTILE))),
+        ("archive", render_reports(&archive(HOSTILE))),
+        ("archive of a later report", render_report_later(&frame(), HOSTILE)),
     ]
 }
 
@@ -163,7 +175,7 @@ fn a_preflight_page_counts_from_the_job_s_beginning_and_keeps_the_printer_that_w
 
 #[test]
 fn pages_hold_no_inline_style_or_script() {
-    for (name, html) in documents().into_iter().filter(|(name, _)| *name != "report") {
+    for (name, html) in documents().into_iter().filter(|(name, _)| *name != "report" && *name != "mailed report") {
         for banned in [" style=", "<style", "<script>", " onclick=", "javascript:"] {
             assert!(!html.contains(banned), "{name} holds {banned}");
         }
@@ -234,7 +246,9 @@ fn what_is_missing_shows_a_reason_and_never_a_number() {
     assert!(page.contains("read <strong>no reading</strong>") && page.contains("set not told"));
     assert!(headline(&view).contains("its temperature is not told"));
     let text = render_report_text(&first_week());
-    assert!(text.contains("no record") && text.contains("There is no reading in the record yet."));
+    assert!(
+        text.contains("No day of this week has a reading") && text.contains("There is no reading in the record yet.")
+    );
     assert!(!text.contains("0 min") && !text.contains("0 print"), "{text}");
 }
 
@@ -279,6 +293,9 @@ fn every_document_can_be_looked_at() {
         ("message.html", render_message("No such print", "There is no print 41.")),
         ("report.html", render_report_html(&report("lantern.gcode"))),
         ("first.html", render_report_html(&first_week())),
+        ("report-site.html", render_report(&report("lantern.gcode"), &frame())),
+        ("report-mail.html", render_report_mail(&report("lantern.gcode"))),
+        ("reports.html", render_reports(&archive("2026-02-30"))),
         ("report.txt", render_report_text(&report("lantern.gcode"))),
         ("first.txt", render_report_text(&first_week())),
         ("style.css", STYLE.to_owned()),
@@ -293,7 +310,7 @@ fn every_document_can_be_looked_at() {
 #[test]
 fn page_and_report_say_which_settings_are_of_the_job_file_and_what_was_typed_in_instead() {
     let page = render_print(&sample::print("lantern.gcode"));
-    let report = sample::report("lantern.gcode");
+    let report = sample::report::report("lantern.gcode");
     let (html, text) = (render_report_html(&report), render_report_text(&report));
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for [shown, from] in

@@ -6,13 +6,14 @@
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
+use dwell_dashboards::period::Period;
 use dwell_dashboards::week::IsoWeek;
 use dwellwatch::clock::Clock;
 use dwellwatch::entry::{HotEnd, PrinterName, Reading};
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::LiveJob;
 use dwellwatch::store::{Commit, Keep, PrintFilter, Store};
-use dwellwatch::study::week_report;
+use dwellwatch::study::{Asked, Known, Liners, Worked, archive, report};
 use dwellwatch::web::{self, Site};
 use jiff::tz::TimeZone;
 use rusqlite::{Connection, params};
@@ -207,8 +208,17 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     );
     let reader = store.reader().unwrap();
     let week = IsoWeek::of(Timestamp::from_ms(END_MS - 10 * DAY_MS), &TimeZone::UTC).unwrap();
-    let took = best(|| drop(week_report(&reader, &Materials::default(), week, &TimeZone::UTC, at, false).unwrap()));
-    println!("  a week's report: {:.0} ms", ms(took));
+    let materials = Materials::default();
+    let known = Known::of(&reader, &materials, None).unwrap();
+    let worked = Worked::anew(&reader, &materials, known, &Liners::default(), at).unwrap();
+    let year = Period::between("2025-03-02", "2026-03-01").unwrap();
+    for (name, period) in [("week", week.into()), ("year", year)] {
+        let asked = Asked { period, zone: TimeZone::UTC, as_of: at, rehearsal: false };
+        let took = best(|| drop(report(&reader, &materials, &worked, &asked).unwrap()));
+        println!("  a {name}'s report of what was worked out: {:.1} ms", ms(took));
+    }
+    let took = best(|| drop(archive(&reader, &TimeZone::UTC, at).unwrap()));
+    println!("  the list of weeks: {:.1} ms", ms(took));
 }
 
 fn pages(site: Site, asked: &[(&str, String)]) {

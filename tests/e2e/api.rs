@@ -2,12 +2,10 @@
 //! valid, answers are as it says, the figures can be read, and commands say the same of the same record.
 #![expect(clippy::unwrap_used, reason = "a test may stop")]
 
-use dwell_tests::daemon::Daemon;
 use dwell_tests::judges::{are_left_out, python, tester};
 use dwell_tests::{eventually, page};
 use serde_json::Value;
-use std::io::{BufRead, BufReader, Read, Write};
-use std::net::TcpStream;
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdout, Command, Stdio};
 use std::time::Duration;

@@ -1,5 +1,5 @@
-//! Judges of the API that are not ours: a validator of OpenAPI documents, a tester that makes requests of such a document,
-//! and a parser of OpenMetrics text (Python packages). Owns that they are there and how they are asked; makes no claim.
+//! Judges of the API that are not ours: a validator of `OpenAPI` documents, a tester that makes requests of such a document,
+//! and a parser of `OpenMetrics` text (Python packages). Owns that they are there and how they are asked; makes no claim.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};

@@ -124,9 +124,6 @@ async fn watch_into(
     let in_use = names.filter(|name| !config.rules().of(name).is_commissioning()).collect();
     tasks.spawn(holds::Holds::new(store.clone(), Arc::clone(clock), in_use).run(stopped.clone()));
     notify::spawn(&mut tasks, config, &store, clock, &pulse, &stopped)?;
-    let reporter =
-        Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal);
-    tasks.spawn(reporter.run(stopped.clone()));
     let keeper = Keeper::new(store.clone(), Arc::clone(clock), zone.clone(), config.backup())
         .notifying(true)
         .tuned(config.rules().clone());
@@ -138,6 +135,13 @@ async fn watch_into(
     let (materials, learning, liners) = (config.materials(), config.learning(), config.liners());
     let learner = Learner::new(store.clone(), Arc::clone(clock), zone.clone(), materials, learning, liners);
     let worked = learner.worked();
+    let reporter =
+        Reporter::new(config.report().clone(), config.materials(), store.clone(), Arc::clone(clock), rehearsal).told(
+            learner.worked(),
+            learning,
+            config.liners(),
+        );
+    tasks.spawn(reporter.run(stopped.clone()));
     tasks.spawn(learner.run(stopped.clone()));
     tasks.spawn(Retention::new(store.clone(), config.keep()).run(stopped.clone()));
     let printers = config.printers().iter().map(configured).collect();

@@ -12,12 +12,12 @@ use crate::rehearsal::shape::printer_toml;
 use crate::rehearsal::{LiveJob, RehearsalHost, Shape, Story};
 use crate::replay::Replay;
 use crate::store::{PrintFilter, Store};
-use crate::study;
+use crate::study::{self, Known, Learning, Liners, Worked};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::week::IsoWeek;
-use dwell_dashboards::{render_report_html, render_report_text};
+use dwell_dashboards::{render_report_html, render_report_mail, render_report_text};
 use jiff::tz::TimeZone;
 use std::collections::HashMap;
 use std::fs::{self, File};
@@ -56,10 +56,19 @@ fn write_once(folder: &Path) -> Result<(), Failure> {
     // The history ends with its last week, on the Sunday night.
     let last = history.ends() - Seconds::new(1.0);
     let week = IsoWeek::of(last, &zone).map_err(|error| Failure::Work(error.to_string()))?;
-    let view = study::week_report(&store.reader()?, &Materials::default(), week, &zone, history.ends(), true)?;
+    let (reader, materials, as_of) = (store.reader()?, Materials::default(), history.ends());
+    let known = Known::of(&reader, &materials, Some(Learning::default()))?;
+    let worked = Worked::anew(&reader, &materials, known, &Liners::default(), as_of)?;
+    let asked = study::Asked { period: week.into(), zone, as_of, rehearsal: true };
+    let view = study::report(&reader, &materials, &worked, &asked)?;
     say(&format!("journal   {}", path.display()))?;
     say(&format!("database  {}", store.path().display()))?;
-    for (ending, text) in [("html", render_report_html(&view)), ("txt", render_report_text(&view))] {
+    let forms = [
+        ("html", render_report_html(&view)),
+        ("mail.html", render_report_mail(&view)),
+        ("txt", render_report_text(&view)),
+    ];
+    for (ending, text) in forms {
         let path = folder.join(format!("report-{week}.{ending}"));
         fs::write(&path, text).map_err(|error| Failure::file(&path, &error))?;
         say(&format!("report    {}", path.display()))?;

@@ -71,8 +71,6 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Command::Review { json } => review::run(&place, json),
         Command::Heatplan(asked) => heatplan::run(&place, &asked),
         Command::Preflight { file, printer, json } => preflight::run(&place, &file, printer.as_deref(), json),
-        Command::Report { week, format, zone, out } => {
-            report::run(&place, week.as_deref(), format, zone.as_deref(), out.as_deref())
-        }
+        Command::Report(asked) => report::run(&place, &asked),
     }
 }

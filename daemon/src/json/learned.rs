@@ -129,7 +129,7 @@ struct SettlingJson {
 
 #[derive(JsonSchema, Serialize)]
 #[schemars(rename = "Silence")]
-struct SilenceJson {
+pub(super) struct SilenceJson {
     means_clean: bool,
     /// Prints that nobody said a word of.
     prints: usize,

@@ -1,24 +1,35 @@
-//! The weekly report as JSON: every number that the HTML shows. Absent means unknown.
+//! The report as JSON: every number that the HTML shows. Absent means unknown.
 
-use super::{alarm_figures, known};
+use super::learned::SilenceJson;
+use super::part::PartInUse;
+use super::trials::TrialJson;
+use super::{SuggestionJson, alarm_figures, known};
 use crate::stamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use dwell_dashboards::format;
 use dwell_dashboards::view::{
-    AlarmView, DayCounts, DayRecord, LearnedRow, ModeRow, ReportView, Setting, SpanRow, ToolSettings, ToolWeek,
+    AlarmView, Before, ContactRow, DayCounts, DayRecord, Failures, IfSilent, LearnedRow, ModeRow, RateInterval,
+    ReportView, Setting, SpanRow, ToolIdle, ToolSettings,
 };
 use serde_json::{Value, json};
 
 /// The whole report as one document.
 pub(crate) fn write(view: &ReportView) -> serde_json::Result<String> {
-    serde_json::to_string(&json!({
-        "week": view.week.to_string(),
+    let counted = json!({
+        "week": view.period.week().map(|week| week.to_string()),
+        "period": view.period.to_string(),
+        "part": view.period.part_name(),
+        "zone": format::zone_name(&view.zone),
         "from": stamp::write(view.from),
         "to": stamp::write(view.to),
         "as_of": stamp::write(view.as_of),
         "first_reading": view.first_reading.map(stamp::write),
         "rehearsal": view.rehearsal,
-        "days": view.week.day_labels().iter().zip(&view.days).map(|(label, day)| self::day(label, *day)).collect::<Vec<_>>(),
-        "modes": view.modes.iter().map(mode).collect::<Vec<_>>(),
+        "days": view.period.parts().iter().zip(&view.days).map(|(part, day)| self::day(&part.label, *day)).collect::<Vec<_>>(),
+        "prints": failures(&view.prints),
+        "tool_runs": failures(&view.runs),
+        "before": view.before.as_ref().map(before),
+        "modes": modes(view),
         "idle": view.idle.iter().map(tool).collect::<Vec<_>>(),
         "worst_spans": view.worst.iter().map(span).collect::<Vec<_>>(),
         "settings": view.settings.iter().map(settings).collect::<Vec<_>>(),
@@ -26,12 +37,66 @@ pub(crate) fn write(view: &ReportView) -> serde_json::Result<String> {
         "alarms": view.alarms.iter().map(alarm).collect::<Vec<_>>(),
         "quiet_alarms": view.n_quiet_alarms,
         "alarm_figures": view.alarm_figures.as_ref().map(alarm_figures),
+        "standing": view.standing.iter().map(alarm).collect::<Vec<_>>(),
         "gaps": {"n": view.gaps.n, "total_s": view.gaps.total.get()},
+        "contact": view.contact.iter().map(contact).collect::<Vec<_>>(),
         "refused": view.refused.iter().map(|row| json!({"reason": row.reason, "n": row.n})).collect::<Vec<_>>(),
+        "total": view.total().map(|total| counts(&total)),
         "unreported": view.unreported.iter().map(|print| known(json!({
             "print": print.id, "printer": print.printer, "name": print.name, "started": stamp::write(print.started),
         }))).collect::<Vec<_>>(),
+        "if_silent": view.if_silent.as_ref().map(if_silent),
+    });
+    serde_json::to_string(&merged(counted, worked(view)))
+}
+
+/// What was worked out of the whole record.
+fn worked(view: &ReportView) -> Value {
+    json!({
+        "learned_at": stamp::write(view.learned_at),
+        "recorded": {
+            "prints": view.recorded.prints, "reported": view.recorded.reported,
+            "unreported": view.recorded.prints.saturating_sub(view.recorded.reported),
+        },
         "learned": view.learned.iter().map(learned).collect::<Vec<_>>(),
+        "suggestion": view.suggestion.as_ref().map(SuggestionJson::from),
+        "trials": view.trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
+        "parts": view.parts.iter().map(PartInUse::from).collect::<Vec<_>>(),
+        "silence": SilenceJson::from(&view.silence),
+    })
+}
+
+fn merged(mut one: Value, other: Value) -> Value {
+    if let (Value::Object(fields), Value::Object(more)) = (&mut one, other) {
+        fields.extend(more);
+    }
+    one
+}
+
+fn rate(of: &RateInterval) -> Value {
+    let [low, mean, high] = [of.low, of.value, of.high].map(Probability::get);
+    json!({"mean": mean, "low": low, "high": high})
+}
+
+fn failures(of: &Failures) -> Value {
+    known(json!({
+        "events": of.events, "n": of.n, "rate": of.rate.as_ref().ok().map(rate), "no_rate": of.rate.as_ref().err(),
+    }))
+}
+
+fn before(of: &Before) -> Value {
+    json!({"period": of.period.to_string(), "prints": failures(&of.prints), "tool_runs": failures(&of.runs)})
+}
+
+fn if_silent(of: &IfSilent) -> Value {
+    json!({"n": of.n, "clean": rate(&of.clean), "failed": rate(&of.failed)})
+}
+
+fn contact(row: &ContactRow) -> Value {
+    let watched = (row.span.get() - row.gap.get()) / row.span.get();
+    known(json!({
+        "printer": row.printer, "span_s": row.span.get(), "gap_s": row.gap.get(), "gaps": row.n,
+        "in_contact": Some(watched).filter(|share| share.is_finite()),
     }))
 }
 
@@ -39,39 +104,56 @@ fn day(label: &str, day: DayRecord) -> Value {
     match day {
         DayRecord::NotYet => json!({"day": label, "record": "not_yet"}),
         DayRecord::NoRecord => json!({"day": label, "record": "none"}),
-        DayRecord::Counted(counts) => {
-            let DayCounts { completed, cancelled, failed, unknown, running, with_failure, unreported } = counts;
-            json!({
-                "day": label, "record": "counted", "prints": counts.all(), "completed": completed,
-                "cancelled": cancelled, "failed": failed, "unknown": unknown, "running": running,
-                "with_failure": with_failure, "unreported": unreported,
-            })
-        }
+        DayRecord::Counted(counts) => merged(json!({"day": label, "record": "counted"}), self::counts(&counts)),
     }
 }
 
+fn counts(of: &DayCounts) -> Value {
+    let DayCounts { completed, cancelled, failed, unknown, running, with_failure, unreported } = *of;
+    json!({
+        "prints": of.all(), "completed": completed, "cancelled": cancelled, "failed": failed, "unknown": unknown,
+        "running": running, "with_failure": with_failure, "unreported": unreported,
+    })
+}
+
+/// With the share of all failures that each mode and those before it make up.
+fn modes(view: &ReportView) -> Vec<Value> {
+    let all: u32 = view.modes.iter().map(|row| row.events).sum();
+    let mut so_far = 0;
+    let with_share = |row: &ModeRow| {
+        so_far += row.events;
+        let share = (all > 0).then(|| f64::from(so_far) / f64::from(all));
+        merged(mode(row), known(json!({"share_so_far": share})))
+    };
+    view.modes.iter().map(with_share).collect()
+}
+
 fn mode(row: &ModeRow) -> Value {
-    let rate = row.rate.as_ref().ok().map(|rate| {
-        let [low, mean, high] = [rate.low, rate.value, rate.high].map(Probability::get);
-        json!({"mean": mean, "low": low, "high": high})
-    });
     known(json!({
-        "mode": row.mode, "events": row.events, "n": row.n, "rate": rate, "no_rate": row.rate.as_ref().err(),
+        "mode": row.mode, "events": row.events, "n": row.n, "rate": row.rate.as_ref().ok().map(rate),
+        "no_rate": row.rate.as_ref().err(),
     }))
 }
 
-fn tool(row: &ToolWeek) -> Value {
-    let minutes = row.days.map(|day| day.map(Seconds::as_minutes));
-    json!({"printer": row.printer, "tool": row.tool, "idle_hot_min": minutes})
+fn tool(row: &ToolIdle) -> Value {
+    let minutes: Vec<_> = row.days.iter().map(|day| day.map(Seconds::as_minutes)).collect();
+    let total = row.days.iter().flatten().copied().reduce(|a, b| a + b).map(Seconds::as_minutes);
+    let dose = row.dose.map(DoseMinutes::get);
+    json!({
+        "printer": row.printer, "tool": row.tool, "idle_hot_min": minutes, "idle_hot_total_min": total,
+        "dose_min": dose, "spans": row.spans,
+        "over_limit": row.over,
+    })
 }
 
 fn span(row: &SpanRow) -> Value {
+    let of_limit = row.dose.filter(|_| row.limit.get() > 0.0).map(|dose| dose.get() / row.limit.get());
     known(json!({
         "printer": row.printer, "print": row.print, "tool": row.tool, "context": row.context,
         "began": stamp::write(row.began), "ended": row.ended.map(stamp::write), "idle_s": row.idle.get(),
         "gap_s": row.gap.get(), "mean_c": row.mean.map(Celsius::get), "max_c": row.max.map(Celsius::get),
         "target_c": row.target.map(Celsius::get), "dose_min": row.dose.map(DoseMinutes::get),
-        "limit_min": row.limit.get(), "ooze_mm3": row.ooze.map(CubicMm::get),
+        "limit_min": row.limit.get(), "of_limit": of_limit, "ooze_mm3": row.ooze.map(CubicMm::get),
     }))
 }
 
@@ -105,5 +187,10 @@ fn alarm(row: &AlarmView) -> Value {
 }
 
 fn learned(row: &LearnedRow) -> Value {
-    json!({"mode": row.mode, "state": row.state, "n": row.n, "events": row.events})
+    let together: f64 = row.groups.iter().map(|(_, probability)| probability).sum();
+    let groups = row.groups.iter().map(|(of, probability)| json!({"group": of.name(), "probability": probability}));
+    known(json!({
+        "mode": row.mode, "state": row.state.name(), "n": row.n, "events": row.events,
+        "groups": groups.collect::<Vec<_>>(), "together": together, "nothing": row.nothing, "more_prints": row.more_prints,
+    }))
 }

@@ -18,7 +18,7 @@ pub(crate) struct TrialsJson {
 
 #[derive(JsonSchema, Serialize)]
 #[schemars(rename = "Trial")]
-struct TrialJson {
+pub(super) struct TrialJson {
     id: String,
     printer: String,
     tool: usize,

@@ -4,11 +4,11 @@ use crate::app::{AppError, ended};
 use crate::clock::Clock;
 use crate::config::ReportPlan;
 use crate::schedule::week_due;
-use crate::store::{Store, StoreError};
-use crate::study;
+use crate::store::{Reader, Store, StoreError};
+use crate::study::{self, Asked, Known, Learning, Liners, Worked};
 use dwell_analysis::polymer::Materials;
 use dwell_dashboards::week::IsoWeek;
-use dwell_dashboards::{render_report_html, render_report_text};
+use dwell_dashboards::{render_report_html, render_report_mail, render_report_text};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,6 +25,10 @@ pub struct Reporter {
     store: Store,
     clock: Arc<Clock>,
     rehearsal: bool,
+    learning: Learning,
+    liners: Liners,
+    /// What was worked out last of the whole record.
+    worked: watch::Receiver<Option<Arc<Worked>>>,
 }
 
 /// Why a report was not written.
@@ -40,7 +44,14 @@ impl Reporter {
     /// A reporter with its plan.
     #[must_use]
     pub fn new(plan: ReportPlan, materials: Arc<Materials>, store: Store, clock: Arc<Clock>, rehearsal: bool) -> Self {
-        Self { plan, materials, store, clock, rehearsal }
+        let (learning, liners, worked) = (Learning::default(), Liners::default(), watch::channel(None).1);
+        Self { plan, materials, store, clock, rehearsal, learning, liners, worked }
+    }
+
+    /// The same, told of what is worked out of the record, and by which settings.
+    #[must_use]
+    pub fn told(self, worked: watch::Receiver<Option<Arc<Worked>>>, learning: Learning, liners: Liners) -> Self {
+        Self { learning, liners, worked, ..self }
     }
 
     /// Writes reports as they fall due, until the daemon stops.
@@ -77,11 +88,26 @@ impl Reporter {
         if !began || reader.report_written(&week.to_string())? {
             return Ok(None);
         }
-        let view = study::week_report(&reader, &self.materials, week, &plan.zone, now, self.rehearsal)?;
+        let worked = self.worked(&reader)?;
+        let asked = Asked { period: week.into(), zone: plan.zone.clone(), as_of: now, rehearsal: self.rehearsal };
+        let view = study::report(&reader, &self.materials, &worked, &asked)?;
         let path = write(&plan.folder, week, "html", &render_report_html(&view))?;
+        write(&plan.folder, week, "mail.html", &render_report_mail(&view))?;
         write(&plan.folder, week, "txt", &render_report_text(&view))?;
         self.store.note_report(&week.to_string(), now)?;
         Ok(Some(path))
+    }
+}
+
+impl Reporter {
+    /// What was worked out last; at a start, before anything was, it is worked out here: a report that was due while
+    /// the daemon was off waits for nobody.
+    fn worked(&self, reader: &Reader) -> Result<Arc<Worked>, StoreError> {
+        if let Some(worked) = self.worked.borrow().clone() {
+            return Ok(worked);
+        }
+        let known = Known::of(reader, &self.materials, Some(self.learning))?;
+        Ok(Arc::new(Worked::anew(reader, &self.materials, known, &self.liners, self.clock.now().at)?))
     }
 }
 

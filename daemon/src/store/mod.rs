@@ -61,8 +61,8 @@ pub use outcome::{in_force, in_force_at, is_failure, replaced_at};
 pub use read::{
     AlarmCall, AlarmChangeRow, AlarmRow, ChangeRow, EndedAs, EndedPrint, GapRow, HoldKind, HoldRow, HotDoing, HotTime,
     OutcomeCount, OutcomeRow, PartRow, PrintCount, PrintFilter, PrintRow, PrintSearch, PrintTool, PrinterRow,
-    PrintsFound, Reader, RefusedRow, Reported, SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, ToolSources,
-    VisitRow,
+    PrintsFound, Reader, RefusedRow, Reported, SaidOf, SettingsRow, SpanFilter, SpanRow, StuckRow, ToldPrint,
+    ToolSources, VisitRow,
 };
 pub use resume::Resume;
 pub use sound::{Halt, examine};

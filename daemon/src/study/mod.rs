@@ -38,7 +38,7 @@ pub use outlook::{Ahead, risks};
 pub use overview::overview;
 pub use pace::pace;
 pub use parts::{in_use, lives, parts};
-pub use report::{week_report, week_report_of};
+pub use report::{Asked, archive, report};
 pub use runs::{Run, runs};
 pub use settings::{Typed, settings_view, typed_at, typed_history};
 pub use trials::{brought_up_to_date, on_trial, review, settle};

@@ -1,247 +1,124 @@
-//! The weekly report's view, filled from the record. Every number of it is counted here or learned in `learned`.
+//! The report's view of a week or of any other days, filled from the record. Every number of it is counted here, or comes
+//! from what was worked out of the whole record: never both learned and shown in one go.
 
+mod counts;
+mod heat;
+mod known;
+
+use super::Worked;
 use super::alarms::{alarm_figures, alarm_view, called_alarms};
-use super::kept::studied;
-use super::learned::Study;
 use super::settings::newest_settings;
-use crate::entry::{PrintEnd, PrinterName, ToolNumber};
-use crate::store::{
-    GapRow, PrintFilter, PrintRow, Reader, SettingsRow, SpanFilter, SpanRow, StoreError, in_force, is_failure,
-};
-use dwell_analysis::estimate::{Confidence, rate};
+use crate::store::{GapRow, PrintFilter, PrintRow, Reader, SpanFilter, StoreError, in_force};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{DoseMinutes, Probability, Seconds};
-use dwell_dashboards::view::{
-    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, Refused, ReportView, SpanRow as SpanView,
-    ToolWeek, UnreportedPrint,
-};
-use dwell_dashboards::week::IsoWeek;
+use dwell_analysis::units::Seconds;
+use dwell_dashboards::period::{Part, Period};
+use dwell_dashboards::view::{AlarmView, ContactRow, GapSum, Recorded, Refused, ReportView, UnreportedPrint};
+use dwell_dashboards::week::WeekError;
 use jiff::tz::TimeZone;
-use std::collections::HashMap;
 
-/// The most idle spans that a report lists.
-const WORST_MAX: usize = 10;
+pub use counts::archive;
 
-/// The report of one week, as far as the record goes at `as_of`.
-///
-/// # Errors
-/// If the record can't be read.
-pub fn week_report(
-    reader: &Reader,
-    materials: &Materials,
-    week: IsoWeek,
-    zone: &TimeZone,
-    as_of: Timestamp,
-    rehearsal: bool,
-) -> Result<ReportView, StoreError> {
-    week_report_of(reader, materials, &studied(reader, materials, None)?, week, zone, as_of, rehearsal)
+/// What a report is of, and for whom.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// The days.
+    pub period: Period,
+    /// The clock that they are on.
+    pub zone: TimeZone,
+    /// Now: nothing later is told.
+    pub as_of: Timestamp,
+    /// The printer is a simulated one and its history invented.
+    pub rehearsal: bool,
 }
 
-/// The same, by what was learned already; what people said since then is not among the modes.
+/// A part of the period: its first instant, the first after it, and whether any printer was read in it.
+#[derive(Clone, Copy)]
+struct Stretch {
+    from: Timestamp,
+    to: Timestamp,
+    has_readings: bool,
+}
+
+/// The report of a period, as far as the record goes, with what was worked out of all of it.
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn week_report_of(
+pub fn report(
     reader: &Reader,
     materials: &Materials,
-    study: &Study,
-    week: IsoWeek,
-    zone: &TimeZone,
-    as_of: Timestamp,
-    rehearsal: bool,
+    worked: &Worked,
+    asked: &Asked,
 ) -> Result<ReportView, StoreError> {
-    let calendar = |error: dwell_dashboards::week::WeekError| StoreError::Other(error.to_string());
-    let (from, to) = week.bounds(zone).map_err(calendar)?;
-    let edges = week.day_edges(zone).map_err(calendar)?;
+    let Asked { period, zone, as_of, rehearsal } = asked;
+    let (from, to) = period.bounds(zone).map_err(calendar)?;
+    let (until, stretches) = (to.min(*as_of), stretches(reader, *period, zone)?);
     let filter = PrintFilter { from: Some(from), to: Some(to), ..PrintFilter::default() };
     let mut prints = reader.prints(&filter)?;
     prints.reverse();
     let gaps = reader.gaps(Some(from), Some(to))?;
     let spans = reader.spans(&SpanFilter { from: Some(from), to: Some(to), ..SpanFilter::default() })?;
-    let mut has_readings = [false; 7];
-    for (day, has) in has_readings.iter_mut().enumerate() {
-        *has = reader.has_readings(edges[day], edges[day + 1])?;
-    }
-    let until = to.min(as_of);
+    let limits = heat::Limits::of(reader, materials)?;
     let mut alarms = reader.alarms(Some(from), Some(to))?;
     alarms.retain(|alarm| alarm.raised >= from);
     let (alarms, n_quiet_alarms) = called_alarms(reader, alarms, from, Some(to))?;
+    let failed = counts::of_prints(&prints);
     Ok(ReportView {
-        week,
+        period: *period,
         zone: zone.clone(),
         from,
         to,
-        as_of,
+        as_of: *as_of,
+        learned_at: worked.made,
         first_reading: reader.oldest()?,
-        rehearsal,
-        days: days(&prints, &edges, has_readings, as_of),
-        modes: modes(study, from, to),
-        idle: idle(reader, &spans, &gaps, &edges, has_readings, until)?,
-        worst: worst(reader, materials, spans)?,
+        rehearsal: *rehearsal,
+        days: counts::days(&prints, &stretches, *as_of),
+        if_silent: counts::if_silent(&failed, &prints),
+        prints: failed,
+        runs: counts::of_runs(&worked.study, from, to),
+        before: counts::before(reader, &worked.study, *period, zone)?,
+        modes: counts::modes(&worked.study, from, to),
+        idle: heat::idle(reader, &spans, &gaps, &stretches, until, &limits)?,
+        worst: heat::worst(spans, &limits),
         settings: newest_settings(reader, &prints)?,
         disagreements: prints.iter().map(|print| print.disagreements).sum(),
         alarms: alarms.into_iter().map(alarm_view).collect(),
         n_quiet_alarms,
         alarm_figures: alarm_figures(reader, from, until)?,
-        gaps: gap_sum(&gaps, from, until),
+        standing: standing(reader)?,
+        gaps: gap_sum(gaps.iter(), from, until),
+        contact: contact(reader, &gaps, from, until)?,
         refused: refused(reader, from, to)?,
         unreported: unreported(&prints),
-        learned: study.lessons.iter().map(learned_row).collect(),
+        recorded: Recorded { prints: worked.learned.prints, reported: worked.learned.reported },
+        learned: known::learned(&worked.learned),
+        suggestion: known::suggestion(reader, &worked.advice)?,
+        trials: known::trials(&worked.trials, from, to),
+        parts: worked.learned.parts.clone(),
+        silence: worked.learned.silence.clone(),
     })
 }
 
-fn days(prints: &[PrintRow], edges: &[Timestamp; 8], has_readings: [bool; 7], as_of: Timestamp) -> [DayRecord; 7] {
-    let mut days = [DayRecord::NotYet; 7];
-    for (idx, day) in days.iter_mut().enumerate() {
-        if edges[idx] > as_of {
-            continue;
-        }
-        let inside = |print: &&PrintRow| (edges[idx]..edges[idx + 1]).contains(&print.started);
-        *day = if has_readings[idx] {
-            DayRecord::Counted(count(prints.iter().filter(inside)))
-        } else {
-            DayRecord::NoRecord
-        };
-    }
-    days
+#[expect(clippy::needless_pass_by_value, reason = "what failed is handed over")]
+fn calendar(error: WeekError) -> StoreError {
+    StoreError::Other(error.to_string())
 }
 
-fn count<'a>(prints: impl Iterator<Item = &'a PrintRow>) -> DayCounts {
-    let mut counts = DayCounts::default();
-    for print in prints {
-        match print.end {
-            Some(PrintEnd::Completed) => counts.completed += 1,
-            Some(PrintEnd::Cancelled) => counts.cancelled += 1,
-            Some(PrintEnd::Failed) => counts.failed += 1,
-            Some(PrintEnd::Unknown) => counts.unknown += 1,
-            None => counts.running += 1,
-        }
-        let words = in_force(&print.outcomes);
-        if words.iter().any(|word| is_failure(word.mode)) {
-            counts.with_failure += 1;
-        }
-        if words.is_empty() && print.ended.is_some() {
-            counts.unreported += 1;
-        }
-    }
-    counts
-}
-
-fn modes(study: &Study, from: Timestamp, to: Timestamp) -> Vec<ModeRow> {
-    let row = |lesson: &super::Lesson| {
-        let week = study.runs.iter().zip(&lesson.happened).filter(|(run, _)| (from..to).contains(&run.started));
-        let known: Vec<bool> = week.filter_map(|(_, happened)| *happened).collect();
-        let events = known.iter().filter(|happened| **happened).count();
-        let estimate = rate(events, known.len(), Confidence::Percent90).map_err(|refusal| refusal.to_string());
-        let interval = estimate.and_then(|estimate| {
-            let inside = |value| Probability::new(value).ok_or_else(|| "no probability".to_owned());
-            Ok(RateInterval {
-                low: inside(estimate.low)?,
-                value: inside(estimate.value)?,
-                high: inside(estimate.high)?,
-            })
-        });
-        ModeRow { mode: lesson.mode.word(), events: small(events), n: small(known.len()), rate: interval }
+fn stretches(reader: &Reader, period: Period, zone: &TimeZone) -> Result<Vec<Stretch>, StoreError> {
+    let stretch = |part: Part| {
+        let (from, to) = part.bounds(zone).map_err(calendar)?;
+        Ok(Stretch { from, to, has_readings: reader.has_readings(from, to)? })
     };
-    study.lessons.iter().map(row).collect()
+    period.parts().into_iter().map(stretch).collect()
 }
 
-fn learned_row(lesson: &super::Lesson) -> LearnedRow {
-    LearnedRow {
-        mode: lesson.mode.word(),
-        state: lesson.learned.state.name(),
-        n: small(lesson.learned.n),
-        events: small(lesson.learned.events),
-    }
+/// What stands now, whenever it was raised.
+fn standing(reader: &Reader) -> Result<Vec<AlarmView>, StoreError> {
+    let open = reader.open_alarms()?.into_iter();
+    Ok(open.filter(|alarm| alarm.returned.is_none()).map(alarm_view).collect())
 }
 
-/// Hot waiting, a day at a time: the part of each span in the day, less the silence in it.
-fn idle(
-    reader: &Reader,
-    spans: &[SpanRow],
-    gaps: &[GapRow],
-    edges: &[Timestamp; 8],
-    has_readings: [bool; 7],
-    until: Timestamp,
-) -> Result<Vec<ToolWeek>, StoreError> {
-    let mut weeks = Vec::new();
-    for row in reader.printers()? {
-        // What is open lasts as far as the readings go, not to the end of the day.
-        let last = reader.newest_of(&row.name)?.map_or(until, |newest| newest.min(until));
-        for tool in (0..row.n_tools).filter_map(ToolNumber::new) {
-            let mine = |span: &&SpanRow| span.printer == row.name && span.tool == tool;
-            let mut days = [None; 7];
-            for (idx, day) in days.iter_mut().enumerate().filter(|(idx, _)| has_readings[*idx]) {
-                let inside = |span: &SpanRow| {
-                    let (from, to) = (span.began.max(edges[idx]), span.ended.unwrap_or(last).min(edges[idx + 1]));
-                    let lasted =
-                        if from < to { (to - from) - silence(gaps, &row.name, from, to) } else { Seconds::ZERO };
-                    // Time in contact without a temperature is no measured waiting either.
-                    match span.idle {
-                        Some(measured) if measured < lasted => measured,
-                        Some(_) | None => lasted,
-                    }
-                };
-                *day = Some(spans.iter().filter(mine).map(inside).fold(Seconds::ZERO, |sum, part| sum + part));
-            }
-            weeks.push(ToolWeek { printer: row.name.to_string(), tool: tool.idx(), days });
-        }
-    }
-    Ok(weeks)
-}
-
-fn silence(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestamp) -> Seconds {
-    let parts = gaps.iter().filter(|gap| gap.printer == *printer);
-    parts.fold(Seconds::ZERO, |sum, gap| {
-        let (begins, ends) = (gap.began.max(from), gap.ended.unwrap_or(to).min(to));
-        if begins < ends { sum + (ends - begins) } else { sum }
-    })
-}
-
-/// The spans that used up most of their material's residence limit.
-fn worst(reader: &Reader, materials: &Materials, spans: Vec<SpanRow>) -> Result<Vec<SpanView>, StoreError> {
-    let mut changes: HashMap<PrinterName, Vec<SettingsRow>> = HashMap::new();
-    for row in reader.printers()? {
-        changes.insert(row.name.clone(), reader.settings_changes(&row.name)?);
-    }
-    let limit = |span: &SpanRow| {
-        let told = changes.get(&span.printer).into_iter().flatten().rev().map(|row| &row.change);
-        let mut told = told.filter(|change| change.at <= span.began && change.tool == span.tool);
-        let material = told.find_map(|change| change.settings.material.as_deref());
-        materials.of(material).residence_limit.value
-    };
-    let mut views: Vec<SpanView> = spans
-        .into_iter()
-        .filter_map(|span| span.dose.zip(span.idle).map(|measured| span_view(&span, measured, limit(&span))))
-        .collect();
-    let share = |view: &SpanView| view.dose.map_or(0.0, |dose| dose.get() / view.limit.get());
-    views.sort_by(|a, b| share(b).total_cmp(&share(a)));
-    views.truncate(WORST_MAX);
-    Ok(views)
-}
-
-fn span_view(span: &SpanRow, (dose, idle): (DoseMinutes, Seconds), limit: DoseMinutes) -> SpanView {
-    SpanView {
-        printer: span.printer.to_string(),
-        print: span.print,
-        tool: span.tool.idx(),
-        context: span.context.word(),
-        began: span.began,
-        ended: span.ended,
-        idle,
-        // A span whose idle time is known has ended, and its gaps are counted.
-        gap: span.gap.unwrap_or(Seconds::ZERO),
-        mean: span.mean,
-        max: span.max,
-        target: span.target,
-        dose: Some(dose),
-        limit,
-        ooze: span.ooze,
-    }
-}
-
-fn gap_sum(gaps: &[GapRow], from: Timestamp, until: Timestamp) -> GapSum {
+fn gap_sum<'a>(gaps: impl Iterator<Item = &'a GapRow>, from: Timestamp, until: Timestamp) -> GapSum {
     let mut sum = GapSum::default();
     for gap in gaps {
         let (begins, ends) = (gap.began.max(from), gap.ended.unwrap_or(until).min(until));
@@ -251,6 +128,22 @@ fn gap_sum(gaps: &[GapRow], from: Timestamp, until: Timestamp) -> GapSum {
         }
     }
     sum
+}
+
+/// How long each printer was watched within a time; none of one whose record begins later.
+fn contact(reader: &Reader, gaps: &[GapRow], from: Timestamp, until: Timestamp) -> Result<Vec<ContactRow>, StoreError> {
+    let mut rows = Vec::new();
+    for printer in reader.printers()? {
+        let Some(first) = reader.oldest_of(&printer.name)?.map(|first| first.max(from)).filter(|first| *first < until)
+        else {
+            continue;
+        };
+        let mine = gaps.iter().filter(|gap| gap.printer == printer.name);
+        let GapSum { n, total } = gap_sum(mine, first, until);
+        let span: Seconds = until - first;
+        rows.push(ContactRow { printer: printer.name.to_string(), span, gap: total, n });
+    }
+    Ok(rows)
 }
 
 fn refused(reader: &Reader, from: Timestamp, to: Timestamp) -> Result<Vec<Refused>, StoreError> {

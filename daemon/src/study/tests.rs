@@ -1,6 +1,6 @@
 //! What a record of a known heater and of known times comes to.
 
-use super::{heater_fits, pace, runs, week_report};
+use super::{Asked, Known, Liners, Worked, heater_fits, pace, report, runs};
 use crate::alarm::Rules;
 use crate::entry::{
     CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
@@ -181,8 +181,11 @@ fn replays_runs_and_reports_ask_the_table_in_force_what_a_named_material_is() {
         replay.finish().unwrap();
         let reader = store.reader().unwrap();
         assert_eq!(runs(&reader, &materials).unwrap()[0].run.features.material, kind);
-        let (week, zone) = (IsoWeek::of(at, &TimeZone::UTC).unwrap(), TimeZone::UTC);
-        let view = week_report(&reader, &materials, week, &zone, at + Seconds::new(3000.0), false).unwrap();
+        let (period, zone) = (IsoWeek::of(at, &TimeZone::UTC).unwrap().into(), TimeZone::UTC);
+        let as_of = at + Seconds::new(3000.0);
+        let known = Known::of(&reader, &materials, None).unwrap();
+        let worked = Worked::anew(&reader, &materials, known, &Liners::default(), as_of).unwrap();
+        let view = report(&reader, &materials, &worked, &Asked { period, zone, as_of, rehearsal: false }).unwrap();
         assert!(!view.worst.is_empty() && view.worst.iter().all(|span| span.limit == DoseMinutes::new(limit)));
         doses.push(view.worst[0].dose.unwrap().get());
     }

@@ -1,6 +1,7 @@
 //! What was worked out last of the whole record, for pages that can't wait for it. Owns which of it comes from which reading of
 //! the record; when that is, is the schedule's.
 
+use super::advice::{Liners, advice};
 use super::learned::{Known, Study};
 use super::overview::overview_of;
 use super::parts::lives;
@@ -53,6 +54,21 @@ impl Worked {
         let (last_word, evidence) = (reader.last_word()?, reader.evidence(None)?);
         let (lives, stands) = (lives(reader)?, now.advice_stands()?);
         Ok(Self { made, study, learned, advice, trials, lives, last_word, evidence, stands })
+    }
+
+    /// Works out all of it anew, from one reading of a record and what is known of it.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn anew(
+        reader: &Reader,
+        materials: &Materials,
+        known: Known,
+        liners: &Liners,
+        made: Timestamp,
+    ) -> Result<Self, StoreError> {
+        let advice = advice(reader, materials, &known, liners)?;
+        Self::of([reader, reader], materials, known, advice, made)
     }
 
     /// The same with suggestions and trials as they stand now; `None` if they stand as they did.

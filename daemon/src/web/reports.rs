@@ -1,43 +1,61 @@
-//! The pages of *Reports*. Owns their addresses and the policy of a report's own style.
+//! The pages of *Reports*. Owns their addresses, and what of a query they take.
 
-use super::Site;
 use super::answer::{Refusal, blocking, page};
 use super::server::Live;
+use super::{Site, views};
 use crate::store::StoreError;
-use crate::study::week_report;
+use crate::study::{Asked, report};
 use axum::Router;
-use axum::extract::{Path, State};
-use axum::http::HeaderValue;
-use axum::http::header::CONTENT_SECURITY_POLICY;
-use axum::response::{Redirect, Response};
+use axum::extract::{Path, Query, State};
+use axum::http::header::REFRESH;
+use axum::http::{HeaderValue, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
-use dwell_dashboards::render_report_html;
-use dwell_dashboards::week::IsoWeek;
+use dwell_dashboards::period::Period;
+use dwell_dashboards::{render_report, render_report_later, render_reports};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 pub(super) fn routes() -> Router<Live> {
-    Router::new().route("/reports", get(current_report)).route("/reports/{week}", get(report))
+    Router::new().route("/reports", get(archive)).route("/reports/{period}", get(one))
 }
 
-/// The report is one file with its style inside, as it is mailed and kept; so it has a policy of its own.
-const REPORT_POLICY: HeaderValue =
-    HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'; img-src 'self'");
+/// How soon a page asks again that is not worked out yet, seconds.
+const AGAIN: HeaderValue = HeaderValue::from_static("3");
 
-async fn report(State(site): State<Arc<Site>>, Path(week): Path<String>) -> Result<Response, Refusal> {
-    let week = IsoWeek::parse(&week).map_err(|error| Refusal::Absent(format!("{error}.")))?;
+async fn archive(
+    State(site): State<Arc<Site>>,
+    Query(query): Query<HashMap<String, String>>,
+) -> Result<Response, Refusal> {
+    let asked = [query.get("from"), query.get("to")].map(|day| day.cloned().unwrap_or_default());
+    let is_asked = query.contains_key("from") || query.contains_key("to");
+    let refused = match is_asked.then(|| Period::between(&asked[0], &asked[1])) {
+        Some(Ok(period)) => return Ok(Redirect::to(&format!("/reports/{period}")).into_response()),
+        Some(Err(error)) => Some(format!("No report on these days: {error}.")),
+        None => None,
+    };
     let shown = move |site: &Site| {
-        let failed = |error: StoreError| Refusal::Failed(error.to_string());
-        let reader = site.store.reader().map_err(failed)?;
-        let view = week_report(&reader, &site.materials, week, &site.zone, site.clock.now().at, site.rehearsal);
-        let view = view.map_err(failed)?;
-        let mut response = page(render_report_html(&view));
-        response.headers_mut().insert(CONTENT_SECURITY_POLICY, REPORT_POLICY);
-        Ok(response)
+        let status = if refused.is_some() { StatusCode::BAD_REQUEST } else { StatusCode::OK };
+        let view = views::reports(site, refused.map(|why| (asked, why)))?;
+        Ok((status, page(render_reports(&view))).into_response())
     };
     blocking(site, shown).await
 }
 
-async fn current_report(State(site): State<Arc<Site>>) -> Result<Redirect, Refusal> {
-    let week = IsoWeek::of(site.clock.now().at, &site.zone).map_err(|error| Refusal::Failed(error.to_string()))?;
-    Ok(Redirect::to(&format!("/reports/{week}")))
+async fn one(State(site): State<Arc<Site>>, Path(period): Path<String>) -> Result<Response, Refusal> {
+    let period = Period::parse(&period).map_err(|error| Refusal::Absent(format!("{error}.")))?;
+    let shown = move |site: &Site| {
+        let failed = |error: StoreError| Refusal::Failed(error.to_string());
+        let frame = views::frame(site).map_err(|error| Refusal::Failed(error.to_string()))?;
+        let Some(worked) = site.worked() else {
+            let mut later = page(render_report_later(&frame, &period.title()));
+            later.headers_mut().insert(REFRESH, AGAIN);
+            return Ok(later);
+        };
+        let as_of = site.clock.now().at;
+        let asked = Asked { period, zone: site.zone.clone(), as_of, rehearsal: site.rehearsal };
+        let view = report(&site.store.reader().map_err(failed)?, &site.materials, &worked, &asked).map_err(failed)?;
+        Ok(page(render_report(&view, &frame)))
+    };
+    blocking(site, shown).await
 }

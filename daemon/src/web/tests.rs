@@ -9,6 +9,7 @@ mod feed;
 mod parts;
 mod preflight;
 mod prints;
+mod reports;
 mod setup;
 mod sign_in;
 

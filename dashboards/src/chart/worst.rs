@@ -9,7 +9,8 @@ use maud::{Markup, html};
 /// Draws a line of words and a bar a span, largest dose first, and their axis below.
 pub(crate) fn worst_spans(spans: &[SpanRow], zone: &TimeZone) -> Markup {
     let highest = spans.iter().filter_map(share).fold(1.0, f64::max);
-    let (step, top) = round_scale(highest * 100.0);
+    // The line of the limit stands within the drawing, not on its edge.
+    let (step, top) = round_scale(highest * 102.0);
     let limit = along(100.0 / top);
     let drawing = html! {
         ol class="worst" {
@@ -73,8 +74,8 @@ pub(crate) fn span_table(spans: &[SpanRow], zone: &TimeZone) -> Markup {
     html! {
         table class="wide" {
             thead { tr {
-                th { "Tool" } th { "Began" } th { "Ended" } th { "Waited" } th { "No contact" } th { "Why" } th { "Mean" }
-                th { "Highest" } th { "Set point" } th { "Dose, equivalent min" } th { "Limit" } th { "Ooze" }
+                th scope="col" { "Tool" } th scope="col" { "Began" } th scope="col" { "Ended" } th scope="col" { "Waited" } th scope="col" { "No contact" } th scope="col" { "Why" } th scope="col" { "Mean" }
+                th scope="col" { "Highest" } th scope="col" { "Set point" } th scope="col" { "Dose, equivalent min" } th scope="col" { "Limit" } th scope="col" { "Ooze" }
             } }
             tbody {
                 @for span in spans {

@@ -13,6 +13,7 @@ mod parts;
 mod preflight;
 mod print;
 mod prints;
+mod reports;
 mod setup;
 mod sign_in;
 mod verdict;
@@ -29,6 +30,7 @@ pub use preflight::render_preflight;
 pub(crate) use print::settings_rows;
 pub use print::{NEARER_SCRIPT, render_print};
 pub use prints::render_prints;
+pub use reports::{render_report, render_report_later, render_reports};
 pub use setup::render_setup;
 pub use sign_in::render_sign_in;
 
@@ -45,6 +47,7 @@ pub const STYLE: &str = concat!(
     include_str!("../style/tokens.css"),
     include_str!("../style/chart.css"),
     include_str!("../style/page.css"),
+    include_str!("../style/report.css"),
     include_str!("../style/causes.css"),
     include_str!("../style/setup.css"),
     include_str!("../style/prints.css"),

@@ -17,6 +17,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod report;
+mod reports;
 mod setup;
 mod sign_in;
 mod trials;
@@ -51,9 +52,10 @@ pub use prints::{
     SETTINGS, Setting, SettingsView, SpanRow,
 };
 pub use report::{
-    DayCounts, DayRecord, GapSum, LearnedRow, ModeRow, RateInterval, ReportView, ToolSettings, ToolWeek,
-    UnreportedPrint,
+    Before, ContactRow, DayCounts, DayRecord, Failures, GapSum, IfSilent, LearnedRow, ModeRow, RateInterval, Recorded,
+    ReportView, ToolIdle, ToolSettings, UnreportedPrint,
 };
+pub use reports::{ArchiveWeek, ReportsView};
 pub use setup::{
     BackupsSetup, ChannelSetup, DocumentSetup, FieldSetup, MaterialFigure, PrinterSetup, Quality, RecordSetup,
     SetupView, TunedRule,

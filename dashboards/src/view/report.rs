@@ -1,68 +1,151 @@
-//! The weekly report's view. Every number that the report shows is a field here.
+//! The failure report's view. Every number that the report shows is a field here.
 
-use super::{AlarmFigures, AlarmView, Refused, SettingsView, SpanRow};
-use crate::week::IsoWeek;
+use super::{
+    AlarmFigures, AlarmView, PartView, Refused, SettingsView, SilenceView, SpanRow, SuggestionView, TrialView,
+};
+use crate::period::Period;
+use dwell_analysis::risk::{Group, Settling, State};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Probability, Seconds};
+use dwell_analysis::units::{DoseMinutes, Probability, Seconds};
 use jiff::tz::TimeZone;
 
-/// Everything in the weekly report.
+/// Everything in the failure report of a week, or of any other days.
 #[derive(Clone, Debug)]
 pub struct ReportView {
-    /// The week.
-    pub week: IsoWeek,
+    /// The days.
+    pub period: Period,
     /// The clock that its days and times are on.
     pub zone: TimeZone,
-    /// The week's first instant.
+    /// Its first instant.
     pub from: Timestamp,
     /// The first instant after it.
     pub to: Timestamp,
-    /// Up to when the record was read; before `to` while the week runs.
+    /// Up to when the record was read; before `to` while it runs.
     pub as_of: Timestamp,
+    /// When what is learned and advised was worked out; what people said later is in none of it.
+    pub learned_at: Timestamp,
     /// The first reading of the whole record; `None` if there is none.
     pub first_reading: Option<Timestamp>,
     /// The printer is a simulated one and its history invented.
     pub rehearsal: bool,
-    /// Prints by the day they began, Monday first.
-    pub days: [DayRecord; 7],
-    /// One row a failure mode: this week's prints.
+    /// Prints by when they began: one a part of the period (a day, a week or a month).
+    pub days: Vec<DayRecord>,
+    /// How many prints failed in any way, of those with an outcome.
+    pub prints: Failures,
+    /// The same of tool-runs: one tool in one print.
+    pub runs: Failures,
+    /// The same before the period; `None` where the record has no print with an outcome there.
+    pub before: Option<Before>,
+    /// One row a failure mode: prints of the period.
     pub modes: Vec<ModeRow>,
     /// Time waited hot, one row a tool.
-    pub idle: Vec<ToolWeek>,
+    pub idle: Vec<ToolIdle>,
     /// The idle spans with the largest dose, largest first, at most ten.
     pub worst: Vec<SpanRow>,
-    /// What each tool was set to in its newest print of the week, and how that is known.
+    /// What each tool was set to in its newest print of the period, and how that is known.
     pub settings: Vec<ToolSettings>,
-    /// How often in the week the host named another tool than the job file has at work; the host's counts.
+    /// How often in the period the host named another tool than the job file has at work; the host's counts.
     pub disagreements: u32,
-    /// Alarms raised in the week that called somebody, in time order.
+    /// Alarms raised in the period that called somebody, in time order.
     pub alarms: Vec<AlarmView>,
     /// How many more were recorded and called nobody.
     pub n_quiet_alarms: usize,
-    /// How the alarms of the week did; `None` where nothing was recorded.
+    /// How the alarms of the period did; `None` where nothing was recorded.
     pub alarm_figures: Option<AlarmFigures>,
+    /// Alarms that stand as of `as_of`, whenever they were raised.
+    pub standing: Vec<AlarmView>,
     /// Time without contact.
     pub gaps: GapSum,
-    /// Readings left out in the week, by reason.
+    /// The same by printer, with the time that it was watched.
+    pub contact: Vec<ContactRow>,
+    /// Readings left out in the period, by reason.
     pub refused: Vec<Refused>,
-    /// Prints of the week that ended and have no outcome.
+    /// Prints of the period that ended and have no outcome.
     pub unreported: Vec<UnreportedPrint>,
+    /// Prints of the whole record that ended, and those of them with an outcome, as of `learned_at`.
+    pub recorded: Recorded,
     /// What the whole record says of each failure mode.
     pub learned: Vec<LearnedRow>,
+    /// The best change that nobody has taken up or turned down; `None` if there is none.
+    pub suggestion: Option<SuggestionView>,
+    /// Trials that were open in the period.
+    pub trials: Vec<TrialView>,
+    /// Parts in use.
+    pub parts: Vec<PartView>,
+    /// What reading silence the other way would change in what is learned.
+    pub silence: SilenceView,
+    /// The share of failed prints if every silent one had failed, and if every one had been clean; `None` where none
+    /// was silent, or there is no print.
+    pub if_silent: Option<IfSilent>,
 }
 
-/// What is known of one day's prints.
+/// How many failed.
+#[derive(Clone, Debug)]
+pub struct Failures {
+    /// That failed in any way.
+    pub events: u32,
+    /// With a known outcome.
+    pub n: u32,
+    /// One over the other, or why there is no rate.
+    pub rate: Result<RateInterval, String>,
+}
+
+/// The time that a period is held against.
+#[derive(Clone, Debug)]
+pub struct Before {
+    /// Its days.
+    pub period: Period,
+    /// Prints that failed in any way.
+    pub prints: Failures,
+    /// Tool-runs that failed in any way.
+    pub runs: Failures,
+}
+
+/// What prints with no outcome may hide.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct IfSilent {
+    /// Silent prints.
+    pub n: u32,
+    /// The share of prints that failed if all of them were clean.
+    pub clean: RateInterval,
+    /// The same if all of them had failed.
+    pub failed: RateInterval,
+}
+
+/// Prints of the whole record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Recorded {
+    /// That have ended and of which a tool is known.
+    pub prints: usize,
+    /// Of these, with an outcome.
+    pub reported: usize,
+}
+
+/// How much of the period a printer was watched.
+#[derive(Clone, Debug)]
+pub struct ContactRow {
+    /// The printer's name.
+    pub printer: String,
+    /// From its first reading or the period's beginning to its newest reading or the period's end.
+    pub span: Seconds,
+    /// Of that, without contact.
+    pub gap: Seconds,
+    /// How many gaps.
+    pub n: u32,
+}
+
+/// What is known of one part's prints.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DayRecord {
-    /// The day has not come yet.
+    /// It has not come yet.
     NotYet,
-    /// No reading on that day.
+    /// No reading in it.
     NoRecord,
     /// Counted.
     Counted(DayCounts),
 }
 
-/// Prints that began on one day. The first five add up to all of them.
+/// Prints that began in one part. The first five add up to all of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct DayCounts {
     /// Ended by themselves.
@@ -81,8 +164,28 @@ pub struct DayCounts {
     pub unreported: u32,
 }
 
+impl ReportView {
+    /// Sums of the parts that were counted; `None` if none was.
+    #[must_use]
+    pub fn total(&self) -> Option<DayCounts> {
+        let counted = self.days.iter().filter_map(|day| match day {
+            DayRecord::Counted(counts) => Some(*counts),
+            DayRecord::NotYet | DayRecord::NoRecord => None,
+        });
+        counted.reduce(|a, b| DayCounts {
+            completed: a.completed + b.completed,
+            cancelled: a.cancelled + b.cancelled,
+            failed: a.failed + b.failed,
+            unknown: a.unknown + b.unknown,
+            running: a.running + b.running,
+            with_failure: a.with_failure + b.with_failure,
+            unreported: a.unreported + b.unreported,
+        })
+    }
+}
+
 impl DayCounts {
-    /// All prints of the day.
+    /// All of them.
     #[must_use]
     pub const fn all(self) -> u32 {
         self.completed + self.cancelled + self.failed + self.unknown + self.running
@@ -113,15 +216,21 @@ pub struct RateInterval {
     pub high: Probability,
 }
 
-/// Time that one tool waited hot, day by day.
+/// Time that one tool waited hot, part by part.
 #[derive(Clone, Debug)]
-pub struct ToolWeek {
+pub struct ToolIdle {
     /// The printer's name.
     pub printer: String,
     /// The tool's number, from 0.
     pub tool: usize,
-    /// Time waited in contact, Monday first; `None` on a day without a reading.
-    pub days: [Option<Seconds>; 7],
+    /// Time waited in contact, a part of the period each; `None` where there is no reading.
+    pub days: Vec<Option<Seconds>>,
+    /// Doses of its idle spans that ended in the period, added up; `None` if none was measured.
+    pub dose: Option<DoseMinutes>,
+    /// Idle spans that ended in the period and were measured.
+    pub spans: u32,
+    /// Of these, with a dose over the residence limit of what the tool held.
+    pub over: u32,
 }
 
 /// What a tool was set to.
@@ -131,19 +240,19 @@ pub struct ToolSettings {
     pub printer: String,
     /// The tool's number, from 0.
     pub tool: usize,
-    /// Its newest print of the week.
+    /// Its newest print of the period.
     pub print: i64,
     /// That print's job.
     pub name: Option<String>,
     /// In force in it.
     pub settings: SettingsView,
-    /// Prints of the week that it was seen in.
+    /// Prints of the period that it was seen in.
     pub n: u32,
     /// Of these, with a job file that was read.
     pub n_files: u32,
 }
 
-/// Time without contact in the week.
+/// Time without contact in the period.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct GapSum {
     /// How many gaps.
@@ -166,14 +275,22 @@ pub struct UnreportedPrint {
 }
 
 /// What the whole record says of one failure mode.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct LearnedRow {
     /// The mode's word.
     pub mode: &'static str,
-    /// `learned`, `leaning` or `too_little`.
-    pub state: &'static str,
+    /// How much is known.
+    pub state: State,
     /// Tool-runs with a known outcome.
     pub n: u32,
     /// Tool-runs that it happened on.
     pub events: u32,
+    /// The likeliest groups of factors with their share of the explaining, at most three.
+    pub groups: Vec<(Group, f64)>,
+    /// The probability that nothing recorded carries it.
+    pub nothing: f64,
+    /// What would settle it.
+    pub settling: Settling,
+    /// That in prints; `None` where it is no number of prints.
+    pub more_prints: Option<usize>,
 }

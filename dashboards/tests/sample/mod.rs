@@ -2,9 +2,10 @@
 
 pub(crate) mod ahead;
 pub(crate) mod alarms;
+pub(crate) mod report;
 
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Probability, Seconds};
+use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes, Millimetres, Seconds};
 use dwell_dashboards::view::*;
 use dwell_dashboards::week::IsoWeek;
 use jiff::tz::TimeZone;
@@ -267,119 +268,5 @@ pub(crate) fn print(name: &str) -> PrintView {
         changes: vec![ChangeRow { at: at(-70.0), from: 1, to: 0, source: "set_points" }],
         spans: vec![span(-31.0, Some(64.1)), span(-90.0, None)],
         form: form(),
-    }
-}
-
-pub(crate) fn report(name: &str) -> ReportView {
-    let day = |completed, failed, with_failure, unreported| {
-        DayRecord::Counted(DayCounts { completed, failed, with_failure, unreported, ..DayCounts::default() })
-    };
-    let p = |value| Probability::new(value).unwrap();
-    let (from, to) = week().bounds(&zone()).unwrap();
-    let minutes = |value: f64| Some(Seconds::minutes(value));
-    let counts = |days: [DayRecord; 7]| days;
-    ReportView {
-        week: week(),
-        zone: zone(),
-        from,
-        to,
-        as_of: at(0.0),
-        first_reading: Some(at(-30_000.0)),
-        rehearsal: true,
-        days: counts([
-            day(2, 0, 1, 0),
-            DayRecord::NoRecord,
-            day(1, 1, 2, 0),
-            day(0, 0, 0, 0),
-            day(3, 0, 0, 2),
-            DayRecord::Counted(DayCounts {
-                completed: 2,
-                cancelled: 1,
-                unknown: 1,
-                running: 1,
-                unreported: 1,
-                ..DayCounts::default()
-            }),
-            DayRecord::NotYet,
-        ]),
-        modes: vec![
-            ModeRow {
-                mode: "jam",
-                events: 1,
-                n: 16,
-                rate: Ok(RateInterval { low: p(0.0032), value: p(0.0625), high: p(0.264) }),
-            },
-            ModeRow {
-                mode: "stringing",
-                events: 2,
-                n: 16,
-                rate: Ok(RateInterval { low: p(0.0227), value: p(0.125), high: p(0.344) }),
-            },
-            ModeRow {
-                mode: "under_extrusion",
-                events: 0,
-                n: 0,
-                rate: Err("no tool-run with a known outcome".to_owned()),
-            },
-        ],
-        idle: vec![
-            ToolWeek {
-                printer: "bench".to_owned(),
-                tool: 0,
-                days: [minutes(41.0), None, minutes(12.5), minutes(0.0), minutes(88.0), minutes(7.0), None],
-            },
-            ToolWeek {
-                printer: "bench".to_owned(),
-                tool: 1,
-                days: [minutes(112.0), None, minutes(64.0), minutes(0.0), minutes(131.0), minutes(44.0), None],
-            },
-        ],
-        worst: vec![span(-31.0, Some(71.3)), span(-3000.0, Some(41.0)), span(-4100.0, Some(12.2))],
-        settings: vec![ToolSettings {
-            printer: "bench".to_owned(),
-            tool: 1,
-            print: 11,
-            name: Some(name.to_owned()),
-            settings: print(name).tools[1].settings.clone(),
-            n: 9,
-            n_files: 7,
-        }],
-        disagreements: 2,
-        alarms: vec![alarm(Some(at(-20.0))), alarm(None)],
-        n_quiet_alarms: 4,
-        alarm_figures: Some(alarms::figures(7.0)),
-        gaps: GapSum { n: 3, total: Seconds::minutes(27.0) },
-        refused: vec![Refused { reason: "out_of_order", n: 2 }, Refused { reason: "tool_out_of_range", n: 1 }],
-        unreported: vec![UnreportedPrint {
-            id: 12,
-            printer: "bench".to_owned(),
-            name: Some(name.to_owned()),
-            started: at(-95.0),
-        }],
-        learned: vec![
-            LearnedRow { mode: "jam", state: "too_little", n: 44, events: 2 },
-            LearnedRow { mode: "stringing", state: "leaning", n: 44, events: 9 },
-        ],
-    }
-}
-
-/// A week before anything was recorded.
-pub(crate) fn first_week() -> ReportView {
-    ReportView {
-        days: [DayRecord::NoRecord; 7],
-        first_reading: None,
-        modes: Vec::new(),
-        idle: Vec::new(),
-        worst: Vec::new(),
-        settings: Vec::new(),
-        disagreements: 0,
-        alarms: Vec::new(),
-        n_quiet_alarms: 0,
-        alarm_figures: None,
-        gaps: GapSum::default(),
-        refused: Vec::new(),
-        unreported: Vec::new(),
-        learned: Vec::new(),
-        ..report("lantern.gcode")
     }
 }

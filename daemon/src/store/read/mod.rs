@@ -14,6 +14,7 @@ mod rows;
 mod search;
 mod spans;
 mod stuck;
+mod told;
 
 pub use alarm_calls::AlarmCall;
 pub use alarms::{AlarmChangeRow, AlarmRow, HoldKind, HoldRow};
@@ -26,6 +27,7 @@ pub use rows::{GapRow, PartRow, PrinterRow, RefusedRow, SettingsRow};
 pub use search::{EndedAs, PrintSearch, PrintsFound, SaidOf};
 pub use spans::{SpanFilter, SpanRow};
 pub use stuck::StuckRow;
+pub use told::ToldPrint;
 
 pub(super) use alarms::{alarms, holds};
 pub(super) use prints::{outcomes, tool};

@@ -30,8 +30,8 @@ const LIST: &[Parameter] = &[Parameter::Printer, Parameter::From, Parameter::To,
 const SPANS: &[Parameter] = &[Parameter::Printer, Parameter::Print, Parameter::From, Parameter::To, Parameter::Limit];
 const ABSENT: &[StatusCode] = &[StatusCode::NOT_FOUND];
 const ABSENT_OR_LONG: &[StatusCode] = &[StatusCode::NOT_FOUND, StatusCode::UNPROCESSABLE_ENTITY];
-const NOT_YET: &[StatusCode] = &[StatusCode::SERVICE_UNAVAILABLE];
 const ABSENT_OR_NOT_YET: &[StatusCode] = &[StatusCode::NOT_FOUND, StatusCode::SERVICE_UNAVAILABLE];
+const NOT_YET: &[StatusCode] = &[StatusCode::SERVICE_UNAVAILABLE];
 const SAID: &[StatusCode] = &[
     StatusCode::NOT_FOUND,
     StatusCode::CONFLICT,

@@ -5,7 +5,7 @@ use super::asked::Asked;
 use super::operation::json;
 use super::problem::Problem;
 use crate::json::{Instant, LearnedJson, SuggestionJson, TrialsJson, report as report_json};
-use crate::study::{Worked, settle_advice, week_report_of};
+use crate::study::{self, Worked, settle_advice};
 use crate::web::Site;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -50,8 +50,9 @@ pub(super) fn changes(site: &Site, _: &Asked) -> Result<String, Problem> {
 
 pub(super) fn report(site: &Site, asked: &Asked) -> Result<String, Problem> {
     let week = asked.week.ok_or_else(|| Problem::failed("the address has no week"))?;
-    let (worked, reader, now) = (worked(site)?, site.store.reader()?, site.clock.now().at);
-    let view = week_report_of(&reader, &site.materials, &worked.study, week, &site.zone, now, site.rehearsal)?;
+    let (reader, worked, as_of) = (site.store.reader()?, worked(site)?, site.clock.now().at);
+    let asked = study::Asked { period: week.into(), zone: site.zone.clone(), as_of, rehearsal: site.rehearsal };
+    let view = study::report(&reader, &site.materials, &worked, &asked)?;
     report_json(&view).map_err(Problem::failed)
 }
 

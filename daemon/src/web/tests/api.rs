@@ -190,13 +190,13 @@ async fn the_feed_tells_a_printer_when_it_has_changed_in_events_under_two_kiloby
     warm.tools[0] = heater(35.5, 0.0);
     // As long as a host can make it.
     warm.job.name = Some(Arc::from("lantern".repeat(400)));
-    let step = pipeline.read(warm);
+    let done = pipeline.read(warm);
     let printer = PrinterName::new("bench").unwrap();
-    store.commit(Commit { printer, effects: step.effects, alarms: step.alarms, notices: false }).unwrap();
+    store.commit(Commit { printer, effects: done.effects, alarms: done.alarms, notices: false }).unwrap();
     let (second, state) = event().await;
     assert!(second > first && state["tools"][0]["actual_c"] == json!(35.5), "{state}");
     assert!(state["job"]["state"].is_string() && state["job"].get("name").is_none(), "{state}");
     stop.send(()).unwrap();
-    tokio::time::timeout(Duration::from_secs(5), served).await.unwrap().unwrap().unwrap();
+    tokio::time::timeout(Duration::from_secs(5), served).await.unwrap().unwrap();
     reader.join().unwrap();
 }

@@ -12,6 +12,7 @@ mod parts;
 mod preflight;
 mod prints;
 mod reheat;
+mod reports;
 mod setup;
 
 pub(super) use ahead::Paces;
@@ -23,6 +24,7 @@ pub(super) use now::now;
 pub(super) use parts::{parts, recorded};
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
+pub(super) use reports::reports;
 pub(super) use setup::setup;
 
 use crate::entry::{Severity, ToolNumber};
@@ -42,7 +44,7 @@ pub(super) enum ViewError {
     Week(#[from] WeekError),
 }
 
-fn frame(site: &Site) -> Result<view::Frame, WeekError> {
+pub(super) fn frame(site: &Site) -> Result<view::Frame, WeekError> {
     let week = IsoWeek::of(site.clock.now().at, &site.zone)?;
     Ok(view::Frame { zone: site.zone.clone(), week, rehearsal: site.rehearsal, signs_in: site.gate.access().opens() })
 }
