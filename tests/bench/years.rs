@@ -6,14 +6,13 @@
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::Seconds;
-use dwell_dashboards::period::Period;
 use dwell_dashboards::week::IsoWeek;
 use dwellwatch::clock::Clock;
 use dwellwatch::entry::{HotEnd, PrinterName, Reading};
 use dwellwatch::pipeline::Pipeline;
 use dwellwatch::rehearsal::LiveJob;
 use dwellwatch::store::{Commit, Keep, PrintFilter, Store};
-use dwellwatch::study::{Asked, Known, Liners, Worked, archive, report};
+use dwellwatch::study::{Known, Liners, Worked};
 use dwellwatch::web::{self, Site};
 use jiff::tz::TimeZone;
 use rusqlite::{Connection, params};
@@ -21,6 +20,7 @@ use std::fs;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
+use tokio::sync::watch;
 
 const DAY_MS: i64 = 86_400_000;
 const HOUR_MS: i64 = 3_600_000;
@@ -39,6 +39,7 @@ fn main() {
         return;
     }
     drop(rustls::crypto::ring::default_provider().install_default());
+    measure("a year of one printer", 1, 365);
     measure("ten years of one printer", 1, 3650);
     measure("a year of two hundred printers", 200, 365);
     waits_behind_letting_go();
@@ -196,32 +197,31 @@ fn measure(what: &str, n_printers: i64, days: i64) {
     let at = reader.newest().unwrap().unwrap() + Seconds::new(1.0);
     drop(reader);
     let clock = Arc::new(Clock::rehearsal(at, 1.001));
-    let site = Site::new(store.clone(), Vec::new(), TimeZone::UTC, clock, false);
-    pages(
-        site,
-        &[
-            ("Now", "/".to_owned()),
-            ("prints", "/prints".to_owned()),
-            ("newest print", format!("/prints/{new}")),
-            ("oldest print", format!("/prints/{old}")),
-        ],
-    );
-    let reader = store.reader().unwrap();
+    let worked = worked(&store, at);
+    let site = Site::new(store.clone(), Vec::new(), TimeZone::UTC, clock, false).told(worked);
     let week = IsoWeek::of(Timestamp::from_ms(END_MS - 10 * DAY_MS), &TimeZone::UTC).unwrap();
-    let materials = Materials::default();
-    let known = Known::of(&reader, &materials, None).unwrap();
-    let worked = Worked::anew(&reader, &materials, known, &Liners::default(), at).unwrap();
-    let year = Period::between("2025-03-02", "2026-03-01").unwrap();
-    for (name, period) in [("week", week.into()), ("year", year)] {
-        let asked = Asked { period, zone: TimeZone::UTC, as_of: at, rehearsal: false };
-        let took = best(|| drop(report(&reader, &materials, &worked, &asked).unwrap()));
-        println!("  a {name}'s report of what was worked out: {:.1} ms", ms(took));
-    }
-    let took = best(|| drop(archive(&reader, &TimeZone::UTC, at).unwrap()));
-    println!("  the list of weeks: {:.1} ms", ms(took));
+    let mut asked = vec![("newest print", format!("/prints/{new}")), ("oldest print", format!("/prints/{old}"))];
+    asked.push(("a week's report", format!("/reports/{week}")));
+    asked.push(("a year's report", "/reports/2025-03-03..2026-03-01".to_owned()));
+    asked.push(("a mode's causes", "/causes/stringing".to_owned()));
+    let pages =
+        ["/", "/prints", "/causes", "/changes", "/parts", "/alarms", "/preflight", "/reports", "/setup", "/metrics"];
+    asked.extend(pages.map(|path| (path, path.to_owned())));
+    time(site, &asked);
 }
 
-fn pages(site: Site, asked: &[(&str, String)]) {
+/// What the daemon works out in the background before pages show it.
+fn worked(store: &Store, at: Timestamp) -> watch::Receiver<Option<Arc<Worked>>> {
+    let began = Instant::now();
+    let (reader, materials) = (store.reader().unwrap(), Materials::default());
+    let known = Known::of(&reader, &materials, None).unwrap();
+    let worked = Worked::anew(&reader, &materials, known, &Liners::new(), at).unwrap();
+    println!("  all that is worked out in the background: {:.1} s", began.elapsed().as_secs_f64());
+    watch::channel(Some(Arc::new(worked))).1
+}
+
+/// Time to the first byte of each, beside that of the stylesheet from the same server.
+fn time(site: Site, asked: &[(&str, String)]) {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(1).enable_all().build().unwrap();
     let address = runtime.block_on(async {
         let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
@@ -230,31 +230,33 @@ fn pages(site: Site, asked: &[(&str, String)]) {
         address
     });
     let http = reqwest::Client::builder().no_proxy().build().unwrap();
-    for (name, path) in asked {
+    let first_byte = |path: &str| {
         let url = format!("http://{address}{path}");
-        let get = || {
-            runtime.block_on(async {
-                let answer = http.get(&url).send().await.unwrap();
-                assert!(answer.status().is_success(), "{url}: {}", answer.status());
-                answer.text().await.unwrap().len()
-            })
-        };
-        let n_bytes = get();
-        println!("  {name}: {:.1} ms ({} KiB)", ms(best(|| assert!(get() > 0))), n_bytes / 1024);
-    }
-}
-
-/// The middle one of eleven times.
-fn best(mut work: impl FnMut()) -> Duration {
-    let mut times: Vec<Duration> = (0..11)
-        .map(|_| {
+        runtime.block_on(async {
             let began = Instant::now();
-            work();
-            began.elapsed()
+            let mut answer = http.get(&url).send().await.unwrap();
+            assert!(answer.status().is_success(), "{url}: {}", answer.status());
+            let mut n_bytes = answer.chunk().await.unwrap().map_or(0, |chunk| chunk.len());
+            let took = began.elapsed();
+            while let Some(chunk) = answer.chunk().await.unwrap() {
+                n_bytes += chunk.len();
+            }
+            (took, n_bytes)
         })
-        .collect();
-    times.sort();
-    times[times.len() / 2]
+    };
+    let middle_of = |path: &str| {
+        let mut times: Vec<Duration> = (0..21).map(|_| first_byte(path).0).collect();
+        times.sort();
+        times[times.len() / 2]
+    };
+    let style = middle_of("/style.css");
+    println!("  a file of the same server: first byte after {:.2} ms", ms(style));
+    for (name, path) in asked {
+        let n_bytes = first_byte(path).1;
+        let took = middle_of(path);
+        let ratio = took.as_secs_f64() / style.as_secs_f64();
+        println!("  {name}: first byte after {:.1} ms, {ratio:.0} times the file's; {} KiB", ms(took), n_bytes / 1024);
+    }
 }
 
 /// How long an event's commit takes while days are let go, and while nothing is.
