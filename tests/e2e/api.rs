@@ -171,7 +171,8 @@ fn commands_say_the_same_of_what_is_past(demo: &Rehearsal) {
     }
     let first = demo.json(&format!("/api/prints?to={BEFORE_LIVE}&limit=1"))[0]["id"].to_string();
     let spans = demo.json(&format!("/api/spans?print={first}&limit=1000"));
-    assert!(spans.as_array().unwrap().iter().all(|span| span["print"].to_string() == first), "{spans}");
+    let is_of_first = |span: &serde_json::Value| span["print"].as_i64().map(|id| id.to_string()) == Some(first.clone());
+    assert!(spans.as_array().unwrap().iter().all(is_of_first), "{spans}");
     let week = said_report(&demo.db(), "2026-W07");
     let mut told = demo.json("/api/reports/2026-W07");
     // When it was asked.
