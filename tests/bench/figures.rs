@@ -2,14 +2,20 @@
 //! that a search understands. `cargo bench -p dwell-tests`.
 #![expect(clippy::unwrap_used, clippy::print_stdout, reason = "a bench may stop, and prints what it measured")]
 
+use dwell_tests::daemon::Daemon;
 use dwell_tests::shapes::{HostShape, counts, judged, searched};
+use dwell_tests::simulated::Simulated;
 use dwellwatch::clock::wall_now;
 use dwellwatch::entry::HotEnd;
 use dwellwatch::rehearsal::shape::printer_toml;
 use dwellwatch::rehearsal::{LiveJob, RehearsalHost, Shape};
 use std::fs;
+use std::io::Write;
+use std::net::{Ipv4Addr, TcpStream};
 use std::process::{Command, Stdio};
 use std::time::Duration;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
 
 fn main() {
     // `cargo test` runs benches too, without the words that `cargo bench` gives.
@@ -18,6 +24,42 @@ fn main() {
     }
     memory_watching_one_printer();
     hosts_understood_by_a_search();
+    readers_of_the_feed();
+}
+
+/// Processor time of a daemon whose live feed is read by one, and by fifty, over the same job.
+fn readers_of_the_feed() {
+    let host = Simulated::at_new_turn(11, 900, 1.0);
+    let folder = tempfile::tempdir().unwrap();
+    let daemon = Daemon::start(PROGRAM, folder.path(), &host.printer(Shape::Hearths, "bench"));
+    let read = |_| {
+        let mut reader = TcpStream::connect((Ipv4Addr::LOCALHOST, daemon.port())).unwrap();
+        reader.write_all(b"GET /live HTTP/1.1\r\nHost: localhost\r\n\r\n").unwrap();
+        std::thread::spawn(move || std::io::copy(&mut reader, &mut std::io::sink()))
+    };
+    let (mut readers, mut used) = (Vec::new(), Vec::new());
+    for n in [0, 1, 50] {
+        readers.extend((readers.len()..n).map(read));
+        // What each reader is sent first is not what reading on costs.
+        std::thread::sleep(Duration::from_secs(5));
+        let before = processor(daemon.pid());
+        std::thread::sleep(Duration::from_secs(30));
+        used.push(f64::from(processor(daemon.pid()) - before));
+    }
+    println!(
+        "the live feed for 30 s: {} ticks of processor without a reader, {} with one, {} with fifty; {:.2} times one's",
+        used[0],
+        used[1],
+        used[2],
+        used[2] / used[1]
+    );
+}
+
+/// Processor time of a process so far, in ticks of the kernel's clock.
+fn processor(pid: u32) -> u32 {
+    let status = fs::read_to_string(format!("/proc/{pid}/stat")).unwrap();
+    let fields: Vec<&str> = status.rsplit(')').next().unwrap().split_whitespace().collect();
+    fields[11].parse::<u32>().unwrap() + fields[12].parse::<u32>().unwrap()
 }
 
 /// Invented hosts of which a search understands every field; the third set is the one that nothing was made for.

@@ -112,6 +112,21 @@ impl Daemon {
         status
     }
 
+    /// The port on loopback that its pages are at.
+    #[must_use]
+    pub fn port(&self) -> u16 {
+        self.port
+    }
+
+    /// Its process.
+    ///
+    /// # Panics
+    /// If it does not run.
+    #[must_use]
+    pub fn pid(&self) -> u32 {
+        self.child.as_ref().unwrap().id()
+    }
+
     /// The Now page, with its head; empty if it can't be had.
     #[must_use]
     pub fn page(&self) -> String {

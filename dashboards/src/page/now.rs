@@ -7,6 +7,7 @@ mod tool;
 pub(crate) use printer::{host_clock, refused, refused_counts};
 
 use super::calls::{alarm_list, others, quiet_lines, sorted};
+use super::outcome::silent_line;
 use super::verdict::{Tone, Verdict, verdict};
 use super::{Live, LivePiece, Page, Place, shell};
 use crate::chart::{lane_key, next_key};
@@ -66,6 +67,7 @@ fn fragment(view: &NowView, live: &Live) -> Markup {
             @for (printer, idx) in view.printers.iter().zip(0..) { (printer_now(printer, idx, view, (live, n_tools > TOOLS_WHOLE))) }
         }
         @if !view.printers.is_empty() { (lane_key()) (next_key()) }
+        div id="now-silent" { (live.hole("now-silent", || silent_line(view.n_silent))) }
         @if let Some(at) = view.at {
             div id="now-known" { (live.hole("now-known", || others(("Other alarms", "known"), &known, at, view, live))) }
             div id="now-gone" { (live.hole("now-gone", || others(("Alarms gone", "gone"), &gone, at, view, live))) }

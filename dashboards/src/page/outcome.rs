@@ -48,7 +48,6 @@ pub(super) fn silent_strip(silent: &SilentPrints, form: &OutcomeForm, zone: &Tim
 }
 
 /// One line for a page that asks about something else: how many prints wait for a word, and where to say it.
-#[cfg_attr(not(test), expect(dead_code, reason = "the page that shows it comes next"))]
 pub(crate) fn silent_line(n: u32) -> Markup {
     let waits = if n == 1 { "waits" } else { "wait" };
     html! {

@@ -20,6 +20,8 @@ pub struct NowView {
     pub alarms: Vec<AlarmView>,
     /// Alarms that came and went before those, and that nobody has looked at.
     pub n_unseen: u32,
+    /// Prints lately that ended and wait for a word on how they came out.
+    pub n_silent: u32,
     /// Holds in force.
     pub holds: Vec<HoldView>,
     /// Shows that a form is ours.

@@ -107,6 +107,7 @@ pub(crate) fn now(printers: Vec<PrinterNow>, alarms: Vec<AlarmView>) -> NowView 
         printers,
         alarms,
         n_unseen: 0,
+        n_silent: 0,
         holds: Vec::new(),
         token: "c0ffee".to_owned(),
         revision: 812,

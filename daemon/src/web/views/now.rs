@@ -23,6 +23,9 @@ use dwell_dashboards::view::{
 /// How far back the lanes look, and how long ago an alarm may have returned to be shown still.
 pub(super) const LOOK_BACK: Seconds = Seconds::minutes(120.0);
 
+/// How a print went is asked here for two weeks; who has not said by then is asked by *Prints* alone.
+const ASKED_FOR: Seconds = Seconds::minutes(14.0 * 24.0 * 60.0);
+
 /// A limit that is further off than a day is not a time that anyone can plan with.
 const TIME_LEFT_MAX: Seconds = Seconds::minutes(24.0 * 60.0);
 
@@ -52,6 +55,8 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
     let open = reader.open_alarms()?;
     let holds = super::alarms::holds(&reader, &open)?;
     let n_unseen = unseen(&open, at - LOOK_BACK);
+    let silent_since = super::prints::silent_since(site).max(Some(at - ASKED_FOR));
+    let n_silent = reader.unreported_prints(silent_since, 0)?.1;
     let is_empty = alarms.is_empty() && printers.iter().all(|printer| matches!(printer.contact, Contact::Never));
     let unwritten = unwritten.map(in_view);
     Ok(NowView {
@@ -61,6 +66,7 @@ pub(in crate::web) fn now(site: &Site) -> Result<NowView, ViewError> {
         printers,
         alarms,
         n_unseen,
+        n_silent,
         holds,
         token: site.token.clone(),
         revision,

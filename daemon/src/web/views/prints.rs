@@ -60,7 +60,7 @@ fn silent(site: &Site, reader: &Reader) -> Result<view::SilentPrints, StoreError
 }
 
 /// From when on silence is not yet a word; `None` where it never is one.
-fn silent_since(site: &Site) -> Option<Timestamp> {
+pub(super) fn silent_since(site: &Site) -> Option<Timestamp> {
     let silence_is_clean = site.worked().is_some_and(|worked| worked.study.silence_means_clean);
     silence_is_clean.then(|| site.clock.now().at - SILENT_AFTER)
 }
