@@ -138,7 +138,7 @@ impl Eyes {
     }
 
     pub(crate) async fn scheme(&self, scheme: &str) {
-        let media = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+        let media = json!({ "media": "", "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
         self.driver.cdp().send_raw("Emulation.setEmulatedMedia", media).await.unwrap();
     }
 

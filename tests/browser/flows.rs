@@ -2,6 +2,7 @@
 //! file read. Knows the pages by what they show, not by how they are made.
 
 use crate::eyes::{Eyes, LIVE_WITHIN};
+use serde_json::json;
 use std::fs;
 use std::time::{Duration, Instant};
 use thirtyfour::prelude::*;
@@ -70,17 +71,83 @@ pub(crate) async fn forged_link(eyes: &Eyes) {
     eyes.shoot("link-forged.png").await;
 }
 
-/// A print without an outcome is reported clean, and says so after. Gives its path.
-pub(crate) async fn takes_clean(eyes: &Eyes) -> String {
+/// What a page says has just been done.
+async fn done(eyes: &Eyes, says: &str) -> String {
+    eyes.wait(LIVE_WITHIN, ".done", |text| text.contains(says)).await
+}
+
+/// From the strip: a print is called clean with one tap and asked about again after another; on its own page a tap says
+/// what went wrong, on which tool, and each word stays in the history.
+pub(crate) async fn outcomes(eyes: &Eyes) {
     eyes.open("prints").await;
-    let path = eyes.path_of(".prints li:has(.unreported) .print-head a").await;
+    let path = eyes.path_of(".silent .print-head a").await;
+    let first = format!(".silent li:first-child a[href='/{path}']");
+    eyes.find(".silent li:first-child .clean").await.click().await.unwrap();
+    done(eyes, "Recorded. ").await;
+    assert_eq!(eyes.texts(&first).await.len(), 0, "it is asked about no more");
+    eyes.shoot("prints-done.png").await;
+    eyes.find(".done .undo button").await.click().await.unwrap();
+    done(eyes, "nothing stands now").await;
+    assert_eq!(eyes.texts(&first).await.len(), 1, "it is asked about again");
     eyes.open(&path).await;
-    assert_eq!(eyes.texts(".told").await, Vec::<String>::new());
-    eyes.driver.find(By::Css("button.clean")).await.unwrap().click().await.unwrap();
-    let told = eyes.wait(LIVE_WITHIN, ".told", |_| true).await;
-    assert!(told.starts_with("Whole print: clean"), "{told}");
-    assert_eq!(eyes.driver.current_url().await.unwrap().as_str(), format!("{}{path}", eyes.dashboard));
-    path
+    eyes.find("button.clean").await.click().await.unwrap();
+    done(eyes, "Whole print: clean").await;
+    let at = eyes.driver.current_url().await.unwrap();
+    assert!(at.path() == format!("/{path}") && at.fragment() == Some("outcome"), "{at}");
+    eyes.find("button[value='1:jam']").await.click().await.unwrap();
+    done(eyes, "T1: jam, 2 serious").await;
+    eyes.shoot("print-done.png").await;
+    eyes.find(".done .undo button").await.click().await.unwrap();
+    done(eyes, "Whole print: clean").await;
+    let words = eyes.texts(".words .told").await;
+    assert_eq!(words.len(), 3, "{words:?}");
+    assert!(words[0].contains("T1: jam") && words[0].contains("taken back"), "{words:?}");
+    assert!(words[1].contains("clean") && words[1].contains("stands"), "{words:?}");
+    // Enter in the note must not press a button that says something.
+    eyes.find("input[name=note]").await.send_keys("thin walls" + Key::Enter).await.unwrap();
+    tokio::time::sleep(Duration::from_millis(500)).await;
+    assert_eq!(eyes.texts(".words .told").await.len(), 3);
+}
+
+/// A suggestion is taken up, given up with a reason, and says so at once.
+pub(crate) async fn changes(eyes: &Eyes) {
+    eyes.open("changes").await;
+    // It is worked out in the background after the start.
+    let offer = eyes.wait(ALARM_WITHIN, ".offer h3", |_| true).await;
+    eyes.find(".offer .adopt").await.click().await.unwrap();
+    eyes.wait(LIVE_WITHIN, "#notice", |text| text.contains("on trial")).await;
+    eyes.wait(ALARM_WITHIN, ".trial .headline", |text| text.contains("rint")).await;
+    eyes.shoot("changes-on-trial.png").await;
+    eyes.find(".trial .decline summary").await.click().await.unwrap();
+    eyes.find(".trial .decline [name=why]").await.send_keys("no time").await.unwrap();
+    eyes.find(".trial .decline button").await.click().await.unwrap();
+    eyes.wait(LIVE_WITHIN, "#notice", |text| text.contains("given up")).await;
+    assert!(!eyes.texts(".offer h3").await.contains(&offer), "what was given up is offered no more");
+}
+
+/// A part that was changed is recorded, and stands at once.
+pub(crate) async fn parts(eyes: &Eyes) {
+    eyes.open("parts").await;
+    eyes.find("details.record > summary").await.click().await.unwrap();
+    eyes.find("details[open] option[value=nozzle]").await.click().await.unwrap();
+    eyes.find("details[open] [name=note]").await.send_keys("brass, 0.4").await.unwrap();
+    eyes.find("details[open] button").await.click().await.unwrap();
+    eyes.wait(LIVE_WITHIN, "#notice", |text| text.contains("Recorded")).await;
+    eyes.wait(LIVE_WITHIN, "main", |text| text.contains("brass, 0.4")).await;
+}
+
+/// A week's report leads to the week before; a reversed time is told, with what was typed.
+pub(crate) async fn reports(eyes: &Eyes) {
+    eyes.open("reports/2026-W08").await;
+    eyes.find("a[href='/reports/2026-W07']").await.click().await.unwrap();
+    eyes.until("location.pathname === '/reports/2026-W07'").await;
+    let at = eyes.find("h1").await.text().await.unwrap();
+    assert!(at.contains("2026-W07"), "{at}");
+    let media = json!({ "media": "print" });
+    eyes.driver.cdp().send_raw("Emulation.setEmulatedMedia", media).await.unwrap();
+    let shown = "return Number(getComputedStyle(document.querySelector('nav')).display !== 'none');";
+    assert_eq!(eyes.number(shown).await, 0, "paper has no navigation");
+    eyes.scheme("light").await;
 }
 
 /// T0 is left hot for ten minutes while T1 stands at work.

@@ -25,8 +25,11 @@ async fn with_scripts(eyes: Eyes) {
     eyes.scheme("light").await;
     eyes.open("").await;
     flows::follows_the_printer(&eyes).await;
-    flows::takes_clean(&eyes).await;
     flows::alarms(&eyes).await;
+    flows::outcomes(&eyes).await;
+    flows::changes(&eyes).await;
+    flows::parts(&eyes).await;
+    flows::reports(&eyes).await;
     flows::preflight(&eyes).await;
     keyboard::reaches_everything(&eyes).await;
     let kinds = every_page::kinds(&eyes.dashboard).await;

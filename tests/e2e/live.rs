@@ -14,7 +14,7 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_dwellwatch-under-test");
 const READERS: usize = 50;
 /// So many states are looked at.
 const STATES: usize = 4;
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 const EVENT_MAX: usize = 2048;
 
 /// What a page holds by element, as of each name that the feed gave it.
@@ -36,7 +36,7 @@ fn read(port: u16) -> Seen {
         let line = line.unwrap();
         bytes += line.len() + 1;
         if let Some(text) = line.strip_prefix("event: ") {
-            kind = text.to_owned();
+            text.clone_into(&mut kind);
         } else if let Some(text) = line.strip_prefix("data: ") {
             data.push(text.to_owned());
         } else if let Some(text) = line.strip_prefix("id: ") {

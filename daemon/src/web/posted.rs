@@ -7,14 +7,13 @@
 
 use super::Site;
 use super::answer::{Refusal, page};
-use super::api;
 use super::attempts::Attempt;
 use super::gate::is_for_programs;
 use axum::Form;
 use axum::body::{Body, Bytes};
 use axum::extract::{FromRequest, Request};
 use axum::http::header::CONTENT_TYPE;
-use axum::http::{HeaderMap, Method, StatusCode};
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use dwell_dashboards::render_message;
 use futures_util::StreamExt;
@@ -42,18 +41,12 @@ struct Token {
 /// The request again, if it says the token.
 pub(super) async fn checked(site: &Site, request: Request) -> Result<Request, Response> {
     let path = request.uri().path();
-    let kind = kind(request.headers());
     if is_for_programs(path) {
-        // A browser sends another site's JSON, or by another method, only once it was told that it may (Fetch Standard),
-        // which it never is.
-        let is_plain = request.method() == Method::POST && kind != "application/json";
-        return if is_plain {
-            let detail = format!("The body is {kind:?}; application/json would be right.");
-            Err(api::refused(StatusCode::UNSUPPORTED_MEDIA_TYPE, &detail))
-        } else {
-            Ok(request.map(paced))
-        };
+        // Its operations take JSON alone, which a browser sends for another site only once it was told that it may (Fetch
+        // Standard), and it never is.
+        return Ok(request.map(paced));
     }
+    let kind = kind(request.headers());
     if kind == "multipart/form-data" && path == WITH_FILES {
         return Ok(request.map(paced));
     }

@@ -196,7 +196,9 @@ fn shape(piece: &LanePiece, block: &Block, shaded: bool) -> Markup {
     let y = BAND_PX - high;
     let opacity = told.filter(|_| shaded).map(depth);
     html! {
-        @if to > from { rect class={ (class) @if told.is_none() && !full { " untold" } } fill-opacity=[opacity] x=(x) y=(y) width=(width) height=(high) {} }
+        // A block's sides are no edges of a silence that goes on.
+        @if to > from && piece.kind == LaneKind::Gap { line class=(class) x1=(x) x2={ (format!("{to:.0}")) "%" } y1=(y) y2=(y) {} }
+        @else if to > from { rect class={ (class) @if told.is_none() && !full { " untold" } } fill-opacity=[opacity] x=(x) y=(y) width=(width) height=(high) {} }
     }
 }
 

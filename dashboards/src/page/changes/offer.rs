@@ -53,7 +53,9 @@ fn basis(of: &SuggestionView) -> Markup {
 fn sure(of: &SuggestionView) -> Option<String> {
     let first = of.suggestion.first().map(|effect| effect.falls);
     let sure = of.suggestion.risk.map(|risk| risk.sure).or(first)?;
-    Some(format!("the risk falls with a probability of {}", chance(sure)))
+    // What practice asks for rests on practice, whatever the record can tell of it yet.
+    let by = if of.suggestion.basis == Basis::CommonPractice { "by the record alone, too little yet, " } else { "" };
+    Some(format!("{by}the risk falls with a probability of {}", chance(sure)))
 }
 
 /// The chance of each mode as it is and with the change.
