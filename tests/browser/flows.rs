@@ -94,6 +94,7 @@ pub(crate) async fn outcomes(eyes: &Eyes) {
     done(eyes, "Whole print: clean").await;
     let at = eyes.driver.current_url().await.unwrap();
     assert!(at.path() == format!("/{path}") && at.fragment() == Some("outcome"), "{at}");
+    eyes.find("#went-wrong > summary").await.click().await.unwrap();
     eyes.find("button[value='1:jam']").await.click().await.unwrap();
     done(eyes, "T1: jam, 2 serious").await;
     eyes.shoot("print-done.png").await;
@@ -104,7 +105,8 @@ pub(crate) async fn outcomes(eyes: &Eyes) {
     assert!(words[0].contains("T1: jam") && words[0].contains("taken back"), "{words:?}");
     assert!(words[1].contains("clean") && words[1].contains("stands"), "{words:?}");
     // Enter in the note must not press a button that says something.
-    eyes.find("input[name=note]").await.send_keys("thin walls" + Key::Enter).await.unwrap();
+    eyes.find("#went-wrong > summary").await.click().await.unwrap();
+    eyes.find("#went-wrong input[name=note]").await.send_keys("thin walls" + Key::Enter).await.unwrap();
     tokio::time::sleep(Duration::from_millis(500)).await;
     assert_eq!(eyes.texts(".words .told").await.len(), 3);
 }
@@ -133,7 +135,8 @@ pub(crate) async fn parts(eyes: &Eyes) {
     eyes.find("details[open] [name=note]").await.send_keys("brass, 0.4").await.unwrap();
     eyes.find("details[open] button").await.click().await.unwrap();
     eyes.wait(LIVE_WITHIN, "#notice", |text| text.contains("Recorded")).await;
-    eyes.wait(LIVE_WITHIN, "main", |text| text.contains("brass, 0.4")).await;
+    // Its history is folded.
+    eyes.until("document.querySelector('main').textContent.includes('brass, 0.4')").await;
 }
 
 /// A week's report leads to the week before; a reversed time is told, with what was typed.

@@ -22,7 +22,7 @@ struct Stop {
 
 const FOCUSED: &str = "const can = [...document.querySelectorAll( \
         'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex=\"0\"]')] \
-        .filter((each) => each.checkVisibility() && !each.disabled); \
+        .filter((each) => each.checkVisibility() && !each.disabled && (each.type !== 'radio' || each.checked)); \
     const on = document.activeElement; const style = getComputedStyle(on); const box = on.getBoundingClientRect(); \
     return { place: can.indexOf(on), what: on.outerHTML.slice(0, 120), \
         is_shown: style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2, \
@@ -30,7 +30,7 @@ const FOCUSED: &str = "const can = [...document.querySelectorAll( \
 
 const N_STOPS: &str = "return [...document.querySelectorAll( \
         'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex=\"0\"]')] \
-        .filter((each) => each.checkVisibility() && !each.disabled).length;";
+        .filter((each) => each.checkVisibility() && !each.disabled && (each.type !== 'radio' || each.checked)).length;";
 
 async fn focused(eyes: &Eyes) -> Stop {
     eyes.driver.execute(FOCUSED, vec![]).await.unwrap().convert().unwrap()
@@ -55,7 +55,9 @@ async fn goes_through(eyes: &Eyes, path: &str) {
 
 /// The first stop leads past the navigation, and pages are gone through from the first stop to the last.
 pub(crate) async fn reaches_everything(eyes: &Eyes) {
-    for path in ["preflight"] {
+    eyes.open("prints").await;
+    let print = eyes.path_of(".silent .print-head a").await;
+    for path in ["preflight", "causes", "causes/jam", "changes", "parts", "reports", "setup", "alarms", &print] {
         goes_through(eyes, path).await;
     }
     eyes.open_as("prints", "light", 360).await;

@@ -6,6 +6,7 @@ mod every_page;
 mod eyes;
 mod flows;
 mod keyboard;
+mod strangers;
 
 use eyes::{Eyes, Running, look};
 use std::path::PathBuf;
@@ -80,4 +81,8 @@ async fn pages_hold_in_a_browser() {
     let demo = Running::start(demo.arg("demo").env("TMPDIR", scratch.path()), "Dashboard     ");
     look(&driver, &demo.told, true, with_scripts).await;
     look(&driver, &demo.told, false, without_scripts).await;
+    drop(demo);
+    let asks = strangers::daemon(scratch.path());
+    let address = format!("http://127.0.0.1:{}/", asks.port());
+    look(&driver, &address, true, strangers::are_asked_and_let_in).await;
 }
