@@ -148,7 +148,7 @@ pub(crate) async fn reports(eyes: &Eyes) {
     assert!(at.contains("2026-W07"), "{at}");
     let media = json!({ "media": "print" });
     eyes.driver.cdp().send_raw("Emulation.setEmulatedMedia", media).await.unwrap();
-    let shown = "return Number(getComputedStyle(document.querySelector('nav')).display !== 'none');";
+    let shown = "return Number(document.querySelector('nav').checkVisibility());";
     assert_eq!(eyes.number(shown).await, 0, "paper has no navigation");
     eyes.scheme("light").await;
 }
