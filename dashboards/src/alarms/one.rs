@@ -77,7 +77,7 @@ pub(crate) fn acts(alarm: &AlarmView, token: &str, is_all: bool) -> Option<Marku
             }
             @if !is_all && alarm.returned.is_none() {
                 input type="hidden" name="minutes" value="60";
-                button type="submit" formaction=(path("shelve")) aria-label={ "Shelve " (about(alarm)) " for an hour" } {
+                button type="submit" formaction=(path("shelve")) aria-label={ "Shelve for an hour: " (about(alarm)) } {
                     "Shelve for an hour"
                 }
             }
