@@ -60,7 +60,9 @@ impl Daemon {
         let listens = || dashboard(self.log().get(logged..).unwrap_or_default());
         assert!(eventually(PATIENCE, || listens().is_some()), "no dashboard; the log: {}", self.log());
         self.port = listens().unwrap();
-        assert!(eventually(PATIENCE, || self.page().contains("200 OK")), "no page; the log: {}", self.log());
+        // A page, or that it asks for a sign-in.
+        let answers = |page: &str| page.contains("200 OK") || page.contains("401 Unauthorized");
+        assert!(eventually(PATIENCE, || answers(&self.page())), "no page; the log: {}", self.log());
     }
 
     /// Whether the process lives.
