@@ -83,11 +83,19 @@ impl Sessions {
     /// If it opens nothing.
     pub fn read(&self, cookie: &str, now: Timestamp) -> Result<Session, SessionFault> {
         let session = self.verified(cookie).ok_or(SessionFault::Forged)?;
+        self.look(&session, now).map(|()| session)
+    }
+
+    /// Looks at a session that was read before, at `now`.
+    ///
+    /// # Errors
+    /// If it opens nothing any more.
+    pub fn look(&self, session: &Session, now: Timestamp) -> Result<(), SessionFault> {
         if now >= session.until {
             return Err(SessionFault::Expired);
         }
         let ended = self.ended.lock().unwrap_or_else(PoisonError::into_inner);
-        if ended.contains_key(&session.number) { Err(SessionFault::Ended) } else { Ok(session) }
+        if ended.contains_key(&session.number) { Err(SessionFault::Ended) } else { Ok(()) }
     }
 
     fn verified(&self, cookie: &str) -> Option<Session> {

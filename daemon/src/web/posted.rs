@@ -38,6 +38,12 @@ struct Token {
     token: String,
 }
 
+/// The request again, once the whole of its form has come: of what says otherwise that it may act.
+pub(super) async fn come(request: Request) -> Result<Request, Response> {
+    let (head, body) = request.into_parts();
+    Ok(Request::from_parts(head, Body::from(whole(body).await?)))
+}
+
 /// The request again, if it says the token.
 pub(super) async fn checked(site: &Site, request: Request) -> Result<Request, Response> {
     let path = request.uri().path();
