@@ -3,7 +3,7 @@
 
 use super::answer::{Refusal, blocking, page, waiting_page};
 use super::server::Live;
-use super::{Site, views};
+use super::{Site, posted, views};
 use crate::entry::{Part, PartChange, PartEvent, PartReason};
 use crate::fitting::{self, Fits};
 use crate::stamp;
@@ -36,8 +36,6 @@ pub(super) fn routes() -> Router<Live> {
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 struct Fields {
-    #[serde(default)]
-    token: String,
     printer: Option<String>,
     tool: Option<String>,
     part: Option<String>,
@@ -68,9 +66,7 @@ async fn record(
     State(site): State<Arc<Site>>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    site.ours(&fields.token)?;
-    let typed = typed(fields);
+    let typed = typed(posted::fields(fields)?);
     let done = move |site: &Site| {
         let printers: Vec<Fits> =
             site.store.reader().and_then(|reader| reader.printers())?.into_iter().map(Fits::from).collect();
@@ -96,7 +92,7 @@ async fn record(
 
 fn typed(fields: Fields) -> PartTyped {
     let text = |text: Option<String>| text.unwrap_or_default().replace(char::is_control, " ").trim().to_owned();
-    let Fields { printer, tool, part, event, reason, note, at, .. } = fields;
+    let Fields { printer, tool, part, event, reason, note, at } = fields;
     PartTyped {
         printer: text(printer),
         tool: text(tool),

@@ -5,6 +5,7 @@ use super::answer::{Refusal, page};
 use super::attempts::Attempt;
 use super::came::{self, Peer, is_https};
 use super::gate::{Door, FORM_COOKIE, Gate, SESSION_COOKIE, Shut, cookie};
+use super::posted;
 use super::server::Live;
 use crate::access::{PASSWORD_MAX, PasswordHash, SESSION_LASTS, SessionFault, Turn};
 use axum::extract::rejection::FormRejection;
@@ -141,7 +142,7 @@ async fn sign_in(
     headers: HeaderMap,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
+    let fields = posted::fields(fields)?;
     let to = destination(&fields.to);
     let again = |status: StatusCode, said: &str| {
         let mut response = asks(&site, &headers, to, Some(said));
