@@ -162,13 +162,14 @@ async fn sign_in(
     }
     let address = came::address(peer.map(|Extension(peer)| peer), &headers);
     let throttle = || gate.throttle.lock().unwrap_or_else(PoisonError::into_inner);
+    // What waits behind others is no try yet: it would count as failed though nobody looked at it.
+    let Ok(Ok(_permit)) = tokio::time::timeout(BUSY_MAX, gate.checking.acquire()).await else {
+        return Ok(later(again, BUSY_MAX));
+    };
     let turn = throttle().take(address, Instant::now());
     if let Turn::After(wait) = turn {
         return Ok(later(again, wait));
     }
-    let Ok(Ok(_permit)) = tokio::time::timeout(BUSY_MAX, gate.checking.acquire()).await else {
-        return Ok(later(again, BUSY_MAX));
-    };
     if !is_right(password.clone(), fields.password).await? {
         site.turned_away(Attempt::SignIn);
         return Ok(again(StatusCode::FORBIDDEN, "That is not the password."));
