@@ -202,7 +202,8 @@ fn later(again: impl Fn(StatusCode, &str) -> Response, wait: Duration) -> Respon
     response
 }
 
-/// Ends the session for good: a copy of its cookie opens nothing either.
+/// Ends the session, with every copy of its cookie. That is remembered until the next start; from then on a copy opens the
+/// dashboard again for as long as its session lasts, unless the password is another one.
 async fn sign_out(State(site): State<Arc<Site>>, Extension(door): Extension<Door>, headers: HeaderMap) -> Response {
     if let (Door::Session(session), Some(sessions)) = (door, site.gate.sessions()) {
         sessions.end(session, site.clock.now().at);
