@@ -1,7 +1,7 @@
 //! The page *Parts* and the form that records a change. Owns its addresses and what of the form is taken: whatever it
 //! says beyond that is told on the page, beside what was typed, and nothing is guessed.
 
-use super::answer::{Refusal, blocking, page, waiting_page};
+use super::answer::{Refusal, blocking, page};
 use super::server::Live;
 use super::{Site, posted, views};
 use crate::entry::{Part, PartChange, PartEvent, PartReason};
@@ -52,12 +52,7 @@ async fn parts(
     let at = query.get("recorded").and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
     let shown = move |site: &Site| {
         let notice = at.map(|at| views::recorded(site, at)).transpose()?.flatten();
-        let view = views::parts(site, notice, None)?;
-        let html = render_parts(&view);
-        let is_waited_for = |part: &dwell_dashboards::view::PartNow| part.figures.is_none();
-        let mut tools = view.printers.iter().flat_map(|printer| &printer.tools);
-        let waits = tools.any(|tool| tool.in_use.iter().any(is_waited_for));
-        Ok(if waits { waiting_page(html) } else { page(html) })
+        Ok(page(render_parts(&views::parts(site, notice, None)?)))
     };
     blocking(site, shown).await
 }
