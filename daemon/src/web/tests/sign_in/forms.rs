@@ -115,7 +115,8 @@ async fn json_is_taken_where_programs_ask_and_from_no_other_site() {
     assert_eq!(send("/prints/1/outcome", &[json, session]).await, StatusCode::UNSUPPORTED_MEDIA_TYPE);
     // What a form of another site could send without a word of the browser's is no JSON.
     for kind in ["", "text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=q7w"] {
-        let status = send("/api/prints/1/outcome", &[("content-type", kind), session]).await;
+        let fields = [("content-type", kind), ("accept", "application/json"), session];
+        let status = send("/api/prints/1/outcome", &fields).await;
         assert_eq!(status, StatusCode::UNSUPPORTED_MEDIA_TYPE, "{kind}");
     }
 }
