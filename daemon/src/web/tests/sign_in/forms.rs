@@ -165,9 +165,14 @@ async fn an_upload_has_its_turn_until_it_has_come_and_pages_stay_open_meanwhile(
     let sent = tokio::spawn(upload(Arc::clone(&open), rest));
     pieces.send(Bytes::from("G1 X1 Y1 E1\n")).await.unwrap();
     pieces.send(Bytes::from("G1 X2 Y1 E2\n")).await.unwrap();
-    // The channel holds one, so the one before it was taken, within a turn.
     pieces.send(Bytes::from("G1 X3 Y1 E3\n")).await.unwrap();
-    assert_eq!(open.site.uploads.available_permits(), 1);
+    // What is taken off the channel may wait for its turn still.
+    let has_turn = async {
+        while open.site.uploads.available_permits() != 1 {
+            tokio::time::sleep(std::time::Duration::from_millis(5)).await;
+        }
+    };
+    tokio::time::timeout(std::time::Duration::from_secs(20), has_turn).await.unwrap();
     assert_eq!(open.get(NEAR, "/", &[("host", "localhost")]).await.status, StatusCode::OK);
     pieces.send(Bytes::from("\r\n--q7w--\r\n")).await.unwrap();
     drop(pieces);
