@@ -209,7 +209,7 @@ fn a_record_without_readings_prints_or_words_says_so_and_claims_nothing() {
 #[test]
 fn until_it_is_worked_out_both_pages_say_so_and_show_nothing_else() {
     for html in [render_causes(&view(None, 0, false)), render_cause(&view(None, 0, false), "jam").unwrap()] {
-        says(&words(&html), &["What the record says is being worked out.", SAFETY_WORDS]);
+        says(&words(&html), &["What the record says of this is being worked out;", SAFETY_WORDS]);
         assert!(!html.contains("<h2"), "{html}");
     }
 }

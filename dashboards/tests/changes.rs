@@ -246,7 +246,7 @@ fn without_a_suggestion_the_page_says_why_and_without_a_record_that_it_is_being_
         assert_eq!(html.contains("14 of 120 reported prints failed"), has_asked, "{html}");
     }
     let page = ChangesPage { worked: None, ..page(Vec::new(), Vec::new(), Vec::new()) };
-    assert!(render_changes(&page).contains("is being worked out from the record"));
+    assert!(render_changes(&page).contains("is being worked out; this page shows it"));
 }
 
 #[test]

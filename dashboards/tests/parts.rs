@@ -67,7 +67,6 @@ fn page(in_use: Vec<PartNow>, changes: Vec<PartTold>, liner: LinerStands) -> Par
         token: "t0k".to_owned(),
         notice: None,
         typed: None,
-        is_worked: true,
         lives: vec![lives()],
         printers: vec![PrinterParts { name: "bench".to_owned(), tools }],
     }
@@ -138,8 +137,9 @@ fn what_is_not_known_is_told_with_its_reason_and_without_a_number() {
     );
     assert!(!untold.contains("<figure") && untold.contains("Record a change of T1"), "{untold}");
     let new = PartNow { figures: None, ..fitted(Replace::Due) };
-    let waits = render_parts(&PartsPage { is_worked: false, ..page(vec![new], Vec::new(), LinerStands::Absent) });
-    assert!(waits.contains("is being worked out") && waits.contains("has no liner"), "{waits}");
+    let waits = render_parts(&page(vec![new], Vec::new(), LinerStands::Absent));
+    assert!(waits.contains("is being worked out. <a href=\"/parts\">Look again</a>"), "{waits}");
+    assert!(waits.contains("is not known yet") && waits.contains("has no liner"), "{waits}");
     let mut refused = figures("nozzle", Replace::Due);
     (refused.wear_h, refused.expected) = (Err("no temperature".to_owned()), Err("no temperature".to_owned()));
     let refused = PartNow { part: "nozzle", fitted: at(0.0), figures: Some(refused) };

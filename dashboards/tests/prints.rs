@@ -155,7 +155,7 @@ fn what_was_expected_stands_beside_what_happened_or_it_says_why_there_is_nothing
     assert!(text(&html).contains("T0 jam 4 % 12 % (5 of 41) not reported"), "{}", text(&html));
     for (foreseen, told) in [
         (Foreseen::Running, "It is still on."),
-        (Foreseen::NotYet, "still being worked out"),
+        (Foreseen::NotYet, "is being worked out. Look again in some seconds."),
         (Foreseen::NotAmong, "There is no forecast of it: it is newer"),
         (Foreseen::NothingKnown, "nobody had spoken of any print before"),
     ] {

@@ -1,4 +1,4 @@
-//! Sessions after a sign-in. Owns what their cookie says, and that one which was ended stays ended.
+//! Sessions after a sign-in. Owns what their cookie says, and that one which was ended stays ended until the next start.
 //!
 //! A cookie says its session's number and its end, with their HMAC-SHA-256 (RFC 2104). The key is made of the record's own
 //! secret and of the password's hash, so neither a copy of the record nor one of the configuration makes a session, a new
@@ -83,11 +83,19 @@ impl Sessions {
     /// If it opens nothing.
     pub fn read(&self, cookie: &str, now: Timestamp) -> Result<Session, SessionFault> {
         let session = self.verified(cookie).ok_or(SessionFault::Forged)?;
+        self.look(&session, now).map(|()| session)
+    }
+
+    /// Looks at a session that was read before, at `now`.
+    ///
+    /// # Errors
+    /// If it opens nothing any more.
+    pub fn look(&self, session: &Session, now: Timestamp) -> Result<(), SessionFault> {
         if now >= session.until {
             return Err(SessionFault::Expired);
         }
         let ended = self.ended.lock().unwrap_or_else(PoisonError::into_inner);
-        if ended.contains_key(&session.number) { Err(SessionFault::Ended) } else { Ok(session) }
+        if ended.contains_key(&session.number) { Err(SessionFault::Ended) } else { Ok(()) }
     }
 
     fn verified(&self, cookie: &str) -> Option<Session> {
@@ -99,7 +107,7 @@ impl Sessions {
         Some(Session { number: number.to_owned(), until: Timestamp::from_ms(until.parse().ok()?) })
     }
 
-    /// Ends a session before its time.
+    /// Ends a session before its time; that is remembered in memory alone.
     pub fn end(&self, session: Session, now: Timestamp) {
         let mut ended = self.ended.lock().unwrap_or_else(PoisonError::into_inner);
         ended.retain(|_, until| now < *until);

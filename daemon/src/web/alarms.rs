@@ -1,8 +1,7 @@
 //! The *Alarms* page and what its buttons do. Owns what of a form is taken; what an alarm's state allows is the store's.
 
 use super::answer::{Refusal, blocking, page};
-use super::attempts::Attempt;
-use super::{Site, views};
+use super::{Site, posted, views};
 use crate::store::{Act, AlarmError};
 use axum::Form;
 use axum::extract::rejection::FormRejection;
@@ -22,8 +21,6 @@ const PROGRAM: &str = "dwellwatch";
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 pub(super) struct Fields {
-    #[serde(default)]
-    token: String,
     by: Option<String>,
     why: Option<String>,
     minutes: Option<String>,
@@ -42,7 +39,7 @@ pub(super) async fn act(
     Path((id, word)): Path<(String, String)>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Redirect, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let id = id.parse().map_err(|_| Refusal::Absent("An alarm's address has its number.".to_owned()))?;
     let back = if fields.back.as_deref() == Some("now") { "/" } else { "/alarms" };
     let (act, by, why) = understood(&word, fields.by, fields.why, fields.minutes.as_deref())?;
@@ -56,7 +53,7 @@ pub(super) async fn acknowledge_returned(
     State(site): State<Arc<Site>>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Redirect, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let before = fields.before.as_deref().and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
     let before = before.ok_or_else(|| Refusal::Bad("The form does not say when its page was drawn.".to_owned()))?;
     let (_, by, why) = understood("acknowledge", fields.by, fields.why, None)?;
@@ -65,16 +62,6 @@ pub(super) async fn acknowledge_returned(
     };
     blocking(site, done).await?;
     Ok(Redirect::to("/alarms"))
-}
-
-/// The fields of a form, if it is one of our own pages'.
-fn ours(site: &Site, fields: Result<Form<Fields>, FormRejection>) -> Result<Fields, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    if fields.token != site.token {
-        site.turned_away(Attempt::WrongToken);
-        return Err(Refusal::Foreign);
-    }
-    Ok(fields)
 }
 
 /// What a page says of a word that was not taken.

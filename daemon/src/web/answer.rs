@@ -76,8 +76,8 @@ pub(super) fn page(html: String) -> Response {
     ([NO_CACHE, (CONTENT_TYPE, "text/html; charset=utf-8")], html).into_response()
 }
 
-/// An HTML page that waits for something, and so asks again after some seconds: a header does so without scripts, too, and in
-/// no reader's way.
+/// An HTML page that waits for something, and so asks again after some seconds: a header does so without scripts, too. No
+/// page with a form is one: it would take away what a person types.
 pub(super) fn waiting_page(html: String) -> Response {
     ([(REFRESH, "5")], page(html)).into_response()
 }

@@ -3,7 +3,7 @@
 
 use super::answer::{Refusal, blocking, page, waiting_page};
 use super::server::Live;
-use super::{Site, views};
+use super::{Site, posted, views};
 use crate::adoption::{self, AdoptionError};
 use crate::store::{Reader, StoreError};
 use axum::extract::rejection::FormRejection;
@@ -27,8 +27,6 @@ pub(super) fn routes() -> Router<Live> {
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 struct Fields {
-    #[serde(default)]
-    token: String,
     /// The change as its page showed it.
     seen: Option<String>,
     why: Option<String>,
@@ -59,7 +57,7 @@ async fn adopt(
     Path(id): Path<String>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let done = move |site: &Site| {
         let reader = site.store.reader()?;
         if let Some(other) = not_as_seen(&reader, &id, fields.seen.as_deref())? {
@@ -78,7 +76,7 @@ async fn decline(
     Path(id): Path<String>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let why = fields.why.map(|why| why.replace(char::is_control, " ").trim().to_owned());
     let done = move |site: &Site| {
         if why.as_ref().is_some_and(|why| why.chars().count() > SAID_MAX) {
@@ -93,13 +91,6 @@ async fn decline(
         answer(site, &id, turned_down)
     };
     blocking(site, done).await
-}
-
-/// The fields of a form, if it is one of our own pages'.
-fn ours(site: &Site, fields: Result<Form<Fields>, FormRejection>) -> Result<Fields, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    site.ours(&fields.token)?;
-    Ok(fields)
 }
 
 /// That a suggestion has come to another value than its page showed; nothing is adopted unseen.

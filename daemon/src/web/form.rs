@@ -3,7 +3,7 @@
 
 use super::Site;
 use super::answer::{Refusal, blocking};
-use super::attempts::Attempt;
+use super::posted;
 use crate::entry::{Mode, Outcome, Severity, ToolNumber, Undo};
 use crate::stamp;
 use crate::store::{PrintRow, StoreError};
@@ -18,8 +18,6 @@ use std::sync::Arc;
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 pub(super) struct Fields {
-    #[serde(default)]
-    token: String,
     /// Tool and mode: `1:jam`, `all:clean`.
     what: String,
     severity: Option<String>,
@@ -53,7 +51,7 @@ pub(super) async fn report(
     Path(id): Path<String>,
     fields: Came,
 ) -> Result<Redirect, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "reported")?;
     let (tool, mode) = parts(&fields.what)?;
@@ -68,7 +66,7 @@ pub(super) async fn undo(
     Path(id): Path<String>,
     fields: Came,
 ) -> Result<Redirect, Refusal> {
-    let fields = ours(&site, fields)?;
+    let fields = posted::fields(fields)?;
     let id = super::prints::print_id(&id)?;
     let back = back(&fields, id, "undone")?;
     let (tool, mode) = parts(&fields.what)?;
@@ -78,16 +76,6 @@ pub(super) async fn undo(
         .ok_or_else(|| Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z.")))?;
     blocking(site, move |site| take_back(site, id, what, said)).await?;
     Ok(Redirect::to(&back))
-}
-
-/// The fields of a form, if it is one of our own pages'.
-fn ours(site: &Site, fields: Came) -> Result<Fields, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    if fields.token != site.token {
-        site.turned_away(Attempt::WrongToken);
-        return Err(Refusal::Foreign);
-    }
-    Ok(fields)
 }
 
 /// The page that says what was done.

@@ -3,19 +3,24 @@
 
 use super::came::{Peer, is_local};
 use crate::access::{Access, Session, SessionFault, Sessions, Throttle};
+use crate::clock::Clock;
 use crate::links::LinkKey;
 use axum::http::HeaderMap;
 use axum::http::header::{AUTHORIZATION, COOKIE};
 use base64::prelude::{BASE64_URL_SAFE_NO_PAD, Engine};
 use dwell_analysis::time::Timestamp;
 use ring::hmac;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
 use tokio::sync::Semaphore;
 
 /// The cookie of a session.
 pub(super) const SESSION_COOKIE: &str = "dwellwatch_session";
 /// The cookie that the form of a sign-in answers to.
 pub(super) const FORM_COOKIE: &str = "dwellwatch_form";
+
+/// How often it is looked whether the session of an answer that goes on is over.
+const LOOKED_AT_EVERY: Duration = Duration::from_secs(1);
 
 /// How a request may come in.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -116,6 +121,13 @@ impl Gate {
     /// Whether a form says what is right, told in the same time for any other.
     pub(super) fn is_same(&self, said: &str, right: &str) -> bool {
         hmac::verify(&self.key, said.as_bytes(), hmac::sign(&self.key, right.as_bytes()).as_ref()).is_ok()
+    }
+}
+
+/// Waits until a session is over, or was ended.
+pub(super) async fn until_over(gate: Arc<Gate>, clock: Arc<Clock>, session: Session) {
+    while gate.sessions().is_some_and(|sessions| sessions.look(&session, clock.now().at).is_ok()) {
+        tokio::time::sleep(LOOKED_AT_EVERY).await;
     }
 }
 

@@ -10,19 +10,22 @@ use super::answer::page;
 use super::api;
 use super::attempts::Attempt;
 use super::came::{Peer, is_forwarded};
-use super::gate::{Door, Shut, is_for_programs};
+use super::gate::{self, Door, Shut, is_for_programs};
 use super::names::Names;
 use super::posted;
 use super::sign_in::{self, SIGN_IN};
 use crate::links::LINK_PATH;
+use axum::body::Body;
 use axum::extract::{Request, State};
 use axum::http::header::{
-    ACCEPT, ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, REFERRER_POLICY, WWW_AUTHENTICATE, X_CONTENT_TYPE_OPTIONS,
+    ACCEPT, ALLOW, CACHE_CONTROL, CONTENT_SECURITY_POLICY, CONTENT_TYPE, REFERRER_POLICY, WWW_AUTHENTICATE,
+    X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use dwell_dashboards::render_link_message;
+use futures_util::StreamExt;
 use rand::distr::{Alphanumeric, SampleString};
 use std::sync::Arc;
 
@@ -86,17 +89,32 @@ async fn admitted(names: &Names, site: &Arc<Site>, mut request: Request, next: N
     {
         return Err(shut(site, &request, why));
     }
-    // A link's signature and the sign-in's own token are what the token of a form is elsewhere; a program has no form.
-    let is_form = acts && !is_link && path != SIGN_IN && door != Door::Program;
+    // A link's signature and the sign-in's own token are what the token of a form is elsewhere.
+    let says_token = !is_link && path != SIGN_IN;
     let is_private = matches!(door, Door::Session(_) | Door::Program) && !is_open;
-    request.extensions_mut().insert(door);
-    let request = if is_form { posted::checked(site, request).await? } else { request };
-    let mut response = next.run(request).await;
+    request.extensions_mut().insert(door.clone());
+    let request = match (acts, says_token) {
+        (false, _) => request,
+        (true, false) => posted::come(request).await?,
+        (true, true) => posted::checked(site, request).await?,
+    };
+    let mut response = while_let_in(site, door, next.run(request).await);
     if is_private {
         // What only those may see who signed in is in no cache after they signed out.
         response.headers_mut().insert(CACHE_CONTROL, HeaderValue::from_static("no-store"));
     }
     Ok(response)
+}
+
+/// The answer; a feed ends once its session is over.
+fn while_let_in(site: &Site, door: Door, response: Response) -> Response {
+    let kind = response.headers().get(CONTENT_TYPE).map_or(&[][..], HeaderValue::as_bytes);
+    let Door::Session(session) = door else { return response };
+    if !kind.starts_with(b"text/event-stream") {
+        return response;
+    }
+    let over = gate::until_over(Arc::clone(&site.gate), Arc::clone(&site.clock), session);
+    response.map(|body| Body::from_stream(body.into_data_stream().take_until(over)))
 }
 
 /// What is said under a name that is not answered.

@@ -1,9 +1,9 @@
 //! The page *Parts* and the form that records a change. Owns its addresses and what of the form is taken: whatever it
 //! says beyond that is told on the page, beside what was typed, and nothing is guessed.
 
-use super::answer::{Refusal, blocking, page, waiting_page};
+use super::answer::{Refusal, blocking, page};
 use super::server::Live;
-use super::{Site, views};
+use super::{Site, posted, views};
 use crate::entry::{Part, PartChange, PartEvent, PartReason};
 use crate::fitting::{self, Fits};
 use crate::stamp;
@@ -36,8 +36,6 @@ pub(super) fn routes() -> Router<Live> {
 /// The fields as they come in.
 #[derive(Debug, serde::Deserialize)]
 struct Fields {
-    #[serde(default)]
-    token: String,
     printer: Option<String>,
     tool: Option<String>,
     part: Option<String>,
@@ -54,12 +52,7 @@ async fn parts(
     let at = query.get("recorded").and_then(|ms| ms.parse().ok()).map(Timestamp::from_ms);
     let shown = move |site: &Site| {
         let notice = at.map(|at| views::recorded(site, at)).transpose()?.flatten();
-        let view = views::parts(site, notice, None)?;
-        let html = render_parts(&view);
-        let is_waited_for = |part: &dwell_dashboards::view::PartNow| part.figures.is_none();
-        let mut tools = view.printers.iter().flat_map(|printer| &printer.tools);
-        let waits = tools.any(|tool| tool.in_use.iter().any(is_waited_for));
-        Ok(if waits { waiting_page(html) } else { page(html) })
+        Ok(page(render_parts(&views::parts(site, notice, None)?)))
     };
     blocking(site, shown).await
 }
@@ -68,9 +61,7 @@ async fn record(
     State(site): State<Arc<Site>>,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    site.ours(&fields.token)?;
-    let typed = typed(fields);
+    let typed = typed(posted::fields(fields)?);
     let done = move |site: &Site| {
         let printers: Vec<Fits> =
             site.store.reader().and_then(|reader| reader.printers())?.into_iter().map(Fits::from).collect();
@@ -96,7 +87,7 @@ async fn record(
 
 fn typed(fields: Fields) -> PartTyped {
     let text = |text: Option<String>| text.unwrap_or_default().replace(char::is_control, " ").trim().to_owned();
-    let Fields { printer, tool, part, event, reason, note, at, .. } = fields;
+    let Fields { printer, tool, part, event, reason, note, at } = fields;
     PartTyped {
         printer: text(printer),
         tool: text(tool),

@@ -11,6 +11,7 @@ use super::attempts::Attempt;
 use super::gate::is_for_programs;
 use axum::Form;
 use axum::body::{Body, Bytes};
+use axum::extract::rejection::FormRejection;
 use axum::extract::{FromRequest, Request};
 use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, StatusCode};
@@ -36,6 +37,18 @@ const WITH_FILES: &str = "/preflight";
 #[derive(serde::Deserialize)]
 struct Token {
     token: String,
+}
+
+/// The request again, once the whole of its form has come: of what says otherwise that it may act.
+pub(super) async fn come(request: Request) -> Result<Request, Response> {
+    let (head, body) = request.into_parts();
+    Ok(Request::from_parts(head, Body::from(whole(body).await?)))
+}
+
+/// The fields of a form.
+pub(super) fn fields<T>(came: Result<Form<T>, FormRejection>) -> Result<T, Refusal> {
+    let Form(fields) = came.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
+    Ok(fields)
 }
 
 /// The request again, if it says the token.

@@ -1,14 +1,13 @@
 //! The pages of *Reports*. Owns their addresses, and what of a query they take.
 
-use super::answer::{Refusal, blocking, page};
+use super::answer::{Refusal, blocking, page, waiting_page};
 use super::server::Live;
 use super::{Site, views};
 use crate::store::StoreError;
 use crate::study::{Asked, report};
 use axum::Router;
 use axum::extract::{Path, Query, State};
-use axum::http::header::REFRESH;
-use axum::http::{HeaderValue, StatusCode};
+use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 use dwell_dashboards::period::Period;
@@ -19,9 +18,6 @@ use std::sync::Arc;
 pub(super) fn routes() -> Router<Live> {
     Router::new().route("/reports", get(archive)).route("/reports/{period}", get(one))
 }
-
-/// How soon a page asks again that is not worked out yet, seconds.
-const AGAIN: HeaderValue = HeaderValue::from_static("3");
 
 async fn archive(
     State(site): State<Arc<Site>>,
@@ -48,9 +44,7 @@ async fn one(State(site): State<Arc<Site>>, Path(period): Path<String>) -> Resul
         let failed = |error: StoreError| Refusal::Failed(error.to_string());
         let frame = views::frame(site).map_err(|error| Refusal::Failed(error.to_string()))?;
         let Some(worked) = site.worked() else {
-            let mut later = page(render_report_later(&frame, &period.title()));
-            later.headers_mut().insert(REFRESH, AGAIN);
-            return Ok(later);
+            return Ok(waiting_page(render_report_later(&frame, &period.title())));
         };
         let as_of = site.clock.now().at;
         let asked = Asked { period, zone: site.zone.clone(), as_of, rehearsal: site.rehearsal };

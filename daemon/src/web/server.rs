@@ -156,15 +156,6 @@ impl Site {
         Self { attempts, ..self }
     }
 
-    /// That a form came from one of our own pages.
-    pub(super) fn ours(&self, token: &str) -> Result<(), Refusal> {
-        if token == self.token {
-            return Ok(());
-        }
-        self.turned_away(Attempt::WrongToken);
-        Err(Refusal::Foreign)
-    }
-
     /// Counts what was turned away.
     pub(super) fn turned_away(&self, attempt: Attempt) {
         self.attempts.note(attempt, self.clock.now().at);

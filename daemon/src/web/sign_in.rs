@@ -5,6 +5,7 @@ use super::answer::{Refusal, page};
 use super::attempts::Attempt;
 use super::came::{self, Peer, is_https};
 use super::gate::{Door, FORM_COOKIE, Gate, SESSION_COOKIE, Shut, cookie};
+use super::posted;
 use super::server::Live;
 use crate::access::{PASSWORD_MAX, PasswordHash, SESSION_LASTS, SessionFault, Turn};
 use axum::extract::rejection::FormRejection;
@@ -141,7 +142,7 @@ async fn sign_in(
     headers: HeaderMap,
     fields: Result<Form<Fields>, FormRejection>,
 ) -> Result<Response, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
+    let fields = posted::fields(fields)?;
     let to = destination(&fields.to);
     let again = |status: StatusCode, said: &str| {
         let mut response = asks(&site, &headers, to, Some(said));
@@ -161,13 +162,14 @@ async fn sign_in(
     }
     let address = came::address(peer.map(|Extension(peer)| peer), &headers);
     let throttle = || gate.throttle.lock().unwrap_or_else(PoisonError::into_inner);
+    // What waits behind others is no try yet: it would count as failed though nobody looked at it.
+    let Ok(Ok(_permit)) = tokio::time::timeout(BUSY_MAX, gate.checking.acquire()).await else {
+        return Ok(later(again, BUSY_MAX));
+    };
     let turn = throttle().take(address, Instant::now());
     if let Turn::After(wait) = turn {
         return Ok(later(again, wait));
     }
-    let Ok(Ok(_permit)) = tokio::time::timeout(BUSY_MAX, gate.checking.acquire()).await else {
-        return Ok(later(again, BUSY_MAX));
-    };
     if !is_right(password.clone(), fields.password).await? {
         site.turned_away(Attempt::SignIn);
         return Ok(again(StatusCode::FORBIDDEN, "That is not the password."));
@@ -200,7 +202,8 @@ fn later(again: impl Fn(StatusCode, &str) -> Response, wait: Duration) -> Respon
     response
 }
 
-/// Ends the session for good: a copy of its cookie opens nothing either.
+/// Ends the session, with every copy of its cookie. That is remembered until the next start; from then on a copy opens the
+/// dashboard again for as long as its session lasts, unless the password is another one.
 async fn sign_out(State(site): State<Arc<Site>>, Extension(door): Extension<Door>, headers: HeaderMap) -> Response {
     if let (Door::Session(session), Some(sessions)) = (door, site.gate.sessions()) {
         sessions.end(session, site.clock.now().at);

@@ -6,7 +6,7 @@ mod mode;
 
 pub use mode::render_cause;
 
-use super::{Page, Place, commands, shell};
+use super::{Page, Place, being_worked_out, commands, shell};
 use crate::chart::{BarRow, Bars, Scale, bars, round_top};
 use crate::format;
 use crate::learn::head::{NO_PRINT, NO_READING, NOBODY_SAID, record, silence};
@@ -25,18 +25,10 @@ pub fn render_causes(view: &CausesView<'_>) -> String {
         h1 { "Causes" }
         @match &view.told {
             Some(told) => (overview(told, &view.frame.zone)),
-            None => (not_yet()),
+            None => p class="lead" { (being_worked_out(None)) },
         }
     };
     shell(&Page { title: "Causes", place: Place::Causes, frame: Some(&view.frame), body })
-}
-
-/// Said until the record was gone through for the first time.
-fn not_yet() -> Markup {
-    html! {
-        p class="lead" { "What the record says is being worked out." }
-        p { "That takes some seconds after each start of dwellwatch. This page renews itself until it is there." }
-    }
 }
 
 fn overview(told: &CausesTold<'_>, zone: &TimeZone) -> Markup {

@@ -148,6 +148,18 @@ fn shell(page: &Page<'_>) -> String {
     .into_string()
 }
 
+/// Said where something is not worked out yet. A page that renews itself has no way to `look_again`; one with a form has it,
+/// for it must not take away what a person types.
+fn being_worked_out(look_again: Option<&str>) -> Markup {
+    html! {
+        "What the record says of this is being worked out"
+        @match look_again {
+            None => "; this page shows it as soon as it is.",
+            Some(path) => { ". " a href=(path) { "Look again" } " in some seconds." },
+        }
+    }
+}
+
 /// What is said of a form that was just sent.
 fn notice(said: &PageNotice) -> Markup {
     let (class, sign, text) = match said {

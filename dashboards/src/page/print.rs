@@ -5,7 +5,7 @@ mod settings;
 
 use super::outcome::{Ask, Back, clean_form, failure_form, history, just_done};
 use super::prints::{end, name, outcomes};
-use super::{Page, Place, shell};
+use super::{Page, Place, being_worked_out, shell};
 use crate::chart::span_table;
 use crate::format;
 use crate::view::{Foreseen, ForeseenRow, JobFileView, PrintView, SpanRow, WordFate};
@@ -87,7 +87,7 @@ fn foreseen(view: &PrintView) -> Markup {
             h2 id="foreseen" { "What was expected, and what happened" }
             @match &view.foreseen {
                 Foreseen::Running => p { "It is still on. Once it has ended, what was expected of it stands here beside what happened." },
-                Foreseen::NotYet => p { "The record is still being worked out. Open this page again in some seconds." },
+                Foreseen::NotYet => p { (being_worked_out(Some(&format!("/prints/{}#foreseen", view.print.id)))) },
                 Foreseen::NotAmong => p { "There is no forecast of it: it is newer than what was last worked out of the record, or no tool of it was seen at work." },
                 Foreseen::NothingKnown => p { "There is no forecast of it: nobody had spoken of any print before it began." },
                 Foreseen::Known(rows) => (foreseen_rows(rows)),

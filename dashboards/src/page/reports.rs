@@ -1,6 +1,6 @@
 //! *Reports*: the archive, and one report on the site.
 
-use super::{Page, Place, shell};
+use super::{Page, Place, being_worked_out, shell};
 use crate::report;
 use crate::view::{ArchiveWeek, Frame, ReportView, ReportsView};
 use maud::{Markup, html};
@@ -81,8 +81,7 @@ fn beside(view: &ReportView) -> Markup {
 pub fn render_report_later(frame: &Frame, title: &str) -> String {
     let body = html! {
         h1 { (title) }
-        p class="lead" { "What the record says is being worked out. That takes some seconds after a start." }
-        p { a href="" { "Look again" } }
+        p class="lead" { (being_worked_out(None)) }
     };
     shell(&Page { title, place: Place::Reports, frame: Some(frame), body })
 }

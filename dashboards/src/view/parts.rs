@@ -115,8 +115,6 @@ pub struct PartsPage {
     pub notice: Option<PageNotice>,
     /// What was typed into a form that was refused.
     pub typed: Option<PartTyped>,
-    /// Whether what is expected was worked out already.
-    pub is_worked: bool,
     /// How long parts of each kind last.
     pub lives: Vec<LivesView>,
     /// One a printer.

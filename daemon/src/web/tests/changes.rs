@@ -197,7 +197,7 @@ async fn declining_what_is_on_trial_gives_it_up_and_says_so() {
 async fn before_the_record_was_gone_through_the_page_says_so_and_renews_itself() {
     let (_folder, site) = site(801);
     let answer = answered(&site, page("/changes")).await;
-    assert!(answer.text.contains("is being worked out from the record"), "{}", answer.text);
+    assert!(answer.text.contains("is being worked out; this page shows it as soon as it is."), "{}", answer.text);
     assert_eq!(answer.refresh.as_deref(), Some("5"));
     let (_folder, site) = advised();
     assert_eq!(answered(&site, page("/changes")).await.refresh, None);

@@ -47,11 +47,12 @@ async fn a_change_is_recorded_as_it_was_said_and_shows_at_once() {
     assert!((change.at - at(801)).get().abs() < 5.0, "without a time it is now");
     let shown = answered(&site, page(&answer.location.unwrap())).await;
     assert!(shown.text.contains("Recorded: bench T1, liner fitted, Mon 2 Mar 2026, 08:13"), "{}", shown.text);
-    assert!(shown.text.contains("What it went through since is being worked out."), "{}", shown.text);
-    assert!(shown.text.contains("the white one") && shown.refresh.is_some(), "{}", shown.text);
+    assert!(shown.text.contains("is being worked out. <a href=\"/parts\">Look again</a>"), "{}", shown.text);
+    assert!(shown.text.contains("the white one"), "{}", shown.text);
+    assert_eq!(shown.refresh, None, "it would take away what is typed into the form");
     let later = worked(site);
     let shown = answered(&later, page("/parts")).await;
-    assert!(shown.text.contains("<dt>Wear</dt><dd>0.0 h</dd>") && shown.refresh.is_none(), "{}", shown.text);
+    assert!(shown.text.contains("<dt>Wear</dt><dd>0.0 h</dd>") && !shown.text.contains("Look again"), "{}", shown.text);
 }
 
 #[tokio::test]

@@ -83,7 +83,7 @@ async fn a_week_and_any_days_are_pages_of_the_site_under_its_strict_policy() {
 async fn before_anything_is_worked_out_the_page_says_so_and_asks_again_by_itself() {
     let (_folder, site) = site(800);
     let (status, headers) = headers(site, "/reports/2026-W10").await;
-    assert_eq!((status, headers["refresh"].to_str().unwrap()), (StatusCode::OK, "3"));
+    assert_eq!((status, headers["refresh"].to_str().unwrap()), (StatusCode::OK, "5"));
     let (_folder, site) = super::site(800);
     let (_, page) = ask(site, get("/reports/2026-W10")).await;
     assert!(page.contains("is being worked out") && !page.contains("What failed"), "{page}");

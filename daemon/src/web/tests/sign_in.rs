@@ -1,6 +1,7 @@
 //! Who comes from elsewhere: what is shut without a sign-in, what opens it, and what ends it.
 
 mod forms;
+mod lasting;
 mod names;
 mod tries;
 

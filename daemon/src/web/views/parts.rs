@@ -31,7 +31,6 @@ pub(in crate::web) fn parts(
         token: site.token.clone(),
         notice,
         typed,
-        is_worked: worked.is_some(),
         printers: printers.collect::<Result<_, StoreError>>()?,
         lives: worked.as_ref().map_or_else(Vec::new, |worked| worked.lives.clone()),
     })

@@ -1,9 +1,9 @@
 //! One failure mode's page: what is known, how sure, what it rests on. Owns the order, from what a person asks first to what
 //! few will read.
 
-use super::super::{Page, Place, shell};
+use super::super::{Page, Place, being_worked_out, shell};
 use super::charts::{answer, carriers, diagram, factors};
-use super::{badge, named, not_yet, tone, unplaced_words, worked_out};
+use super::{badge, named, tone, unplaced_words, worked_out};
 use crate::learn::NO_CAUSE_YET;
 use crate::learn::evidence::{found, score, score_short};
 use crate::learn::head::silence;
@@ -25,7 +25,7 @@ pub fn render_cause(view: &CausesView<'_>, mode: &str) -> Option<String> {
     let title = found.map_or_else(|| "Causes".to_owned(), |(_, mode)| format!("{}: Causes", named(mode)));
     let body = html! {
         @if let Some((told, mode)) = found { (one(told, mode, &view.frame.zone)) }
-        @else { h1 { "Causes" } (not_yet()) }
+        @else { h1 { "Causes" } p class="lead" { (being_worked_out(None)) } }
     };
     Some(shell(&Page { title: &title, place: Place::Causes, frame: Some(&view.frame), body }))
 }

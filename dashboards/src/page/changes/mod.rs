@@ -5,7 +5,7 @@ mod offer;
 mod seen;
 mod trial;
 
-use super::{Page, Place, commands, notice, shell};
+use super::{Page, Place, being_worked_out, commands, notice, shell};
 use crate::advice::{asked_of, reported, why_nothing};
 use crate::format;
 use crate::learn::words::{capital, counted};
@@ -28,9 +28,7 @@ pub fn render_changes(page: &ChangesPage) -> String {
         h1 { "Changes" }
         @if let Some(said) = &page.notice { (notice(said)) }
         @match &page.worked {
-            None => p class="lead" {
-                "What is worth a change is being worked out from the record; this page shows it as soon as it is."
-            },
+            None => p class="lead" { (being_worked_out(None)) },
             Some(view) => (standing(view, page)),
         }
     };

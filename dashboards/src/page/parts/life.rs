@@ -1,6 +1,7 @@
 //! One part in use: what it went through, until when it may be kept, and the curve that says so. Owns how the curve and
 //! its lives are drawn; every number comes with the view.
 
+use super::super::being_worked_out;
 use super::liner;
 use crate::chart::{Curve, CurvePoint, Own, PrintMark, Scale, Vertical, curve_beside};
 use crate::format;
@@ -16,7 +17,7 @@ pub(super) fn part(tool_head: &str, tool: &ToolParts, part: &PartNow, page: &Par
             h4 id=(head) { (capital(&format::word(part.part))) }
             p class="quiet" { "Fitted " (format::moment(part.fitted, &page.frame.zone)) }
             @match &part.figures {
-                None => p { "What it went through since is being worked out." },
+                None => p { (being_worked_out(Some("/parts"))) },
                 Some(figures) => {
                     (went_through(figures))
                     @match &figures.expected {

@@ -37,12 +37,11 @@ fn lead(page: &PartsPage) -> String {
         expected.is_some_and(|expected| matches!(expected.replace, Replace::Due))
     };
     let (all, due) = (parts().count(), parts().filter(is_due).count());
+    let all_known = parts().all(|part| part.figures.is_some());
     match (all, due) {
         (0, _) => "No part was told yet. Say below when one was fitted: its age counts from then on.".to_owned(),
-        (_, _) if !page.is_worked => {
-            "What the parts went through is being worked out from the record; this page shows it as soon as it is."
-                .to_owned()
-        }
+        (1, 0) if !all_known => "1 part in use was told; whether it is due is not known yet.".to_owned(),
+        (n, 0) if !all_known => format!("{n} parts in use were told; whether all of them may stay is not known yet."),
         (1, 0) => "1 part in use was told, and it is not due.".to_owned(),
         (n, 0) => format!("{n} parts in use were told, and none of them is due."),
         (1, _) => "The part in use that was told is due: replace it.".to_owned(),

@@ -47,6 +47,17 @@ async fn many_tries_at_once_get_no_more_than_the_free_ones() {
     assert_eq!((n(StatusCode::FORBIDDEN), n(StatusCode::TOO_MANY_REQUESTS)), (5, 15));
 }
 
+#[tokio::test(start_paused = true)]
+async fn who_waits_behind_others_in_vain_has_not_tried() {
+    let open = Open::new(access());
+    let busy = open.site.gate.checking.acquire().await.unwrap();
+    for _ in 0..6 {
+        assert_eq!(open.sign_in(FAR, PASSWORD, "/").await.status, StatusCode::TOO_MANY_REQUESTS);
+    }
+    drop(busy);
+    assert_eq!(open.sign_in(FAR, PASSWORD, "/").await.status, StatusCode::SEE_OTHER);
+}
+
 #[tokio::test]
 async fn wrong_passwords_and_tokens_raise_the_alarm_and_right_ones_do_not() {
     let open = Open::new(access());
