@@ -82,6 +82,12 @@ impl Shared {
     }
 }
 
+/// The usual rate until then, whatever the run: (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov.
+#[must_use]
+pub fn running_rate(events: usize, n: usize) -> f64 {
+    (count(events) + 0.5) / (count(n) + 1.0)
+}
+
 /// What is known before a print.
 #[derive(Debug, Default)]
 pub(super) struct Past {
@@ -101,9 +107,9 @@ impl Past {
         }
     }
 
-    /// (events + 1/2) / (n + 1), the estimator of Krichevsky and Trofimov; `None` before the first known outcome.
+    /// `None` before the first known outcome.
     pub(super) fn running_rate(&self) -> Option<f64> {
-        (self.n > 0).then(|| (count(self.events) + 0.5) / (count(self.n) + 1.0))
+        (self.n > 0).then(|| running_rate(self.events, self.n))
     }
 
     fn is_enough(&self) -> bool {

@@ -39,6 +39,7 @@ pub use calibration::{BrierParts, Calibration, Reliability, calibration, reliabi
 pub use draws::Draws;
 #[cfg(feature = "fits")]
 pub use fits::{Fit, fits_of};
+pub use forward::running_rate;
 pub use habits::{Habit, Habits, habits};
 pub use learn::{Carries, Factor, Inseparable, Learned, Learner, State, learn, learn_told};
 pub use levels::{counts_by_doubling, levels_of, response_to};

@@ -7,6 +7,7 @@ use crate::entry::Mode;
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::risk::{FailureMode, Learned, Learner, Told, ToolRun};
+use dwell_analysis::time::Timestamp;
 
 /// What was learned of one failure mode.
 #[derive(Clone, Debug)]
@@ -17,6 +18,47 @@ pub struct Lesson {
     pub happened: Vec<Option<bool>>,
     /// What the learner makes of it.
     pub learned: Learned,
+    /// How much was known after each word on any run, in time order: one an instant.
+    known: Vec<KnownAt>,
+}
+
+/// What was known of a failure mode from an instant on.
+#[derive(Clone, Copy, Debug)]
+struct KnownAt {
+    from: Timestamp,
+    n: usize,
+    events: usize,
+}
+
+impl Lesson {
+    fn of(mode: Mode, runs: &[Run], learned: Learned) -> Self {
+        let happened = runs.iter().map(|run: &Run| run.happened(mode)).collect();
+        Self { mode, happened, learned, known: known(runs, mode) }
+    }
+
+    /// Of how many runs it was known before an instant whether it happened, and in how many of these it had.
+    pub(super) fn known_before(&self, at: Timestamp) -> (usize, usize) {
+        let after = self.known.partition_point(|known| known.from < at);
+        after.checked_sub(1).and_then(|last| self.known.get(last)).map_or((0, 0), |known| (known.n, known.events))
+    }
+}
+
+fn known(runs: &[Run], mode: Mode) -> Vec<KnownAt> {
+    let words = |run: &Run| {
+        let before = std::iter::once(None).chain(run.tellings(mode).map(|(_, happened)| happened));
+        let words = run.tellings(mode).zip(before).map(|((from, happened), before)| (from, before, happened));
+        words.filter(|(_, before, happened)| before != happened).collect::<Vec<_>>()
+    };
+    let mut words: Vec<_> = runs.iter().flat_map(words).collect();
+    words.sort_by_key(|(from, ..)| *from);
+    let (mut n, mut events) = (0_usize, 0_usize);
+    let each = words.into_iter().map(|(from, before, happened)| {
+        // What is taken away was added before.
+        n = (n + usize::from(happened.is_some())).saturating_sub(usize::from(before.is_some()));
+        events = (events + usize::from(happened == Some(true))).saturating_sub(usize::from(before == Some(true)));
+        KnownAt { from, n, events }
+    });
+    each.collect()
 }
 
 /// The record's tool-runs and what was learned from them.
@@ -71,12 +113,26 @@ impl Study {
 
     /// The runs with what was learned from them.
     pub(super) fn of(runs: Vec<Run>, learned: Vec<(Mode, Learned)>, learning: Learning) -> Self {
-        let lesson = |(mode, learned)| {
-            let happened = runs.iter().map(|run: &Run| run.happened(mode)).collect();
-            Lesson { mode, happened, learned }
-        };
-        let lessons = learned.into_iter().map(lesson).collect();
+        let lessons = learned.into_iter().map(|(mode, learned)| Lesson::of(mode, &runs, learned)).collect();
         Self { runs, lessons, silence_means_clean: learning.silence_means_clean }
+    }
+
+    /// Whether a run failed in any way: one failure that happened is one; a clean run is one of which all is known.
+    pub(super) fn failed(&self, idx: usize) -> Option<bool> {
+        let each = self.lessons.iter().map(|lesson| lesson.happened.get(idx).copied().flatten());
+        let any = |one: Option<bool>, other| match (one, other) {
+            (Some(true), _) | (_, Some(true)) => Some(true),
+            (Some(false), Some(false)) => Some(false),
+            _ => None,
+        };
+        each.reduce(any).flatten()
+    }
+
+    /// The places of a print's runs; runs are in the order in which prints began.
+    pub(super) fn runs_of(&self, print: i64, started: Timestamp) -> std::ops::Range<usize> {
+        let key = |run: &Run| (run.started, run.print);
+        let from = self.runs.partition_point(|run| key(run) < (started, print));
+        from..self.runs.partition_point(|run| key(run) <= (started, print))
     }
 }
 

@@ -91,17 +91,7 @@ fn severities(runs: &[Run], lesson: &Lesson) -> [usize; 3] {
 
 /// The groups of idle habits with how often a run of each failed in any way; none if all runs are of one kind.
 fn groups(study: &Study, inputs: &[ToolRun]) -> Vec<Habit> {
-    let failed = |at: usize| {
-        let each = study.lessons.iter().map(|lesson| lesson.happened[at]);
-        // One failure that happened is one; a clean run is one of which all is known.
-        each.reduce(|one, other| match (one, other) {
-            (Some(true), _) | (_, Some(true)) => Some(true),
-            (Some(false), Some(false)) => Some(false),
-            _ => None,
-        })
-        .flatten()
-    };
-    let failed: Vec<Option<bool>> = (0..study.runs.len()).map(failed).collect();
+    let failed: Vec<Option<bool>> = (0..study.runs.len()).map(|at| study.failed(at)).collect();
     let groups = habits(inputs, &failed).map(|habits| habits.groups).unwrap_or_default();
     if groups.len() > 1 { groups } else { Vec::new() }
 }

@@ -2,11 +2,14 @@
 
 use super::*;
 use crate::entry::{HotEnd, Job, JobState, Mode, Outcome, PrintEnd, PrinterName, Reading, ToolNumber};
-use crate::store::{Commit, Kept, Store};
+use crate::store::{Commit, Kept, OutcomeRow, PrintFilter, Store};
+use crate::study::runs::Run;
+use crate::study::{foreseen, learned};
 use crate::tracker::{Context, Effect};
 use dwell_analysis::idle::SpanMeasure;
 use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, CubicMm, DoseMinutes};
+use dwell_dashboards::view::{Foreseen, ForeseenRow};
 use tempfile::TempDir;
 
 const BEGINS: Timestamp = Timestamp::from_ms(1_772_438_400_000);
@@ -165,4 +168,40 @@ fn a_silence_of_a_day_is_clean_only_where_the_settings_say_so() {
     assert_eq!(told(N - 20), [Some(true)]);
     assert_eq!(told(N - 19), [Some(false), Some(true)]);
     assert_eq!(told(N - 1), []);
+}
+
+/// What is told of a jam of T1 in the 20th print, with the words on it that stand now.
+fn told_of_jam(study: &Study, held: &[OutcomeRow]) -> ForeseenRow {
+    let print = study.runs.iter().find(|run| run.started == started(20)).unwrap().print;
+    let Foreseen::Known(rows) = foreseen(study, print, started(20), held) else { unreachable!() };
+    rows.into_iter().find(|row| row.tool == 1 && row.mode == Mode::Jam.word()).unwrap()
+}
+
+#[test]
+fn a_word_that_was_taken_back_since_is_not_what_happened() {
+    let (_folder, store) = record(5);
+    let reader = store.reader().unwrap();
+    let learning = Learning { silence_means_clean: true, ..Learning::default() };
+    let study = learned::study(&reader, &Materials::default(), learning).unwrap();
+    let held = reader.prints(&PrintFilter { from: Some(started(20)), to: Some(started(21)), ..PrintFilter::default() });
+    let held = held.unwrap().remove(0).outcomes;
+    assert_eq!((told_of_jam(&study, &held).happened, told_of_jam(&study, &[]).happened), (Some(true), None));
+    // Of the last prints nobody spoke.
+    let silent = study.runs.iter().find(|run| run.started == started(N - 5)).unwrap();
+    let Foreseen::Known(rows) = foreseen(&study, silent.print, silent.started, &[]) else { unreachable!() };
+    assert!(study.runs.iter().filter(|run| !run.is_reported).count() > 0);
+    assert_eq!(rows[0].happened, silent.happened(Mode::Jam));
+}
+
+#[test]
+fn the_rate_until_a_print_is_of_what_was_known_when_it_began() {
+    let (_folder, store) = record(0);
+    let study = learned::study(&store.reader().unwrap(), &Materials::default(), Learning::default()).unwrap();
+    // Six of the twenty before it jammed, which says all of both runs; the others were called clean of T1 alone.
+    let row = told_of_jam(&study, &[]);
+    assert_eq!((row.n, row.events), (26, 6));
+    let slow = |run: &Run| run.tellings(Mode::Jam).take_while(|(from, _)| *from < started(20)).last()?.1;
+    let known: Vec<bool> = study.runs.iter().filter_map(slow).collect();
+    assert_eq!((known.len(), known.iter().filter(|yes| **yes).count()), (row.n, row.events));
+    assert!((row.base - 6.5 / 27.0).abs() < 1e-12, "{row:?}");
 }

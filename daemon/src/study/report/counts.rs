@@ -74,11 +74,7 @@ pub(super) fn of_prints(prints: &[PrintRow]) -> Failures {
 /// Of runs alone of which it is known whether any mode happened.
 pub(super) fn of_runs(study: &Study, from: Timestamp, to: Timestamp) -> Failures {
     let inside = study.runs.iter().enumerate().filter(|(_, run)| (from..to).contains(&run.started));
-    failures(inside.filter_map(|(idx, _)| {
-        // One that happened is a failure, whatever is known of the others; a clean run is one of which all is known.
-        let known: Vec<Option<bool>> = study.lessons.iter().map(|lesson| lesson.happened[idx]).collect();
-        if known.contains(&Some(true)) { Some(true) } else { (!known.contains(&None)).then_some(false) }
-    }))
+    failures(inside.filter_map(|(idx, _)| study.failed(idx)))
 }
 
 /// The time before, if anything is known of it.

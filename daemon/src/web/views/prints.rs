@@ -138,7 +138,7 @@ fn foreseen_of(site: &Site, print: &PrintRow) -> view::Foreseen {
         return view::Foreseen::Running;
     }
     let held = in_force(&print.outcomes);
-    site.worked().map_or(view::Foreseen::NotYet, |worked| foreseen(&worked.study, print.id, &held))
+    site.worked().map_or(view::Foreseen::NotYet, |worked| foreseen(&worked.study, print.id, print.started, &held))
 }
 
 fn row(print: PrintRow) -> view::PrintRow {
