@@ -54,6 +54,23 @@ fn only_what_nobody_has_seen_can_be_acknowledged_and_each_button_names_its_alarm
 }
 
 #[test]
+fn enter_in_a_text_acts_on_no_alarm() {
+    let html = render_alarms(&page("Ada"));
+    let forms: Vec<&str> = html
+        .split("<form")
+        .skip(1)
+        .map(|form| form.split_once("</form>").unwrap().0)
+        .filter(|form| form.contains("name=\"why\""))
+        .collect();
+    assert!(forms.len() > 2, "{html}");
+    for form in forms {
+        // The browser presses the first button of a form, and nothing if that one is disabled.
+        let first = form.split_once("<button").unwrap().1.split_once('>').unwrap().0;
+        assert!(first.contains(" disabled") && first.contains(" hidden"), "{first} in {form}");
+    }
+}
+
+#[test]
 fn the_history_says_who_changed_what_and_when() {
     let html = render_alarms(&page("Ada"));
     for said in ["Sat 28 Feb, 22:30: acknowledged, by Ada: Ada", "Sat 28 Feb, 22:15: unacknowledged, by dwellwatch"] {
