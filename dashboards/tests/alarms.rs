@@ -54,6 +54,23 @@ fn only_what_nobody_has_seen_can_be_acknowledged_and_each_button_names_its_alarm
 }
 
 #[test]
+fn enter_in_a_text_acts_on_no_alarm() {
+    let html = render_alarms(&page("Ada"));
+    let forms: Vec<&str> = html
+        .split("<form")
+        .skip(1)
+        .map(|form| form.split_once("</form>").unwrap().0)
+        .filter(|form| form.contains("name=\"why\""))
+        .collect();
+    assert!(forms.len() > 2, "{html}");
+    for form in forms {
+        // The browser presses the first button of a form, and nothing if that one is disabled.
+        let first = form.split_once("<button").unwrap().1.split_once('>').unwrap().0;
+        assert!(first.contains(" disabled") && first.contains(" hidden"), "{first} in {form}");
+    }
+}
+
+#[test]
 fn the_history_says_who_changed_what_and_when() {
     let html = render_alarms(&page("Ada"));
     for said in ["Sat 28 Feb, 22:30: acknowledged, by Ada: Ada", "Sat 28 Feb, 22:15: unacknowledged, by dwellwatch"] {
@@ -150,7 +167,7 @@ fn the_headline_and_what_to_do_are_of_one_alarm_the_gravest_and_of_those_the_new
         alarm(0, "temp_jump", "high", "acknowledged", -5.0),
     ];
     let said = sentences(many);
-    assert_eq!(said[..2], ["The heater of T0 gives temp_jump.", "Do: Look at T0."], "{said:?}");
+    assert_eq!(said[..2], ["Alarm: the heater of T0 gives temp_jump.", "Do: Look at T0."], "{said:?}");
     assert!(said[2].starts_with("T1 waits at 216"), "{said:?}");
     assert!(said.iter().any(|line| line == "This is the gravest alarm. 2 others stand."), "{said:?}");
     let due =
@@ -159,10 +176,10 @@ fn the_headline_and_what_to_do_are_of_one_alarm_the_gravest_and_of_those_the_new
     assert!(said.contains("An alarm stands: T1, part due (low priority, acknowledged). Another one stands."), "{said}");
     // Who does not say of which tool he speaks is told of; one that calls nobody has no headline.
     let nameless = AlarmView { cause: "no heat".to_owned(), ..alarm(0, "heat_lost", "high", "acknowledged", -2.0) };
-    assert_eq!(sentences(vec![nameless])[0], "T0: No heat.");
+    assert_eq!(sentences(vec![nameless])[0], "Alarm, T0: no heat.");
     let seen = alarm(0, "idle_hot", "medium", "acknowledged", -1.0);
     let held = alarm(0, "heat_lost", "high", "shelved", -1.0);
-    assert!(sentences(vec![seen, held])[0].starts_with("T1 waits at 216"));
+    assert!(sentences(vec![seen, held])[0].starts_with("All right but for an alarm: T1 waits at 216"));
 }
 
 #[test]

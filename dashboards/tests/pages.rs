@@ -197,10 +197,10 @@ fn the_report_refers_to_nothing_outside_itself() {
 #[test]
 fn the_headline_tells_how_the_waiting_nozzle_is() {
     let told = headline(&calm());
-    assert_eq!(told, "T1 waits at 216 °C, 14 min, 38 % of its residence budget; limit at 23:14.");
+    assert_eq!(told, "All right: T1 waits at 216 °C, 14 min, 38 % of its residence budget.");
     let spent = vec![tool(0, DoingNow::Working { since: at(-14.0) }, 0.4), tool(1, waiting(), 78.0)];
     let told = headline(&now(vec![printer(in_contact(), spent)], Vec::new()));
-    assert_eq!(told, "T1 is over its residence limit: it waits at 216 °C, 14 min, 130 % of its residence budget.");
+    assert_eq!(told, "Over its limit: T1 waits at 216 °C, 14 min, 130 % of its residence budget.");
 }
 
 #[test]
@@ -208,7 +208,7 @@ fn a_silent_host_makes_the_heat_unknown_and_stops_the_countdown() {
     let tools = vec![tool(1, waiting(), 22.8)];
     let silent = Contact::Silent { since: at(-58.0) };
     let view = now(vec![troubled(silent, tools)], Vec::new());
-    assert_eq!(headline(&view), "No reading since 22:02: it is not known whether T1 is hot.");
+    assert_eq!(headline(&view), "Not known whether T1 is hot. No reading since 22:02.");
     let page = render_now(&view);
     assert!(page.contains("connection refused") && !page.contains("left to the limit"));
 }
@@ -216,7 +216,7 @@ fn a_silent_host_makes_the_heat_unknown_and_stops_the_countdown() {
 #[test]
 fn trouble_with_one_document_is_no_calm_and_is_said_though_readings_come() {
     let view = now(vec![troubled(in_contact(), vec![tool(1, waiting(), 22.8)])], Vec::new());
-    assert!(headline(&view).starts_with("T1 waits"), "{}", headline(&view));
+    assert!(headline(&view).starts_with("Not all is known: T1 waits"), "{}", headline(&view));
     let page = render_now(&view);
     assert!(page.contains("verdict watch") && page.contains("Trouble with the host since"));
     assert!(page.contains("Document heat from http://127.0.0.1:8121/heat: connection refused."), "{page}");
@@ -231,10 +231,13 @@ fn only_a_cold_tool_that_tells_its_temperature_lets_the_page_say_nothing_is_hot(
         headline(&now(vec![printer(in_contact(), vec![tool])], Vec::new()))
     };
     let celsius = |value| Some(dwell_analysis::units::Celsius::new(value));
-    assert_eq!(cold(celsius(24.0)), "Nothing is hot.");
-    assert_eq!(cold(celsius(180.0)), "Nothing is heated; T0 is still at 180 °C.");
-    assert_eq!(cold(None), "T0 is not heated; its temperature is not told.");
-    assert_eq!(headline(&now(vec![printer(in_contact(), Vec::new())], Vec::new())), "The host tells of no tool.");
+    assert_eq!(cold(celsius(24.0)), "All right: nothing is hot.");
+    assert_eq!(cold(celsius(180.0)), "All right: nothing is heated; T0 is still at 180 °C.");
+    assert_eq!(cold(None), "Not known: T0 is not heated; its temperature is not told.");
+    assert_eq!(
+        headline(&now(vec![printer(in_contact(), Vec::new())], Vec::new())),
+        "Not known: the host tells of no tool."
+    );
 }
 
 #[test]

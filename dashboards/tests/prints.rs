@@ -149,6 +149,16 @@ fn what_a_form_did_is_said_with_the_way_back_from_it() {
 }
 
 #[test]
+fn a_row_that_happened_colours_no_bar_and_the_track_under_a_bar_is_an_outline() {
+    let html = render_print(&page());
+    assert!(html.contains("<tr class=\"happened\">") && html.contains("class=\"budget-track\""), "{html}");
+    let css = dwell_dashboards::STYLE;
+    assert!(css.lines().any(|line| line.starts_with(".budget-track {") && line.contains("fill: none")));
+    let mut coloured = css.lines().filter(|line| line.contains(".happened {") && line.contains("fill:"));
+    assert!(coloured.all(|line| line.starts_with("svg ")), "a row's fill is its charts' too");
+}
+
+#[test]
 fn what_was_expected_stands_beside_what_happened_or_it_says_why_there_is_nothing() {
     let html = render_print(&page());
     assert!(text(&html).contains("T1 stringing 34 % 12 % (5 of 41) yes"), "{}", text(&html));

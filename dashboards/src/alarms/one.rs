@@ -72,6 +72,8 @@ pub(crate) fn acts(alarm: &AlarmView, token: &str, is_all: bool) -> Option<Marku
         form class="acts" method="post" action=(path("acknowledge")) {
             input type="hidden" name="token" value=(token);
             @if !is_all { input type="hidden" name="back" value="now"; }
+            // Enter in a text would press the first button of all: this one, which takes nothing.
+            @if is_all { button type="submit" disabled hidden { "Pick what is to be done" } }
             @if asks {
                 button type="submit" class="acknowledge" aria-label={ "Acknowledge " (about(alarm)) } { "Acknowledge" }
             }

@@ -45,6 +45,7 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
         Contact::Silent { since } => silent(printer, *since, view),
         Contact::In { newest, .. } => in_contact(printer, *newest, zone),
     };
+    let before = said.tone;
     said.rest.extend(printer.troubles.iter().map(|trouble| polls(trouble, view)));
     // Something of what is watched may be missing: that is no calm, though every tool that is told is all right.
     if !printer.troubles.is_empty() {
@@ -54,15 +55,36 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
     if printer.is_commissioning {
         said.rest.push("This printer is being set up: its alarms are recorded and call nobody.".to_owned());
     }
-    let mine = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name));
-    let standing: Vec<_> = mine.filter_map(|alarm| Some((tone(alarm)?, alarm))).collect();
+    let mine: Vec<_> = view.alarms.iter().filter(|alarm| alarm.printer.as_ref() == Some(&printer.name)).collect();
+    let has_own_words = before == Tone::Unknown && !matches!(printer.contact, Contact::In { .. });
+    let lead = if has_own_words { "" } else { lead(before, !printer.troubles.is_empty(), &mine) };
+    add_alarms(&mine, lead, &mut said);
+    said
+}
+
+/// Whether the nozzle is all right, in the words that the headline begins with: a colour and a sign alone tell it to nobody
+/// who does not see them.
+fn lead(before: Tone, is_in_part: bool, alarms: &[&AlarmView]) -> &'static str {
+    match before {
+        Tone::Over => "Over its limit: ",
+        Tone::Unknown => "Not known: ",
+        Tone::Watch => "Soon over: ",
+        Tone::Calm if is_in_part => "Not all is known: ",
+        Tone::Calm if alarms.iter().any(|alarm| tone(alarm) > Some(Tone::Calm)) => "All right but for an alarm: ",
+        Tone::Calm => "All right: ",
+    }
+}
+
+/// Puts what alarms stand into what is said; the gravest of those that call takes the headline's place.
+fn add_alarms(alarms: &[&AlarmView], lead: &str, said: &mut Verdict) {
+    let standing: Vec<_> = alarms.iter().filter_map(|alarm| Some((tone(alarm)?, *alarm))).collect();
     let more = match standing.len() {
         0 | 1 => String::new(),
         2 => " Another one stands.".to_owned(),
         n => format!(" {} others stand.", n - 1),
     };
     match standing.into_iter().max_by_key(|(tone, alarm)| (*tone, grade(alarm.priority), alarm.raised)) {
-        None => {}
+        None => said.headline = led(lead, &said.headline),
         // It and what to do about it stand together: whoever reads only so far has read of one thing.
         Some((Tone::Over, alarm)) => {
             let before = std::mem::replace(&mut said.headline, found(alarm));
@@ -71,6 +93,7 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
             said.tone = Tone::Over;
         }
         Some((tone, alarm)) => {
+            said.headline = led(lead, &said.headline);
             let whose = alarm.tool.map_or_else(String::new, |number| format!("{}, ", format::tool(number)));
             let rule = format::word(alarm.rule);
             said.rest
@@ -78,7 +101,19 @@ pub(super) fn verdict(printer: &PrinterNow, view: &NowView) -> Verdict {
             said.tone = said.tone.max(tone);
         }
     }
-    said
+}
+
+/// A sentence behind the words that lead it: only a name keeps its capital.
+fn led(lead: &str, sentence: &str) -> String {
+    let mut letters = sentence.chars();
+    let (first, second) = (letters.next(), letters.next());
+    match first.filter(|_| !lead.is_empty() && second.is_some_and(char::is_lowercase)) {
+        Some(first) => {
+            let rest = sentence.get(first.len_utf8()..).unwrap_or_default();
+            format!("{lead}{}{rest}", first.to_lowercase())
+        }
+        None => format!("{lead}{sentence}"),
+    }
 }
 
 /// What an alarm found, and of which tool where it does not say so itself.
@@ -86,8 +121,8 @@ fn found(alarm: &AlarmView) -> String {
     let cause = format::sentence(&alarm.cause);
     let mut words = cause.split(|letter: char| !letter.is_alphanumeric());
     match alarm.tool.map(format::tool).filter(|tool| !words.any(|word| word == tool)) {
-        Some(tool) => format!("{tool}: {cause}"),
-        None => cause,
+        Some(tool) => led(&format!("Alarm, {tool}: "), &cause),
+        None => led("Alarm: ", &cause),
     }
 }
 
@@ -104,7 +139,7 @@ fn tone(alarm: &AlarmView) -> Option<Tone> {
 }
 
 fn never() -> Verdict {
-    let headline = "No reading yet: it is not known whether anything is hot.".to_owned();
+    let headline = "Not known whether anything is hot. No reading yet.".to_owned();
     Verdict { tone: Tone::Unknown, headline, rest: Vec::new() }
 }
 
@@ -126,78 +161,91 @@ fn silent(printer: &PrinterNow, since: Timestamp, view: &NowView) -> Verdict {
     let then: Vec<_> =
         told.map(|(tool, at)| format!("{} {}", format::tool(tool.number), format::celsius_whole(at))).collect();
     let then = (!then.is_empty()).then(|| format!("At {when} it read {}.", then.join(", ")));
-    let headline = format!("No reading since {when}: it is not known whether {what} hot.");
+    let headline = format!("Not known whether {what} hot. No reading since {when}.");
     Verdict { tone: Tone::Unknown, headline, rest: then.into_iter().collect() }
 }
 
-fn in_contact(printer: &PrinterNow, newest: Timestamp, zone: &TimeZone) -> Verdict {
-    let mut lines: Vec<(Tone, u8, String)> =
-        printer.tools.iter().filter_map(|tool| tool_line(tool, newest, zone)).collect();
-    if !printer.tools.is_empty() && lines.iter().all(|(_, order, _)| *order > 2) {
-        lines.push((Tone::Calm, 2, nothing_heated(&printer.tools)));
-    }
-    // The worst first; of the same tone, who waits comes before who works.
-    lines.sort_by_key(|(tone, order, _)| (std::cmp::Reverse(*tone), *order));
-    let tone = lines.first().map_or(Tone::Unknown, |(tone, ..)| *tone);
-    let mut sentences = lines.into_iter().map(|(.., sentence)| sentence);
-    let headline = sentences.next().unwrap_or_else(|| "The host tells of no tool.".to_owned());
-    Verdict { tone, headline, rest: sentences.collect() }
+/// What is said of one tool.
+struct Line {
+    tone: Tone,
+    /// Its place among those of the same tone.
+    order: u8,
+    /// What stands in the headline, if it is the worst.
+    sentence: String,
+    /// What stands under it: what is still to come.
+    below: Option<String>,
 }
 
-/// Tone, place among sentences of the same tone, and sentence; nothing for a tool that is cold and tells so.
-fn tool_line(tool: &ToolNowView, newest: Timestamp, zone: &TimeZone) -> Option<(Tone, u8, String)> {
+impl Line {
+    const fn new(tone: Tone, order: u8, sentence: String) -> Self {
+        Self { tone, order, sentence, below: None }
+    }
+}
+
+fn in_contact(printer: &PrinterNow, newest: Timestamp, zone: &TimeZone) -> Verdict {
+    let mut lines: Vec<Line> = printer.tools.iter().filter_map(|tool| tool_line(tool, newest, zone)).collect();
+    if !printer.tools.is_empty() && lines.iter().all(|line| line.order > 2) {
+        lines.push(Line::new(Tone::Calm, 2, nothing_heated(&printer.tools)));
+    }
+    // The worst first; of the same tone, who waits comes before who works.
+    lines.sort_by_key(|line| (std::cmp::Reverse(line.tone), line.order));
+    let mut lines = lines.into_iter();
+    let first = lines.next();
+    let first = first.unwrap_or_else(|| Line::new(Tone::Unknown, 0, "The host tells of no tool.".to_owned()));
+    let others = lines.map(|line| match line.below {
+        Some(below) => format!("{} {below}", line.sentence),
+        None => line.sentence,
+    });
+    Verdict { tone: first.tone, headline: first.sentence, rest: first.below.into_iter().chain(others).collect() }
+}
+
+/// What is said of a tool; nothing of one that is cold and tells so.
+fn tool_line(tool: &ToolNowView, newest: Timestamp, zone: &TimeZone) -> Option<Line> {
     let name = format::tool(tool.number);
     match tool.doing {
-        DoingNow::Waiting { idle, .. } => {
-            let (tone, sentence) = waiting(tool, &format::duration(idle), newest, zone);
-            Some((tone, 0, sentence))
-        }
+        DoingNow::Waiting { idle, .. } => Some(waiting(tool, &format::duration(idle), newest, zone)),
         DoingNow::Working { .. } => {
             let heat = tool.actual.map(format::celsius_whole);
-            Some((
-                Tone::Calm,
-                1,
-                heat.map_or_else(
-                    || format!("{name} works; its temperature is not told."),
-                    |heat| format!("{name} works at {heat}."),
-                ),
-            ))
+            let said = heat.map_or_else(
+                || format!("{name} works; its temperature is not told."),
+                |heat| format!("{name} works at {heat}."),
+            );
+            Some(Line::new(Tone::Calm, 1, said))
         }
         DoingNow::Unknown => {
-            Some((Tone::Unknown, 1, format!("It is not known whether {name} is hot: the host tells too little.")))
+            let said = format!("The host tells too little of {name} to know whether it is hot.");
+            Some(Line::new(Tone::Unknown, 1, said))
         }
         DoingNow::Cold if tool.actual.is_none() => {
-            Some((Tone::Unknown, 3, format!("{name} is not heated; its temperature is not told.")))
+            Some(Line::new(Tone::Unknown, 3, format!("{name} is not heated; its temperature is not told.")))
         }
         DoingNow::Cold => None,
     }
 }
 
-fn waiting(tool: &ToolNowView, idle: &str, newest: Timestamp, zone: &TimeZone) -> (Tone, String) {
+fn waiting(tool: &ToolNowView, idle: &str, newest: Timestamp, zone: &TimeZone) -> Line {
     let name = format::tool(tool.number);
     let used = format!("{} of its residence budget", format::share(tool.dose, tool.limit));
     let Some(actual) = tool.actual.map(format::celsius_whole) else {
-        return (Tone::Unknown, format!("{name} waits, {idle}, but its temperature is not told; {used} at the last."));
+        let said = format!("{name} waits, {idle}, but its temperature is not told; {used} at the last.");
+        return Line::new(Tone::Unknown, 0, said);
     };
     let share = if tool.limit.get() > 0.0 { tool.dose.get() / tool.limit.get() } else { 0.0 };
+    let said = format!("{name} waits at {actual}, {idle}, {used}.");
     if share >= 1.0 {
-        return (Tone::Over, format!("{name} is over its residence limit: it waits at {actual}, {idle}, {used}."));
+        return Line::new(Tone::Over, 0, said);
     }
     let limit = tool.time_left.map_or_else(
-        || "at this temperature the limit is never reached".to_owned(),
-        |left| format!("limit at {}", format::clock_ahead(newest + left, newest, zone)),
+        || format!("At this temperature {name} never reaches its limit"),
+        |left| format!("{name} reaches its limit at {}", format::clock_ahead(newest + left, newest, zone)),
     );
-    if share >= NEAR_LIMIT {
-        return (Tone::Watch, format!("{name} is near its limit: it waits at {actual}, {idle}, {used}; {limit}."));
-    }
-    let waits = format!("{name} waits at {actual}, {idle}, {used}; {limit}.");
-    match tool.works {
-        Some(works) => {
-            let tone = if is_late(tool, works, newest) { Tone::Watch } else { Tone::Calm };
-            (tone, format!("{waits} It is expected at work again {}.", again(works, tool, newest, zone)))
-        }
-        None => (Tone::Calm, waits),
-    }
+    let is_near = share >= NEAR_LIMIT || tool.works.is_some_and(|works| is_late(tool, works, newest));
+    let below = tool.works.map_or_else(
+        || format!("{limit}."),
+        |works| format!("{limit}. It is expected at work again {}.", again(works, tool, newest, zone)),
+    );
+    let tone = if is_near { Tone::Watch } else { Tone::Calm };
+    Line { below: Some(below), ..Line::new(tone, 0, said) }
 }
 
 /// A waiting tool's next turn by the clock, and on which side of its limit it comes: `about 22:31, before its limit`.
