@@ -11,7 +11,7 @@ mod said;
 mod worked;
 
 use super::server::Live;
-use super::{Site, views};
+use super::Site;
 use crate::json::{AlarmJson, LearnedJson, NowJson, PartRowJson, PrintJson, SpanJson};
 use asked::{Asked, Parameter};
 use axum::Router;
@@ -75,7 +75,7 @@ macro_rules! post {
 
 /// All that can be asked, besides the document and the feed.
 const OPERATIONS: &[Operation] = &[
-    get!("/api/now", "now", "Each printer as of its newest reading, and the open alarms", &[], NowJson, &[], now),
+    get!("/api/now", "now", "Each printer as of its newest reading, and the alarms that are open", &[], NowJson, &[], now),
     get!("/api/prints", "prints", "Prints, in the order they began", LIST, Vec<PrintJson>, ABSENT, record::prints),
     get!("/api/prints/{id}", "print", "One print", &[Parameter::Id], PrintJson, ABSENT, record::print),
     get!(
@@ -189,7 +189,7 @@ fn described() -> MethodRouter<Live> {
 }
 
 fn now(site: &Site, _: &Asked) -> Result<String, Problem> {
-    json(&NowJson::from(&views::now(site)?))
+    json(&NowJson::from(&site.feed.fresh(site)?.view))
 }
 
 async fn nothing() -> Problem {
