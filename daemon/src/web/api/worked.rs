@@ -5,7 +5,7 @@ use super::asked::Asked;
 use super::operation::json;
 use super::problem::Problem;
 use crate::json::{Instant, LearnedJson, SuggestionJson, TrialsJson, report as report_json};
-use crate::study::{self, Worked, settle_advice};
+use crate::study::{self, Worked};
 use crate::web::Site;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -39,12 +39,11 @@ pub(super) fn causes(site: &Site, _: &Asked) -> Result<String, Problem> {
 
 pub(super) fn changes(site: &Site, _: &Asked) -> Result<String, Problem> {
     let worked = worked(site)?;
-    let mut advice = worked.advice.clone();
-    settle_advice(&mut advice, &site.store.reader()?)?;
+    let (advice, trials) = worked.as_it_stands(&site.store.reader()?, &site.materials)?;
     json(&ChangesJson {
         made: worked.made.into(),
         suggestions: advice.suggestions.iter().map(SuggestionJson::from).collect(),
-        review: TrialsJson::from(&worked.trials),
+        review: TrialsJson::from(&trials),
     })
 }
 
