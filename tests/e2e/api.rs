@@ -18,6 +18,11 @@ const PATIENCE: Duration = Duration::from_mins(4);
 /// The rehearsal's live part begins after this instant.
 const BEFORE_LIVE: &str = "2026-02-28T00:00:00Z";
 
+/// What of a report of a week that is past still moves while a rehearsal runs: when it was asked and learned, what was
+/// learned by then, what stands now; and only the daemon of a rehearsal knows that it is one.
+const MOVES_ON: [&str; 10] =
+    ["as_of", "learned", "learned_at", "parts", "recorded", "rehearsal", "silence", "standing", "suggestion", "trials"];
+
 /// A rehearsal in a folder of its own.
 struct Rehearsal {
     child: Child,
@@ -174,13 +179,12 @@ fn commands_say_the_same_of_what_is_past(demo: &Rehearsal) {
     let is_of_first = |span: &serde_json::Value| span["print"].as_i64().map(|id| id.to_string()) == Some(first.clone());
     assert!(spans.as_array().unwrap().iter().all(is_of_first), "{spans}");
     let week = said_report(&demo.db(), "2026-W07");
-    let mut told = demo.json("/api/reports/2026-W07");
-    // When it was asked.
-    told["as_of"] = week["as_of"].clone();
-    // Only the daemon of a rehearsal knows that it is one.
-    told["rehearsal"] = week["rehearsal"].clone();
-    assert_eq!(told["modes"], week["modes"]);
-    assert_eq!(told["days"], week["days"]);
+    let told = demo.json("/api/reports/2026-W07");
+    let names = |of: &Value| of.as_object().unwrap().keys().cloned().collect::<Vec<_>>();
+    assert_eq!(names(&told), names(&week));
+    for name in names(&week).iter().filter(|name| !MOVES_ON.contains(&name.as_str())) {
+        assert_eq!(told[name], week[name], "{name}");
+    }
 }
 
 fn said_report(db: &Path, week: &str) -> Value {

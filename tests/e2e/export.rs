@@ -131,7 +131,10 @@ fn journal() -> Vec<Value> {
         line
     };
     lines.push(outcome("2026-03-06T07:00:00Z", json!({"tool": 1, "mode": "jam", "severity": 2, "note": NOTE})));
-    lines.push(outcome("2026-03-06T08:00:00Z", json!({"mode": "clean"})));
+    let said = "2026-03-06T08:00:00Z";
+    lines.push(outcome(said, json!({"mode": "clean"})));
+    // And taken back.
+    lines.push(outcome("2026-03-06T09:00:00Z", json!({"kind": "undo", "said": said, "mode": "clean"})));
     lines
 }
 

@@ -16,8 +16,10 @@ pub(crate) struct NowJson {
     /// Moves after every change of the record.
     revision: u64,
     printers: Vec<PrinterNowJson>,
-    /// Alarms that stand, or that nobody has acknowledged yet.
+    /// Alarms that stand, and those of the last 2 h that nobody has acknowledged yet.
     alarms: Vec<OpenAlarmJson>,
+    /// How many more returned longer ago and nobody has acknowledged yet; `/api/alarms` has them.
+    unseen: u32,
     troubles: Vec<TroubleJson>,
     /// Since when the disk takes nothing and readings wait in memory; absent while they are written.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -141,6 +143,7 @@ impl From<&NowView> for NowJson {
             revision: view.revision,
             printers: printers(view),
             alarms: view.alarms.iter().filter(|alarm| alarm.state != "normal").map(OpenAlarmJson::from).collect(),
+            unseen: view.n_unseen,
             troubles: troubles.collect(),
             unwritten_since: view.unwritten.as_ref().and_then(|unwritten| unwritten.since).map(Instant::from),
         }

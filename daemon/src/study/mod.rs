@@ -41,5 +41,5 @@ pub use parts::{in_use, lives, parts};
 pub use report::{Asked, archive, report};
 pub use runs::{Run, runs};
 pub use settings::{Typed, settings_view, typed_at, typed_history};
-pub use trials::{brought_up_to_date, on_trial, review, settle};
+pub use trials::{on_trial, review, settle};
 pub use worked::Worked;

@@ -63,6 +63,7 @@ pub fn report(
     alarms.retain(|alarm| alarm.raised >= from);
     let (alarms, n_quiet_alarms) = called_alarms(reader, alarms, from, Some(to))?;
     let failed = counts::of_prints(&prints);
+    let (advice, review) = worked.as_it_stands(reader, materials)?;
     Ok(ReportView {
         period: *period,
         zone: zone.clone(),
@@ -92,8 +93,8 @@ pub fn report(
         unreported: unreported(&prints),
         recorded: Recorded { prints: worked.learned.prints, reported: worked.learned.reported },
         learned: known::learned(&worked.learned),
-        suggestion: known::suggestion(reader, &worked.advice)?,
-        trials: known::trials(&worked.trials, from, to),
+        suggestion: known::suggestion(advice),
+        trials: known::trials(review, from, to),
         parts: worked.learned.parts.clone(),
         silence: worked.learned.silence.clone(),
     })

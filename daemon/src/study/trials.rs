@@ -22,7 +22,7 @@ use dwell_dashboards::trial_why;
 use dwell_dashboards::view::{ClosedView, ReviewView, TrialFigures, TrialPrint, TrialState, TrialView};
 use holds::kinds;
 use std::borrow::Cow;
-pub use told::brought_up_to_date;
+pub(super) use told::brought_up_to_date;
 use without::Without;
 
 /// What became of what was advised, as it stands.

@@ -1,11 +1,11 @@
 //! What was worked out last of the whole record, for pages that can't wait for it. Owns which of it comes from which reading of
 //! the record; when that is, is the schedule's.
 
-use super::advice::{Liners, advice};
+use super::advice::{Liners, advice, settle_advice};
 use super::learned::{Known, Study};
 use super::overview::overview_of;
 use super::parts::lives;
-use super::trials::review_of;
+use super::trials::{brought_up_to_date, review_of};
 use crate::store::{Reader, StoreError};
 use dwell_analysis::polymer::Materials;
 use dwell_analysis::time::Timestamp;
@@ -82,5 +82,16 @@ impl Worked {
         }
         let trials = review_of(reader, materials, &self.study.runs)?;
         Ok(Some(Self { trials, stands, ..self.clone() }))
+    }
+
+    /// What is advised and on trial by what people said and did since: what pages, programs and reports tell. Takes a few
+    /// reads of rows.
+    ///
+    /// # Errors
+    /// If the record can't be read.
+    pub fn as_it_stands(&self, reader: &Reader, materials: &Materials) -> Result<(AdviceView, ReviewView), StoreError> {
+        let mut advice = self.advice.clone();
+        settle_advice(&mut advice, reader)?;
+        Ok((advice, brought_up_to_date(reader, materials, &self.trials)?))
     }
 }

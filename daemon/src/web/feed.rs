@@ -50,22 +50,20 @@ pub(super) struct Feed {
     /// Tells this start from others in the names of what is shown.
     start: String,
     newest: watch::Sender<Option<Arc<Shown>>>,
-    /// Held while one is made, so that nobody makes another.
-    made: Mutex<Made>,
+    /// How many were made. Held while one is made, so that nobody makes another; so never to be waited for where nothing
+    /// may wait for the disk.
+    made: Mutex<u64>,
+    /// What the last ones held, by their names; never held for longer than a look.
+    digests: Mutex<VecDeque<(String, Digests)>>,
     /// Whether somebody makes them as they fall due.
     is_kept: Mutex<bool>,
-}
-
-#[derive(Debug, Default)]
-struct Made {
-    n: u64,
-    digests: VecDeque<(String, Digests)>,
 }
 
 impl Feed {
     pub(super) fn new() -> Self {
         let start = Alphanumeric.sample_string(&mut rand::rng(), 8);
-        Self { start, newest: watch::Sender::new(None), made: Mutex::default(), is_kept: Mutex::new(false) }
+        let (newest, made, digests) = (watch::Sender::new(None), Mutex::new(0), Mutex::default());
+        Self { start, newest, made, digests, is_kept: Mutex::new(false) }
     }
 
     /// The newest, or one that is made now if that is old or the record has moved on. Blocks while it is made.
@@ -77,22 +75,27 @@ impl Feed {
             return Ok(newest);
         }
         let mut view = views::now(site)?;
-        made.n += 1;
-        view.made = format!("{}-{}", self.start, made.n);
+        *made += 1;
+        view.made = format!("{}-{}", self.start, *made);
         let pieces: Vec<_> = now_pieces(&view).into_iter().map(digested).collect();
-        made.digests.push_back((view.made.clone(), digests(&pieces)));
-        if made.digests.len() > REMEMBERED {
-            made.digests.pop_front();
-        }
+        self.remember(view.made.clone(), digests(&pieces));
         let shown = Arc::new(Shown { key: view.made.clone(), view, pieces, made: Instant::now() });
         self.newest.send_replace(Some(Arc::clone(&shown)));
         Ok(shown)
     }
 
-    /// What a page holds that was made as this; nothing if that is too long ago.
+    fn remember(&self, key: String, held: Digests) {
+        let mut digests = self.digests.lock().unwrap_or_else(PoisonError::into_inner);
+        digests.push_back((key, held));
+        if digests.len() > REMEMBERED {
+            digests.pop_front();
+        }
+    }
+
+    /// What a page holds that was made as this; nothing if that is too long ago. Never waits for one that is being made.
     pub(super) fn held_by(&self, key: &str) -> Digests {
-        let made = self.made.lock().unwrap_or_else(PoisonError::into_inner);
-        let held = made.digests.iter().rev().find(|(made, _)| made == key);
+        let digests = self.digests.lock().unwrap_or_else(PoisonError::into_inner);
+        let held = digests.iter().rev().find(|(made, _)| made == key);
         held.map(|(_, digests)| digests.clone()).unwrap_or_default()
     }
 
@@ -103,6 +106,11 @@ impl Feed {
         let newest = self.newest.subscribe();
         if !*is_kept {
             *is_kept = true;
+            // What was shown before nobody read is no news.
+            self.newest.send_if_modified(|newest| {
+                newest.take_if(|newest| newest.made.elapsed() >= PACE);
+                false
+            });
             let (feed, site) = (Arc::clone(self), Arc::clone(site));
             tokio::spawn(async move { feed.keep(site).await });
         }
@@ -137,7 +145,13 @@ impl Feed {
     /// How many were made since the start.
     #[cfg(test)]
     pub(super) fn n_made(&self) -> u64 {
-        self.made.lock().unwrap_or_else(PoisonError::into_inner).n
+        *self.made.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Keeps one from being made, as the disk does that is slow.
+    #[cfg(test)]
+    pub(super) fn hold_up(&self) -> std::sync::MutexGuard<'_, u64> {
+        self.made.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 

@@ -30,7 +30,7 @@ pub(super) struct Fields {
 
 /// What a person speaks of.
 #[derive(Clone, Copy, Debug)]
-struct What {
+pub(super) struct What {
     tool: Option<ToolNumber>,
     mode: Mode,
 }
@@ -71,9 +71,7 @@ pub(super) async fn undo(
     let back = back(&fields, id, "undone")?;
     let (tool, mode) = parts(&fields.what)?;
     let what = What::of(tool, mode)?;
-    let text = fields.said.unwrap_or_default();
-    let said = stamp::parse(&text)
-        .ok_or_else(|| Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z.")))?;
+    let said = when_said(&fields.said.unwrap_or_default())?;
     blocking(site, move |site| take_back(site, id, what, said)).await?;
     Ok(Redirect::to(&back))
 }
@@ -96,7 +94,14 @@ pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     site.store.say(&print.printer, &outcome).map_err(refusal)
 }
 
-fn take_back(site: &Site, id: i64, what: What, said: Timestamp) -> Result<(), Refusal> {
+/// The time of a word, as it was sent.
+pub(super) fn when_said(text: &str) -> Result<Timestamp, Refusal> {
+    let wrong = || Refusal::Bad(format!("The time of the word is {text:?}, not like 2026-03-02T08:00:00Z."));
+    stamp::parse(text).ok_or_else(wrong)
+}
+
+/// Takes back what was said of a print then.
+pub(super) fn take_back(site: &Site, id: i64, what: What, said: Timestamp) -> Result<(), Refusal> {
     let print = print_of(site, id)?;
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
     let What { tool, mode } = what;
@@ -148,7 +153,8 @@ fn parts(what: &str) -> Result<(&str, &str), Refusal> {
 }
 
 impl What {
-    fn of(tool: &str, mode: &str) -> Result<Self, Refusal> {
+    /// By its words.
+    pub(super) fn of(tool: &str, mode: &str) -> Result<Self, Refusal> {
         let tool = match tool {
             "all" => None,
             number => {

@@ -1,10 +1,10 @@
 //! What is measured of the daemon, for programs that collect it: `OpenMetrics` text. Owns its address and the names of what
 //! is measured; what is not known has no sample, and nothing goes through the whole record.
 
+use super::Site;
 use super::answer::{Refusal, blocking};
 use super::server::Live;
 use super::views::ViewError;
-use super::{Site, views};
 use crate::entry::PrinterName;
 use crate::store::{Reader, StoreError};
 use axum::Router;
@@ -47,17 +47,18 @@ async fn metrics(State(site): State<Arc<Site>>) -> Result<Response, Refusal> {
 
 /// Everything, as it is now.
 fn measured(site: &Site) -> Result<Registry, ViewError> {
-    let view = views::now(site)?;
+    let shown = site.feed.fresh(site)?;
+    let view = &shown.view;
     let reader = site.store.reader()?;
     let mut registry = Registry::with_prefix("dwellwatch");
     registry.register("build", "The program", Info::new(vec![("version", env!("CARGO_PKG_VERSION").to_owned())]));
-    tools(&mut registry, &view);
-    contact(&mut registry, &view);
-    alarms(&mut registry, &view);
-    readings(&mut registry, site, &view);
+    tools(&mut registry, view);
+    contact(&mut registry, view);
+    alarms(&mut registry, view);
+    readings(&mut registry, site, view);
     counts(&mut registry, &reader)?;
     notices(&mut registry, site, &reader)?;
-    record(&mut registry, site, &view);
+    record(&mut registry, site, view);
     Ok(registry)
 }
 

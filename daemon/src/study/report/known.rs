@@ -1,8 +1,6 @@
 //! What was worked out of the whole record, as far as a report tells it.
 
 use super::small;
-use crate::store::{Reader, StoreError};
-use crate::study::settle_advice;
 use dwell_analysis::risk::Settling;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{
@@ -35,20 +33,18 @@ pub(super) fn learned(view: &LearnView) -> Vec<LearnedRow> {
 }
 
 /// The best one that nobody has taken up or turned down since it was worked out.
-pub(super) fn suggestion(reader: &Reader, advice: &AdviceView) -> Result<Option<SuggestionView>, StoreError> {
-    let mut advice = advice.clone();
-    settle_advice(&mut advice, reader)?;
-    Ok(advice.suggestions.into_iter().find(|of| !of.is_adopted))
+pub(super) fn suggestion(advice: AdviceView) -> Option<SuggestionView> {
+    advice.suggestions.into_iter().find(|of| !of.is_adopted)
 }
 
 /// Those that were open at any time of the period.
-pub(super) fn trials(review: &ReviewView, from: Timestamp, to: Timestamp) -> Vec<TrialView> {
-    let was_open = |trial: &&TrialView| {
+pub(super) fn trials(review: ReviewView, from: Timestamp, to: Timestamp) -> Vec<TrialView> {
+    let was_open = |trial: &TrialView| {
         trial.adopted < to
             && match trial.state {
                 TrialState::Open { .. } => true,
                 TrialState::Ended { at, .. } => at >= from,
             }
     };
-    review.trials.iter().filter(was_open).cloned().collect()
+    review.trials.into_iter().filter(was_open).collect()
 }

@@ -11,7 +11,7 @@ use dwell_dashboards::view::{ReviewView, TrialState, TrialView};
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn brought_up_to_date(
+pub(in crate::study) fn brought_up_to_date(
     reader: &Reader,
     materials: &Materials,
     worked: &ReviewView,

@@ -5,7 +5,7 @@ use super::problem::Problem;
 use crate::stamp;
 use axum::body::Bytes;
 use dwell_analysis::time::Timestamp;
-use dwell_dashboards::week::IsoWeek;
+use dwell_dashboards::period::Period;
 use serde_json::{Value, json};
 
 /// Rows of a list, unless it is said how many.
@@ -20,8 +20,8 @@ const NUMBER_MAX: i64 = (1 << 53) - 1;
 pub(super) enum Parameter {
     /// A print's or an alarm's number.
     Id,
-    /// A week.
-    Week,
+    /// A week, or days in a row.
+    Period,
     /// What is to be done with an alarm.
     Act,
     /// A printer's name.
@@ -45,7 +45,7 @@ pub(super) const ACTS: [&str; 7] =
 pub(super) struct Asked {
     /// The number in the path; 0 where the path has none.
     pub(super) id: i64,
-    pub(super) week: Option<IsoWeek>,
+    pub(super) period: Option<Period>,
     pub(super) act: String,
     pub(super) printer: Option<String>,
     pub(super) print: Option<i64>,
@@ -59,7 +59,7 @@ impl Parameter {
     pub(super) const fn name(self) -> &'static str {
         match self {
             Self::Id => "id",
-            Self::Week => "week",
+            Self::Period => "period",
             Self::Act => "act",
             Self::Printer => "printer",
             Self::Print => "print",
@@ -70,14 +70,14 @@ impl Parameter {
     }
 
     pub(super) const fn is_in_path(self) -> bool {
-        matches!(self, Self::Id | Self::Week | Self::Act)
+        matches!(self, Self::Id | Self::Period | Self::Act)
     }
 
     /// What it means.
     pub(super) const fn told(self) -> &'static str {
         match self {
             Self::Id => "Its number.",
-            Self::Week => "A week of ISO 8601.",
+            Self::Period => "A week of ISO 8601, or the first and the last of at most 400 days.",
             Self::Act => "What is to be done with it.",
             Self::Printer => "Of this printer alone.",
             Self::Print => "Of this print alone, by its number.",
@@ -91,8 +91,11 @@ impl Parameter {
     pub(super) fn schema(self) -> Value {
         match self {
             Self::Id | Self::Print => json!({"type": "integer", "minimum": 1, "maximum": NUMBER_MAX}),
-            Self::Week => {
-                json!({"type": "string", "pattern": "^[0-9]{4}-W(0[1-9]|[1-4][0-9]|5[0-3])$", "example": "2026-W09"})
+            Self::Period => {
+                let week = "[0-9]{4}-W(0[1-9]|[1-4][0-9]|5[0-3])";
+                let day = "[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])";
+                let pattern = format!(r"^({week}|{day}\.\.{day})$");
+                json!({"type": "string", "pattern": pattern, "examples": ["2026-W09", "2026-03-01..2026-03-31"]})
             }
             Self::Act => json!({"type": "string", "enum": ACTS}),
             Self::Printer => json!({"type": "string"}),
@@ -115,7 +118,7 @@ impl Asked {
     ) -> Result<Self, Problem> {
         let mut asked = Self {
             id: 0,
-            week: None,
+            period: None,
             act: String::new(),
             printer: None,
             print: None,
@@ -161,8 +164,8 @@ impl Asked {
             Parameter::To => self.to = Some(instant()?),
             Parameter::Printer => self.printer = Some(text.to_owned()),
             Parameter::Act => text.clone_into(&mut self.act),
-            Parameter::Week => {
-                self.week = Some(IsoWeek::parse(text).map_err(|error| Problem::absent(format!("{error}.")))?);
+            Parameter::Period => {
+                self.period = Some(Period::parse(text).map_err(|error| Problem::absent(format!("{error}.")))?);
             }
         }
         Ok(())

@@ -10,8 +10,8 @@ mod record;
 mod said;
 mod worked;
 
+use super::Site;
 use super::server::Live;
-use super::{Site, views};
 use crate::json::{AlarmJson, LearnedJson, NowJson, PartRowJson, PrintJson, SpanJson};
 use asked::{Asked, Parameter};
 use axum::Router;
@@ -75,7 +75,15 @@ macro_rules! post {
 
 /// All that can be asked, besides the document and the feed.
 const OPERATIONS: &[Operation] = &[
-    get!("/api/now", "now", "Each printer as of its newest reading, and the open alarms", &[], NowJson, &[], now),
+    get!(
+        "/api/now",
+        "now",
+        "Each printer as of its newest reading, and the alarms that are open",
+        &[],
+        NowJson,
+        &[],
+        now
+    ),
     get!("/api/prints", "prints", "Prints, in the order they began", LIST, Vec<PrintJson>, ABSENT, record::prints),
     get!("/api/prints/{id}", "print", "One print", &[Parameter::Id], PrintJson, ABSENT, record::print),
     get!(
@@ -125,10 +133,10 @@ const OPERATIONS: &[Operation] = &[
         record::parts
     ),
     get!(
-        "/api/reports/{week}",
+        "/api/reports/{period}",
         "report",
-        "The weekly failure report",
-        &[Parameter::Week],
+        "The failure report of a week, or of any days in a row",
+        &[Parameter::Period],
         worked::ReportJson,
         ABSENT_OR_NOT_YET,
         worked::report
@@ -141,6 +149,15 @@ const OPERATIONS: &[Operation] = &[
         said::OutcomeSaid,
         PrintJson,
         said::outcome
+    ),
+    post!(
+        "/api/prints/{id}/undo",
+        "undo_outcome",
+        "Takes back what was said of a print: the word stays in the record, and that it was taken back",
+        &[Parameter::Id],
+        said::UndoSaid,
+        PrintJson,
+        said::undo
     ),
     post!(
         "/api/alarms/{id}/{act}",
@@ -189,7 +206,7 @@ fn described() -> MethodRouter<Live> {
 }
 
 fn now(site: &Site, _: &Asked) -> Result<String, Problem> {
-    json(&NowJson::from(&views::now(site)?))
+    json(&NowJson::from(&site.feed.fresh(site)?.view))
 }
 
 async fn nothing() -> Problem {

@@ -32,6 +32,22 @@ pub(super) struct OutcomeSaid {
     note: Option<String>,
 }
 
+/// Which word on a print is taken back.
+#[derive(Debug, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[schemars(rename = "TakenBack")]
+pub(super) struct UndoSaid {
+    /// Of which tool it was said; absent: of the whole print.
+    #[schemars(range(max = 15))]
+    tool: Option<u32>,
+    /// What was said: `clean`, or a failure mode.
+    #[schemars(schema_with = "modes")]
+    mode: String,
+    /// When it was said, as the print's outcomes have it.
+    #[schemars(schema_with = "instants")]
+    said: String,
+}
+
 /// What is said of an alarm with what is done about it.
 #[derive(Debug, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -51,6 +67,10 @@ fn modes(_: &mut SchemaGenerator) -> Schema {
     json_schema!({"type": "string", "enum": words})
 }
 
+fn instants(_: &mut SchemaGenerator) -> Schema {
+    json_schema!({"type": "string", "format": "date-time"})
+}
+
 fn minutes_offered(_: &mut SchemaGenerator) -> Schema {
     json_schema!({"enum": SHELVE_FOR.map(|(minutes, _)| minutes)})
 }
@@ -58,9 +78,19 @@ fn minutes_offered(_: &mut SchemaGenerator) -> Schema {
 pub(super) fn outcome(site: &Site, asked: &Asked) -> Result<String, Problem> {
     let OutcomeSaid { tool, mode, severity, note } = read(asked)?;
     let severity = severity.map(|severity| severity.to_string());
-    let tool = tool.map_or_else(|| "all".to_owned(), |tool| tool.to_string());
-    form::record(site, asked.id, form::understood(&tool, &mode, severity.as_deref(), note)?)?;
+    form::record(site, asked.id, form::understood(&tool_word(tool), &mode, severity.as_deref(), note)?)?;
     record::print(site, asked)
+}
+
+pub(super) fn undo(site: &Site, asked: &Asked) -> Result<String, Problem> {
+    let UndoSaid { tool, mode, said } = read(asked)?;
+    form::take_back(site, asked.id, form::What::of(&tool_word(tool), &mode)?, form::when_said(&said)?)?;
+    record::print(site, asked)
+}
+
+/// A tool, or the whole print, as forms have it.
+fn tool_word(tool: Option<u32>) -> String {
+    tool.map_or_else(|| "all".to_owned(), |tool| tool.to_string())
 }
 
 pub(super) fn alarm(site: &Site, asked: &Asked) -> Result<String, Problem> {

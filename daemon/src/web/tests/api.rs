@@ -37,7 +37,7 @@ async fn every_address_of_the_document_is_one_and_what_is_none_is_a_problem() {
     let paths = document["paths"].as_object().unwrap();
     assert!(paths.len() > 10, "{paths:?}");
     for (path, described) in paths {
-        let asked = path.replace("{id}", "1").replace("{week}", "2026-W10").replace("{act}", "acknowledge");
+        let asked = path.replace("{id}", "1").replace("{period}", "2026-W10").replace("{act}", "acknowledge");
         for method in described.as_object().unwrap().keys().filter(|_| path != "/api/live") {
             let (_folder, site) = site(801);
             let request = if method == "get" { get(&asked) } else { post(&asked, "application/json", None, "{}") };
@@ -199,4 +199,24 @@ async fn the_feed_tells_a_printer_when_it_has_changed_in_events_under_two_kiloby
     stop.send(()).unwrap();
     tokio::time::timeout(Duration::from_secs(5), served).await.unwrap().unwrap();
     reader.join().unwrap();
+}
+
+#[tokio::test]
+async fn a_word_is_taken_back_by_what_names_it_and_by_nothing_else() {
+    let (_folder, site) = site(801);
+    let jam = r#"{"tool": 1, "mode": "jam"}"#;
+    let said = answered(&site, post("/api/prints/1/outcome", "application/json", None, jam)).await;
+    let print: Value = serde_json::from_str(&said.text).unwrap();
+    let at = print["outcomes"][0]["at"].clone();
+    let stands = || site.store.reader().unwrap().outcomes(1).unwrap()[0].undone.is_none();
+    for (word, expected) in [
+        (json!({"mode": "jam", "said": at}), 404),
+        (json!({"tool": 1, "mode": "jam", "said": "yesterday"}), 422),
+        (json!({"tool": 1, "mode": "jam"}), 422),
+        (json!({"tool": 1, "mode": "jam", "said": at}), 200),
+    ] {
+        let body = word.to_string();
+        let answer = answered(&site, post("/api/prints/1/undo", "application/json", None, &body)).await;
+        assert_eq!((answer.status.as_u16(), stands()), (expected, expected != 200), "{word}: {}", answer.text);
+    }
 }

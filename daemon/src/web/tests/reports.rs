@@ -7,6 +7,7 @@ use crate::web::server::{Live, router};
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use dwell_analysis::polymer::Materials;
+use serde_json::Value;
 use std::sync::Arc;
 use tokio::sync::watch;
 use tower::ServiceExt;
@@ -87,4 +88,23 @@ async fn before_anything_is_worked_out_the_page_says_so_and_asks_again_by_itself
     let (_folder, site) = super::site(800);
     let (_, page) = ask(site, get("/reports/2026-W10")).await;
     assert!(page.contains("is being worked out") && !page.contains("What failed"), "{page}");
+}
+
+#[tokio::test]
+async fn programs_are_given_a_report_of_any_days_with_every_name_that_the_document_has() {
+    let (_folder, site) = worked();
+    let (_, document) = ask(site, get("/api/openapi.json")).await;
+    let document: Value = serde_json::from_str(&document).unwrap();
+    let required = document["components"]["schemas"]["Report"]["required"].as_array().unwrap();
+    let mut named: Vec<&str> = required.iter().map(|name| name.as_str().unwrap()).collect();
+    named.sort_unstable();
+    for period in ["2026-W10", "2026-03-01..2026-03-31"] {
+        let (_folder, site) = worked();
+        let (status, body) = ask(site, get(&format!("/api/reports/{period}"))).await;
+        assert_eq!(status, StatusCode::OK, "{body}");
+        let report: Value = serde_json::from_str(&body).unwrap();
+        let mut told: Vec<&str> = report.as_object().unwrap().keys().map(String::as_str).collect();
+        told.sort_unstable();
+        assert_eq!((told, &report["period"]), (named.clone(), &Value::from(period)));
+    }
 }

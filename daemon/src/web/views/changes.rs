@@ -3,7 +3,7 @@
 use super::{ViewError, frame};
 use crate::adoption::{AdoptionError, is_assumed, planned};
 use crate::store::{Ending, PrintFilter, Reader, Standing, StoreError, SuggestionRow, TrialRow};
-use crate::study::{Worked, brought_up_to_date, settle_advice};
+use crate::study::Worked;
 use crate::web::Site;
 use dwell_analysis::time::Timestamp;
 use dwell_dashboards::view::{
@@ -51,10 +51,8 @@ pub(in crate::web) fn declined(reader: &Reader, id: &str) -> Result<Option<PageN
 
 fn standing(site: &Site, reader: &Reader, worked: &Worked) -> Result<ChangesView, StoreError> {
     let (rows, trials) = (reader.suggestions()?, reader.trials()?);
-    let mut told = worked.advice.clone();
-    settle_advice(&mut told, reader)?;
+    let (told, review) = worked.as_it_stands(reader, &site.materials)?;
     let offers = told.suggestions.into_iter().filter(|of| !of.is_adopted);
-    let review = brought_up_to_date(reader, &site.materials, &worked.trials)?;
     let cards = review.trials.iter().map(|trial| {
         let is_behind = is_behind(reader, trial, worked.advice.as_of)?;
         let row = rows.iter().find(|row| row.id == trial.id);
