@@ -175,6 +175,7 @@ pub(in crate::web) fn routes() -> Router<Live> {
         .route("/api", described())
         .route("/api/openapi.json", described())
         .route("/api/live", get(live::live).fallback(async || not_this_way("GET, HEAD")))
+        .route("/api/", axum::routing::any(nothing))
         .route("/api/{*rest}", axum::routing::any(nothing));
     for operation in OPERATIONS {
         router = router.route(operation.path, route(operation));
