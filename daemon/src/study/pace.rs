@@ -12,6 +12,8 @@ use dwell_analysis::units::Seconds;
 const PRINTS_MAX: usize = 30;
 /// Prints read at a time.
 const PAGE: u32 = 40;
+/// Pages read at most: of a printer of which hardly any print has a job file, no more is looked through.
+const PAGES_MAX: usize = 5;
 
 /// Real over expected time of a printer's newest completed prints without a gap, time paused taken off. `expected` is
 /// what a print's job file let expect, from the first filament on; a print of which it says nothing is not counted. The
@@ -24,40 +26,41 @@ pub fn pace(
     printer: &PrinterName,
     expected: impl Fn(&PrintRow) -> Option<Seconds>,
 ) -> Result<Result<Estimate, Refusal>, StoreError> {
-    let gaps = reader.gaps(None, None)?;
     let mut counted = Vec::new();
-    for print in newest_first(reader, printer) {
-        let print = print?;
+    for page in newest_first(reader, printer).take(PAGES_MAX) {
+        let page = page?;
+        // A printer's prints follow one another.
+        let [newest, oldest] = [page.first(), page.last()];
+        let gaps = reader.gaps(oldest.map(|print| print.started), newest.and_then(|print| print.ended))?;
+        for print in page {
+            let Some((ended, expected)) = completed(&print).zip(expected(&print)) else { continue };
+            if counted.len() < PRINTS_MAX && is_seen_whole(&print, ended, &gaps) {
+                counted.push(((ended - print.started) - paused(reader, print.id, ended)?, expected));
+            }
+        }
         if counted.len() == PRINTS_MAX {
             break;
         }
-        let Some((ended, expected)) = completed(&print).zip(expected(&print)) else { continue };
-        if !is_seen_whole(&print, ended, &gaps) {
-            continue;
-        }
-        let paused = paused(reader, print.id, ended)?;
-        counted.push(((ended - print.started) - paused, expected));
     }
     Ok(dwell_analysis::pace::pace(&counted))
 }
 
-/// A printer's prints, read some at a time: of a long record hardly any are asked for.
+/// Pages of a printer's prints: of a long record hardly any are asked for.
 fn newest_first<'a>(
     reader: &'a Reader,
     printer: &'a PrinterName,
-) -> impl Iterator<Item = Result<PrintRow, StoreError>> + use<'a> {
+) -> impl Iterator<Item = Result<Vec<PrintRow>, StoreError>> + use<'a> {
     let mut before = None;
-    let pages = std::iter::from_fn(move || {
+    std::iter::from_fn(move || {
         let limit = Some(PAGE);
         let filter = PrintFilter { printer: Some(printer.clone()), to: before, limit, ..PrintFilter::default() };
         let page = match reader.prints(&filter) {
             Ok(page) => page,
-            Err(error) => return Some(vec![Err(error)]),
+            Err(error) => return Some(Err(error)),
         };
         before = Some(page.last()?.started);
-        Some(page.into_iter().map(Ok).collect())
-    });
-    pages.flatten()
+        Some(Ok(page))
+    })
 }
 
 fn completed(print: &PrintRow) -> Option<Timestamp> {

@@ -3,11 +3,12 @@
 use super::{Asked, Known, Liners, Worked, heater_fits, pace, report, runs};
 use crate::alarm::Rules;
 use crate::entry::{
-    CentiCelsius, Entry, FileTool, Heater, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
-    PrinterName, Reading, Settings, SettingsChange, ToolNumber,
+    CentiCelsius, Entry, FileTool, Heater, HotEnd, Job, JobFile, JobFileFrom, JobState, Part, PartChange, PartEvent,
+    PrintEnd, PrinterName, Reading, Settings, SettingsChange, ToolNumber,
 };
 use crate::replay::Replay;
-use crate::store::{PrintFilter, PrintRow, Store};
+use crate::store::{Commit, PrintFilter, PrintRow, Store};
+use crate::tracker::Effect;
 use dwell_analysis::estimate::Refusal;
 use dwell_analysis::polymer::{Band, Material, MaterialFacts, Materials, Source, Sourced};
 use dwell_analysis::thermal::{AMBIENT, Heater as Process, HeaterState, Parameter};
@@ -15,6 +16,7 @@ use dwell_analysis::time::Timestamp;
 use dwell_analysis::units::{Celsius, DoseMinutes, Millimetres, Seconds};
 use dwell_dashboards::week::IsoWeek;
 use jiff::tz::TimeZone;
+use std::cell::Cell;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -155,6 +157,26 @@ fn pace_is_that_of_the_newest_thirty_prints() {
     let expected = |print: &PrintRow| Some(Seconds::new(if print.started < changed { 30.0 } else { 100.0 }));
     let found = pace(&reader, &bench, expected).unwrap().unwrap();
     assert!(found.n == 30 && (found.high - 1.2).abs() < 0.011, "{found:?}");
+}
+
+#[test]
+fn pace_looks_through_a_bounded_number_of_prints_however_few_tell_what_to_expect() {
+    let (_folder, store, bench) = recorded(Vec::new());
+    store.ensure_printer(&bench, HotEnd::Separate, 1).unwrap();
+    for nth in 0..250 {
+        let started = Timestamp::from_ms(1_770_000_000_000 + nth * 3_600_000);
+        let (at, end) = (started + Seconds::new(1800.0), PrintEnd::Completed);
+        let ended = Effect::PrintEnded { started, at, end, fraction_millionths: None };
+        let effects = vec![Effect::PrintStarted { started, name: None }, ended];
+        store.commit(Commit { printer: bench.clone(), effects, alarms: Vec::new(), notices: false }).unwrap();
+    }
+    let n = Cell::new(0);
+    let expected = |_: &PrintRow| {
+        n.set(n.get() + 1);
+        None
+    };
+    assert!(pace(&store.reader().unwrap(), &bench, expected).unwrap().is_err());
+    assert_eq!(n.get(), 200);
 }
 
 /// A tool of a material that only a configuration knows is warmed to 210 °C once.
