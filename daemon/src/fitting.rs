@@ -2,7 +2,7 @@
 //! printers and tools are taken and that nothing is recorded twice; how a person is asked is theirs.
 
 use crate::entry::{HotEnd, PartChange, PrinterName, ToolNumber};
-use crate::store::{PrinterRow, Store, StoreError};
+use crate::store::{PrintRow, PrinterRow, Reader, Store, StoreError};
 
 /// A printer that a part may go into.
 #[derive(Clone, Debug)]
@@ -29,6 +29,21 @@ pub fn tool(number: usize, n_tools: usize, printer: &PrinterName) -> Result<Tool
     let tool = ToolNumber::new(number).filter(|_| n_tools == 0 || number < n_tools);
     let last = if n_tools == 0 { ToolNumber::COUNT_MAX } else { n_tools } - 1;
     tool.ok_or_else(|| format!("`{printer}` has no such tool; 0 to {last} would be right"))
+}
+
+/// The tool of that number of a print's printer, which may have shown more tools in the print than it has told of since:
+/// what is said of a tool that is not there would be found nowhere.
+///
+/// # Errors
+/// If the record can't be read; inside, which numbers would be right.
+pub fn tool_of_print(
+    reader: &Reader,
+    print: &PrintRow,
+    number: usize,
+) -> Result<Result<ToolNumber, String>, StoreError> {
+    let told = reader.printers()?.into_iter().find(|row| row.name == print.printer).map_or(0, |row| row.n_tools);
+    let seen = print.tools.iter().map(|tool| tool.tool.idx() + 1).max().unwrap_or(0);
+    Ok(tool(number, told.max(seen), &print.printer))
 }
 
 /// Records a part change. `false` if the record has one of the same part of the same instant: then that stands.
