@@ -5,6 +5,7 @@ use super::{Failure, output};
 use crate::cli::{Note, Place, WhichPrint};
 use crate::clock::present;
 use crate::entry::{Mode, Outcome, Severity, ToolNumber, Undo};
+use crate::fitting;
 use crate::stamp;
 use crate::store::{OutcomeRow, PrintFilter, PrintRow, Reader, Store, in_force};
 use dwell_analysis::time::Timestamp;
@@ -101,7 +102,6 @@ fn find(reader: &Reader, note: &Note) -> Result<PrintRow, Failure> {
 
 /// The tool of that number, if the print's printer has it.
 fn tool_of(reader: &Reader, print: &PrintRow, number: u8) -> Result<ToolNumber, Failure> {
-    let told = reader.printers()?.into_iter().find(|row| row.name == print.printer).map_or(0, |row| row.n_tools);
-    let seen = print.tools.iter().map(|tool| tool.tool.idx() + 1).max().unwrap_or(0);
-    super::part::tool(number, told.max(seen), &print.printer)
+    let found = fitting::tool_of_print(reader, print, usize::from(number))?;
+    found.map_err(|right| Failure::Asked(format!("--tool {number}: {right}")))
 }

@@ -6,7 +6,7 @@ use crate::cli::{PartNote, Place};
 use crate::clock::present;
 use crate::config::Config;
 use crate::entry::{PartChange, PrinterName, ToolNumber};
-use crate::fitting::{self, Fits};
+use crate::fitting::{self, Fits, Recorded};
 use crate::stamp;
 use crate::store::{Reader, Store, StoreError};
 use std::path::Path;
@@ -21,9 +21,13 @@ pub(super) fn run(place: &Place, said: PartNote) -> Result<(), Failure> {
     let store = Store::open(&database)?;
     let at = present(store.reader()?.newest()?);
     let change = PartChange { at, tool, part, event, reason, note };
-    fitting::record(&store, &printer, &change)?;
-    let at = stamp::write(change.at);
-    output::text(&format!("{name} {tool}: {} {}, {at}\n", part.word(), event.word()))
+    let (at, more) = match fitting::record(&store, &printer, &change, false)? {
+        Recorded::Now => (change.at, ""),
+        Recorded::Uncounted => (change.at, "; when it was fitted was never told, so its life can't be counted"),
+        Recorded::Already(at) => (at, "; recorded already"),
+    };
+    let at = stamp::write(at);
+    output::text(&format!("{name} {tool}: {} {}, {at}{more}\n", part.word(), event.word()))
 }
 
 /// The printers of the record and of the configuration. A part may be fitted before the first poll.

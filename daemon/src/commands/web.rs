@@ -6,7 +6,13 @@ use crate::config::WebPlan;
 /// The lines, with one before them that is empty.
 pub(super) fn shown(plan: &WebPlan, links: Option<&str>) -> String {
     let WebPlan { listen, access } = plan;
-    let here = if access.loopback_signs_in { "signs in too" } else { "needs no sign-in" };
+    // A listener on one address of the network hears nothing that comes over loopback.
+    let ip = listen.ip().to_canonical();
+    let hears_loopback = ip.is_loopback() || ip.is_unspecified();
+    let here = match (hears_loopback, access.loopback_signs_in) {
+        (true, false) => "needs no sign-in",
+        (true, true) | (false, _) => "signs in too",
+    };
     let proofs = match (&access.password, &access.token) {
         (Some(_), Some(_)) => "people sign in with the password, programs show the token",
         (Some(_), None) => "people sign in with the password",
@@ -17,6 +23,8 @@ pub(super) fn shown(plan: &WebPlan, links: Option<&str>) -> String {
     let names: Vec<&str> = access.addresses.iter().chain(&link).map(WebAddress::origin).collect();
     let names = match names.as_slice() {
         _ if !access.opens() => "loopback names alone".to_owned(),
+        [] if !hears_loopback => "addresses in figures".to_owned(),
+        names if !hears_loopback => format!("addresses in figures, {}", names.join(", ")),
         [] => "loopback names and addresses in figures".to_owned(),
         names => format!("loopback names, addresses in figures, {}", names.join(", ")),
     };
@@ -64,6 +72,10 @@ mod tests {
             assert!(both.contains(words), "{words}: {both}");
         }
         assert!(!both.contains("argon2id") && !both.contains("0123456789abcdef"), "{both}");
+        let alone = said("192.0.2.7:7870", Access { password: Some(password.clone()), ..Access::default() });
+        assert!(alone.contains("this machine signs in too"), "{alone}");
+        assert!(alone.contains("under addresses in figures, https://bench.example\n"), "{alone}");
+        assert!(!alone.contains("loopback"), "{alone}");
         let people = said("[::]:7870", Access { password: Some(password), ..Access::default() });
         assert!(people.contains("people sign in with the password\n"), "{people}");
     }

@@ -5,6 +5,7 @@ use super::Site;
 use super::answer::{Refusal, blocking};
 use super::posted;
 use crate::entry::{Mode, Outcome, Severity, ToolNumber, Undo};
+use crate::fitting;
 use crate::stamp;
 use crate::store::{PrintRow, StoreError};
 use axum::Form;
@@ -89,6 +90,11 @@ fn back(fields: &Fields, id: i64, done: &str) -> Result<String, Refusal> {
 pub(super) fn record(site: &Site, id: i64, said: Said) -> Result<(), Refusal> {
     let print = print_of(site, id)?;
     let Said { what: What { tool, mode }, severity, note } = said;
+    if let Some(tool) = tool {
+        let number = tool.idx();
+        let found = site.store.reader().and_then(|reader| fitting::tool_of_print(&reader, &print, number));
+        found.map_err(refusal)?.map_err(|right| Refusal::Bad(format!("The tool is {number}: {right}.")))?;
+    }
     let job = Arc::from(print.name.as_deref().unwrap_or(""));
     let outcome = Outcome { at: site.clock.now().at, job, started: print.started, tool, mode, severity, note };
     site.store.say(&print.printer, &outcome).map_err(refusal)

@@ -5,7 +5,7 @@ use super::answer::{Refusal, blocking, page};
 use super::server::Live;
 use super::{Site, posted, views};
 use crate::entry::{Part, PartChange, PartEvent, PartReason};
-use crate::fitting::{self, Fits};
+use crate::fitting::{self, Fits, Recorded};
 use crate::stamp;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Query, State};
@@ -69,12 +69,14 @@ async fn record(
             Ok(understood) => understood,
             Err(why) => return refused(site, StatusCode::BAD_REQUEST, &why, typed),
         };
-        match fitting::record(&site.store, printer, &change) {
-            Ok(true) => Ok(Redirect::to(&format!("/parts?recorded={}", change.at.as_ms())).into_response()),
-            Ok(false) => {
-                let when = format::moment(change.at, &site.zone);
+        match fitting::record(&site.store, printer, &change, !typed.at.is_empty()) {
+            Ok(Recorded::Now | Recorded::Uncounted) => {
+                Ok(Redirect::to(&format!("/parts?recorded={}", change.at.as_ms())).into_response())
+            }
+            Ok(Recorded::Already(at)) => {
+                let when = format::moment(at, &site.zone);
                 let why = format!(
-                    "the record has that part as {} on {when} already, and what was said first stands; another minute would be right",
+                    "it is recorded already; the record has that part as {} on {when}, and what was said first stands; if it was changed once more, another minute typed in would be right",
                     change.event.word()
                 );
                 refused(site, StatusCode::CONFLICT, &why, typed)

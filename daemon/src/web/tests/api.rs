@@ -113,6 +113,7 @@ async fn a_word_is_taken_as_json_of_no_other_site_and_recorded_as_it_was_said() 
         ("application/json", None, "{", 400),
         ("application/json", None, r#"{"mode": "fire"}"#, 422),
         ("application/json", None, r#"{"mode": "jam", "severity": 4}"#, 422),
+        ("application/json", None, r#"{"tool": 2, "mode": "jam", "severity": 2}"#, 422),
         ("application/json", None, r#"{"mode": "jam", "colour": "red"}"#, 422),
         ("application/json; charset=utf-8", Some("http://localhost:7870"), jam, 200),
     ] {

@@ -125,7 +125,37 @@ async fn the_same_minute_again_is_told_and_what_was_said_first_stands() {
     assert_eq!(answered(&site, posted(&site.token, &typed)).await.status, StatusCode::SEE_OTHER);
     let again = answered(&site, posted(&site.token, &typed.replace("failed", "preventive"))).await;
     assert_eq!(again.status, StatusCode::CONFLICT);
-    assert!(again.text.contains("has that part as fitted on Mon 2 Mar 2026, 08:01 already"), "{}", again.text);
+    assert!(again.text.contains("has that part as fitted on Mon 2 Mar 2026, 08:01"), "{}", again.text);
     let rows = site.store.reader().unwrap().parts(None).unwrap();
     assert_eq!((rows.len(), rows[0].change.reason), (1, Some(PartReason::Failed)));
+}
+
+#[tokio::test]
+async fn a_second_tap_is_told_and_records_no_second_part() {
+    let (_folder, site) = site(801);
+    assert_eq!(answered(&site, posted(&site.token, LINER)).await.status, StatusCode::SEE_OTHER);
+    let again = answered(&site, posted(&site.token, LINER)).await;
+    assert_eq!(again.status, StatusCode::CONFLICT);
+    assert!(again.text.contains("it is recorded already"), "{}", again.text);
+    assert_eq!(site.store.reader().unwrap().parts(None).unwrap().len(), 1);
+    // A part that is taken out and put in again within the minute is no second tap, nor is one of another tool.
+    for other in [LINER.replace("fitted", "removed"), LINER.to_owned(), LINER.replace("tool=1", "tool=0")] {
+        assert_eq!(answered(&site, posted(&site.token, &other)).await.status, StatusCode::SEE_OTHER, "{other}");
+    }
+    assert_eq!(site.store.reader().unwrap().parts(None).unwrap().len(), 4);
+}
+
+#[tokio::test]
+async fn a_part_that_is_removed_and_was_never_told_to_be_fitted_has_no_life_and_says_so() {
+    let never = "its life can&#39;t be counted";
+    for (fitted, says) in [(None, true), (Some(LINER.replace("&at=", "&at=2026-03-02T08:00:00Z")), false)] {
+        let (_folder, site) = site(801);
+        if let Some(fitted) = fitted {
+            assert_eq!(answered(&site, posted(&site.token, &fitted)).await.status, StatusCode::SEE_OTHER);
+        }
+        let removed = answered(&site, posted(&site.token, &LINER.replace("fitted", "removed"))).await;
+        let shown = answered(&site, page(&removed.location.unwrap())).await.text;
+        assert!(shown.contains("Recorded: bench T1, liner removed"), "{shown}");
+        assert_eq!(shown.replace("can't", "can&#39;t").contains(never), says, "{shown}");
+    }
 }

@@ -140,3 +140,17 @@ async fn a_part_of_a_print_is_shown_as_it_was_asked_and_only_what_lies_inside() 
         assert!(got == status && page.contains(told), "{query}: {got} {page}");
     }
 }
+
+#[tokio::test]
+async fn a_word_of_a_tool_that_the_printer_does_not_have_is_told_which_are_right_and_not_recorded() {
+    for (what, status) in [("7:jam", StatusCode::BAD_REQUEST), ("1:jam", StatusCode::SEE_OTHER)] {
+        let (_folder, site) = site(801);
+        let store = site.store.clone();
+        let body = format!("token={}&what={what}&severity=2", site.token);
+        let (found, page) = ask(site, form(body)).await;
+        assert_eq!(found, status, "{what}: {page}");
+        let is_told = page.contains("has no such tool; 0 to 1 would be right");
+        assert_eq!(is_told, status == StatusCode::BAD_REQUEST, "{what}: {page}");
+        assert_eq!(stands(&store).len(), usize::from(status == StatusCode::SEE_OTHER), "{what}");
+    }
+}

@@ -25,7 +25,7 @@ pub(super) use parts::{parts, recorded};
 pub(super) use preflight::{known, preflight};
 pub(super) use prints::{print, prints};
 pub(super) use reports::reports;
-pub(super) use setup::setup;
+pub(super) use setup::{setup, size};
 
 use crate::entry::{Severity, ToolNumber};
 use crate::store::{OutcomeRow, StoreError, in_force};

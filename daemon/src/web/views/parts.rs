@@ -2,7 +2,7 @@
 //! rows: what a part went through is never summed here.
 
 use super::{ViewError, frame};
-use crate::entry::{PartChange, PartReason, PrinterName, ToolNumber};
+use crate::entry::{PartChange, PartEvent, PartReason, PrinterName, ToolNumber};
 use crate::preflight::Liner;
 use crate::store::{PartRow, PrinterRow, Reader, StoreError};
 use crate::study::{Worked, in_use};
@@ -43,7 +43,13 @@ pub(in crate::web) fn recorded(site: &Site, at: Timestamp) -> Result<Option<Page
         let PartRow { printer, change } = row;
         let (part, event) = (format::word(change.part.word()), change.event.word());
         let when = format::moment(at, &site.zone);
-        PageNotice::Done(format!("Recorded: {printer} {}, {part} {event}, {when}.", change.tool))
+        let before = rows.iter().filter(|row| row.printer == *printer && row.change.at < at);
+        let before: Vec<PartChange> = before.map(|row| row.change.clone()).collect();
+        let was_fitted = in_use(&before).iter().any(|(tool, part, _)| (*tool, *part) == (change.tool, change.part));
+        let is_uncounted = change.event == PartEvent::Removed && !was_fitted;
+        let uncounted = " When it was fitted was never told, so its life can't be counted.";
+        let more = if is_uncounted { uncounted } else { "" };
+        PageNotice::Done(format!("Recorded: {printer} {}, {part} {event}, {when}.{more}", change.tool))
     }))
 }
 

@@ -119,7 +119,7 @@ fn record(site: &Site, reader: &Reader, config: Option<&Config>) -> Result<Recor
 }
 
 /// The database with what is not folded into it yet; `None` if it can't be looked at.
-fn size(path: &Path) -> Option<u64> {
+pub(in crate::web) fn size(path: &Path) -> Option<u64> {
     let mut aside = path.as_os_str().to_owned();
     aside.push("-wal");
     let whole = fs::metadata(path).ok()?.len();

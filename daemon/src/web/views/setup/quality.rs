@@ -12,6 +12,8 @@ use dwell_dashboards::view::{Quality, Refused};
 const DAYS: u32 = 28;
 /// The newest readings that tell how often and how fully the host answers: a few hundred.
 const NEWEST: Seconds = Seconds::minutes(5.0);
+/// Fewer say nothing of how the host answers: they may be dwellwatch's own start.
+const INTERVALS_MIN: usize = 10;
 
 /// Of a printer, as the record and its configuration have it.
 pub(super) fn quality(
@@ -80,12 +82,12 @@ fn newest(reader: &Reader, name: &PrinterName) -> Result<Vec<Reading>, StoreErro
     reader.readings(name, Some(newest - NEWEST), None)?.collect()
 }
 
-/// The middle one of the times between neighbours; none between two sides of a gap.
+/// The middle one of the times between neighbours; none between two sides of a gap, and nothing of too few of them.
 fn middle_interval(readings: &[Reading]) -> Option<Seconds> {
     let pairs = readings.iter().zip(readings.iter().skip(1)).filter(|(_, next)| !next.after_gap);
     let mut apart: Vec<f64> = pairs.map(|(one, next)| (next.at - one.at).get()).collect();
     apart.sort_by(f64::total_cmp);
-    apart.get(apart.len() / 2).copied().map(Seconds::new)
+    apart.get(apart.len() / 2).filter(|_| apart.len() >= INTERVALS_MIN).copied().map(Seconds::new)
 }
 
 /// What the configuration names and some of the readings lack, with their share.
@@ -123,9 +125,26 @@ fn missing(readings: &[Reading], configured: Option<&Printer>) -> Vec<(String, f
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::entry::{Job, JobState};
 
     fn at(minutes: f64) -> Timestamp {
         Timestamp::from_ms(1_772_438_400_000) + Seconds::minutes(minutes)
+    }
+
+    #[test]
+    fn the_interval_is_that_of_ten_or_more_and_no_gap_counts() {
+        let reading = |after_gap: bool, seconds: f64| {
+            let job = Job { state: JobState::Printing, name: None, fraction_millionths: None, byte: None };
+            let at = at(0.0) + Seconds::new(seconds);
+            Reading { at, after_gap, job, active_tool: None, tools: Vec::new(), bed: None }
+        };
+        // Two of them, with a silence between that nobody called a gap.
+        assert_eq!(middle_interval(&[reading(false, 0.0), reading(false, 25.8)]), None);
+        let mut many: Vec<Reading> = (0..10_u32).map(|n| reading(false, f64::from(n))).collect();
+        many.push(reading(true, 300.0));
+        assert_eq!(middle_interval(&many), None, "nine intervals and a gap");
+        many.push(reading(false, 301.0));
+        assert_eq!(middle_interval(&many), Some(Seconds::new(1.0)));
     }
 
     #[test]
