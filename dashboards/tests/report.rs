@@ -79,6 +79,31 @@ fn every_form_says_the_same_on_its_first_page_and_carries_the_safety_words() {
 }
 
 #[test]
+fn a_failure_told_without_its_tool_is_counted_and_never_called_absent() {
+    let mut view = report();
+    let mut adhesion = view.modes[2].clone();
+    (adhesion.mode, adhesion.unplaced, adhesion.n) = ("adhesion", 1, 16);
+    view.modes.push(adhesion);
+    view.learned[0].mode = "adhesion";
+    (view.learned[0].events, view.learned[0].unplaced) = (0, 1);
+    for form in [render_report_text(&view), render_report_html(&view), render_report_mail(&view)] {
+        let form = words(&form);
+        for says in [
+            "stringing 2, jam 1, adhesion 1 (tool not told).",
+            "Reported, but on no tool-run: adhesion 1 (tool not told).",
+            "Not reported: under-extrusion.",
+            "Adhesion 1 (tool not told).",
+        ] {
+            assert!(form.contains(says), "{says}: {form}");
+        }
+        assert!(form.contains("75 %") && !form.contains("Never reported"), "{form}");
+    }
+    assert_eq!(view.shares_so_far()[1], Some(0.75), "three of four, not of three");
+    view.modes.drain(..3);
+    assert!(!brief(&view).contains("Nothing failed that was reported"));
+}
+
+#[test]
 fn a_change_against_the_weeks_before_is_claimed_beyond_both_intervals_alone() {
     let mut view = report();
     let overlap = "the intervals overlap, so a difference may be chance";

@@ -77,7 +77,7 @@ pub fn report(
         prints: failed,
         runs: counts::of_runs(&worked.study, from, to),
         before: counts::before(reader, &worked.study, *period, zone)?,
-        modes: counts::modes(&worked.study, from, to),
+        modes: counts::modes(&worked.study, &prints, from, to),
         idle: heat::idle(reader, &spans, &gaps, &stretches, until, &limits)?,
         worst: heat::worst(spans, &limits),
         settings: newest_settings(reader, &prints)?,

@@ -1,6 +1,7 @@
 //! The page that is read in two minutes: what failed, why most likely, what to change, what is due. Owns which few
 //! things of all that are told there.
 
+use super::modes::{happened, of_modes, share};
 use super::summary;
 use crate::advice::{advice_words, cost, trade_off};
 use crate::learn::words::{capital, chance, counted, group, interval_short};
@@ -52,32 +53,6 @@ fn what_failed(view: &ReportView) -> Block {
     Block { heading, lead, points }
 }
 
-/// Failures by mode, most first.
-fn of_modes(view: &ReportView) -> String {
-    let happened = happened(view);
-    let named: Vec<String> = happened.iter().map(|row| format!("{} {}", format::word(row.mode), row.events)).collect();
-    match (named.is_empty(), view.runs.n) {
-        (_, 0) => "Which tool it was on is not worked out yet.".to_owned(),
-        (true, _) => format!("{}.", share("tool-runs", &view.runs)),
-        (false, _) => format!("{}: {}.", share("tool-runs", &view.runs), named.join(", ")),
-    }
-}
-
-/// What happened in the period, the most frequent first.
-fn happened(view: &ReportView) -> Vec<&ModeRow> {
-    let mut happened: Vec<&ModeRow> = view.modes.iter().filter(|row| row.events > 0).collect();
-    happened.sort_by_key(|row| std::cmp::Reverse(row.events));
-    happened
-}
-
-fn share(of: &str, failures: &Failures) -> String {
-    let Failures { events, n, rate } = failures;
-    match rate {
-        Ok(rate) => format!("{events} of {n} {of}, {}", format::interval(*rate)),
-        Err(_) => format!("{events} of {n} {of}"),
-    }
-}
-
 /// The same before, and whether the two part.
 fn against(view: &ReportView) -> Option<String> {
     let before = view.before.as_ref()?;
@@ -112,6 +87,9 @@ fn why(view: &ReportView) -> Block {
     let lead = match (happened.len(), happened.iter().filter(known).count()) {
         (0, _) => match view.prints.n {
             0 => "Without a word on how prints came out nothing can be learned.".to_owned(),
+            _ if view.modes.iter().any(|row| row.unplaced > 0) => {
+                "What failed was told without its tool, so nothing is learned of it.".to_owned()
+            }
             _ => "Nothing failed that was reported.".to_owned(),
         },
         (_, 0) => "Not yet known.".to_owned(),

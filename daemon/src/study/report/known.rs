@@ -22,6 +22,7 @@ pub(super) fn learned(view: &LearnView) -> Vec<LearnedRow> {
             state: learned.state,
             n: small(learned.n),
             events: small(learned.events),
+            unplaced: small(mode.unplaced),
             groups: groups.take(GROUPS_MAX).collect(),
             nothing: (1.0 - carried).clamp(0.0, 1.0),
             settling: learned.settling,
