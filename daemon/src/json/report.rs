@@ -61,6 +61,7 @@ fn worked(view: &ReportView) -> Value {
         "learned": view.learned.iter().map(learned).collect::<Vec<_>>(),
         "suggestion": view.suggestion.as_ref().map(SuggestionJson::from),
         "trials": view.trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
+        "open_trials": view.open_trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
         "parts": view.parts.iter().map(PartInUse::from).collect::<Vec<_>>(),
         "silence": SilenceJson::from(&view.silence),
     })

@@ -94,6 +94,7 @@ pub fn report(
         learned: known::learned(&worked.learned),
         suggestion: known::suggestion(reader, &worked.advice)?,
         trials: known::trials(&worked.trials, from, to),
+        open_trials: known::open_trials(&worked.trials),
         parts: worked.learned.parts.clone(),
         silence: worked.learned.silence.clone(),
     })

@@ -86,7 +86,11 @@ fn why(view: &ReportView) -> Block {
     };
     let lead = match (happened.len(), happened.iter().filter(known).count()) {
         (0, _) => match view.prints.n {
-            0 => "Without a word on how prints came out nothing can be learned.".to_owned(),
+            0 if view.recorded.reported == 0 => {
+                "Without a word on how prints came out nothing can be learned.".to_owned()
+            }
+            0 if view.total().is_none_or(|total| total.all() == 0) => "No print to explain.".to_owned(),
+            0 => format!("Nobody has said yet how this {}'s prints came out.", view.period.noun()),
             _ if view.modes.iter().any(|row| row.unplaced > 0) => {
                 "What failed was told without its tool, so nothing is learned of it.".to_owned()
             }
@@ -126,7 +130,7 @@ fn missing(row: &LearnedRow) -> String {
     match (row.settling, more) {
         (Settling::Runs(_), Some(more)) => format!("about {more} would settle it"),
         (Settling::RunsToRuleOut(_), Some(more)) => {
-            format!("about {more} would show what goes with it, if anything does")
+            format!("about {more} would find a factor that doubles the hazard, if there is one, four times in five")
         }
         (Settling::RuledOut, _) => "there are prints enough, and nothing recorded goes with it strongly".to_owned(),
         (Settling::NoRate, _) => "it happened in all or in none, so that there is nothing to tell it by".to_owned(),
@@ -138,9 +142,8 @@ fn missing(row: &LearnedRow) -> String {
 
 fn what_to_change(view: &ReportView) -> Block {
     let heading = "What to change";
-    let open: Vec<&TrialView> =
-        view.trials.iter().filter(|trial| matches!(trial.state, TrialState::Open { .. })).collect();
-    let mut points: Vec<String> = open.iter().map(|trial| trial_line(trial)).collect();
+    let open = &view.open_trials;
+    let mut points: Vec<String> = open.iter().map(trial_line).collect();
     shorten(&mut points, "trial");
     points.extend(view.trials.iter().filter_map(verdict_line));
     let lead = match (&view.suggestion, open.len()) {
@@ -159,9 +162,20 @@ fn what_to_change(view: &ReportView) -> Block {
             advice_words(suggestion).suggestion
         }
         (None, _) if view.recorded.prints == 0 => "Nothing yet: no print has ended.".to_owned(),
+        (None, _) if view.parts.iter().any(is_due) => {
+            "What is due, below; no other change is known that saves more than it costs.".to_owned()
+        }
         (None, _) => "Nothing: no change is known that saves more than it costs.".to_owned(),
     };
+    if view.recorded.prints > 0 {
+        let as_of = format::moment(view.learned_at, &view.zone);
+        points.push(format!("As of {as_of}, whichever {} this report is of.", view.period.noun()));
+    }
     Block { heading, lead, points }
+}
+
+fn is_due(part: &PartView) -> bool {
+    part.expected.as_ref().is_ok_and(|expected| matches!(expected.replace, Replace::Due))
 }
 
 /// What a suggestion does, and what it costs.

@@ -61,7 +61,7 @@ pub(super) fn worst(view: &ReportView) -> Section {
 pub(super) fn trials(view: &ReportView) -> Section {
     const HEADING: &str = "Trials";
     if view.trials.is_empty() {
-        return Section::said(HEADING, vec!["None was open.".to_owned()]);
+        return Section::said(HEADING, vec![format!("None was open in this {}.", view.period.noun())]);
     }
     let rows = view.trials.iter().map(|trial| {
         let seen = |seen: usize, n: usize| if n == 0 { "none yet".to_owned() } else { format!("{seen} of {n}") };

@@ -71,6 +71,8 @@ pub struct ReportView {
     pub suggestion: Option<SuggestionView>,
     /// Trials that were open in the period.
     pub trials: Vec<TrialView>,
+    /// Trials that are open as of `learned_at`, whatever the period.
+    pub open_trials: Vec<TrialView>,
     /// Parts in use.
     pub parts: Vec<PartView>,
     /// What reading silence the other way would change in what is learned.

@@ -64,6 +64,7 @@ pub(crate) fn report(name: &str) -> ReportView {
         ],
         suggestion: Some(suggestion(name)),
         trials: Vec::new(),
+        open_trials: Vec::new(),
         parts: vec![liner()],
         silence: SilenceView { means_clean: false, prints: 12, readings: Vec::new() },
         if_silent: Some(IfSilent {
@@ -284,6 +285,7 @@ pub(crate) fn first_week() -> ReportView {
         learned: Vec::new(),
         suggestion: None,
         trials: Vec::new(),
+        open_trials: Vec::new(),
         parts: Vec::new(),
         silence: SilenceView { means_clean: false, prints: 0, readings: Vec::new() },
         if_silent: None,

@@ -53,3 +53,8 @@ pub(super) fn trials(review: &ReviewView, from: Timestamp, to: Timestamp) -> Vec
     };
     review.trials.iter().filter(was_open).cloned().collect()
 }
+
+/// Those that are open.
+pub(super) fn open_trials(review: &ReviewView) -> Vec<TrialView> {
+    review.trials.iter().filter(|trial| matches!(trial.state, TrialState::Open { .. })).cloned().collect()
+}
