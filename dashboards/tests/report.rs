@@ -9,7 +9,7 @@ mod sample;
 use dwell_analysis::risk::{Settling, State};
 use dwell_analysis::units::Seconds;
 use dwell_dashboards::period::Period;
-use dwell_dashboards::view::{DayCounts, DayRecord, ReportView, ReportsView, TrialState};
+use dwell_dashboards::view::{DayCounts, DayRecord, Replace, ReportView, ReportsView, TrialState};
 use dwell_dashboards::{
     SAFETY_WORDS, render_report, render_report_html, render_report_mail, render_report_text, render_reports,
 };
@@ -79,6 +79,31 @@ fn every_form_says_the_same_on_its_first_page_and_carries_the_safety_words() {
 }
 
 #[test]
+fn a_failure_told_without_its_tool_is_counted_and_never_called_absent() {
+    let mut view = report();
+    let mut adhesion = view.modes[2].clone();
+    (adhesion.mode, adhesion.unplaced, adhesion.n) = ("adhesion", 1, 16);
+    view.modes.push(adhesion);
+    view.learned[0].mode = "adhesion";
+    (view.learned[0].events, view.learned[0].unplaced) = (0, 1);
+    for form in [render_report_text(&view), render_report_html(&view), render_report_mail(&view)] {
+        let form = words(&form);
+        for says in [
+            "stringing 2, jam 1, adhesion 1 (tool not told).",
+            "Reported, but on no tool-run: adhesion 1 (tool not told).",
+            "Not reported: under-extrusion.",
+            "Adhesion 1 (tool not told).",
+        ] {
+            assert!(form.contains(says), "{says}: {form}");
+        }
+        assert!(form.contains("75 %") && !form.contains("Never reported"), "{form}");
+    }
+    assert_eq!(view.shares_so_far()[1], Some(0.75), "three of four, not of three");
+    view.modes.drain(..3);
+    assert!(!brief(&view).contains("Nothing failed that was reported"));
+}
+
+#[test]
 fn a_change_against_the_weeks_before_is_claimed_beyond_both_intervals_alone() {
     let mut view = report();
     let overlap = "the intervals overlap, so a difference may be chance";
@@ -95,13 +120,17 @@ fn a_change_against_the_weeks_before_is_claimed_beyond_both_intervals_alone() {
 #[test]
 fn an_open_trial_stands_before_the_next_suggestion_and_its_verdict_when_it_is_over() {
     let mut view = report();
-    view.trials = vec![trial(TrialState::Open { more: 17, on: None, next: None })];
+    view.open_trials = vec![trial(TrialState::Open { more: 17, on: None, next: None })];
+    let whole = words(&render_report_text(&view));
+    assert!(whole.contains("None was open in this week."), "it was taken up after this week: {whole}");
     let open = brief(&view);
     let (lead, rest) = open.split_once("A trial is under way: go on with it.").unwrap();
     assert!(!lead.contains("Let T1 wait") && rest.contains("Next: Let T1 wait at 155 °C"), "{open}");
     assert!(rest.contains("Failed in 1 of 7 prints with the change, 1.6 expected without it"), "{open}");
     assert!(rest.contains("Verdict: not yet (17 more prints with a known outcome)."), "{open}");
     let (ending, verdict, why) = ("settled", "helped", "it did".to_owned());
+    assert!(open.contains("As of Sat 28 Feb 2026, 23:00, whichever week this report is of."), "{open}");
+    view.open_trials.clear();
     view.trials = vec![trial(TrialState::Ended { at: at(-60.0), ending, verdict, why })];
     let ended = brief(&view);
     assert!(ended.contains("it helped. Keep it: standby 155 °C.") && !ended.contains("under way"), "{ended}");
@@ -131,6 +160,33 @@ fn a_week_of_readings_without_a_print_is_no_failure_free_week() {
     assert!(brief.starts_with("No print began."), "{brief}");
     assert!(brief.contains("Without a word on how prints came out nothing can be learned."), "{brief}");
     assert!(!brief.contains("None of"), "{brief}");
+}
+
+#[test]
+fn a_week_that_nobody_spoke_of_does_not_deny_what_was_said_of_others() {
+    let mut view = report();
+    view.modes.clear();
+    (view.prints.events, view.prints.n) = (0, 0);
+    let told = brief(&view);
+    assert!(told.contains("Nobody has said yet how this week's prints came out."), "{told}");
+    assert!(!told.contains("nothing can be learned"), "{told}");
+    view.recorded.reported = 0;
+    assert!(brief(&view).contains("Without a word on how prints came out nothing can be learned."));
+}
+
+#[test]
+fn a_part_that_is_due_is_a_change_and_a_wait_has_its_highest_temperature_beside_the_mean() {
+    let mut view = ReportView { suggestion: None, ..report() };
+    assert!(brief(&view).contains("Nothing: no change is known"));
+    view.parts[0].expected.as_mut().unwrap().replace = Replace::Due;
+    let told = brief(&view);
+    assert!(told.contains("What is due, below; no other change is known") && !told.contains("Nothing: no"), "{told}");
+    let text = words(&render_report_text(&view));
+    assert!(text.contains(" °C on the mean, ") && text.contains(" °C at most, "), "{text}");
+    (view.learned[0].settling, view.learned[0].more_prints) = (Settling::RunsToRuleOut(110), Some(110));
+    let says =
+        "about 110 more reported prints would find a factor that doubles the hazard, if there is one, four times";
+    assert!(brief(&view).contains(says), "{}", brief(&view));
 }
 
 #[test]

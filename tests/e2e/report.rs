@@ -137,6 +137,18 @@ fn days_that_make_a_week_are_that_week_and_weeks_add_up_to_the_days() {
 }
 
 #[test]
+fn every_failure_that_was_reported_is_counted_with_its_tool_or_as_told_without_one() {
+    let json: Value =
+        serde_json::from_str(&says(&["--from", "2026-01-20", "--to", "2026-02-28", "--format", "json"])).unwrap();
+    let sum = |field: &str| -> u64 {
+        json["modes"].as_array().unwrap().iter().map(|mode| mode[field].as_u64().unwrap()).sum()
+    };
+    let failed = json["prints"]["events"].as_u64().unwrap();
+    assert!(sum("tool_not_told") > 0, "some failure is told without its tool: {}", json["modes"]);
+    assert!(sum("events") + sum("tool_not_told") >= failed, "{failed} prints failed: {}", json["modes"]);
+}
+
+#[test]
 fn what_is_no_period_is_refused_with_what_would_be_right() {
     for (arguments, says) in [
         (&["--week", "2026-W54"][..], "W01 to W53"),

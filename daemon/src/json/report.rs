@@ -61,6 +61,7 @@ fn worked(view: &ReportView) -> Value {
         "learned": view.learned.iter().map(learned).collect::<Vec<_>>(),
         "suggestion": view.suggestion.as_ref().map(SuggestionJson::from),
         "trials": view.trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
+        "open_trials": view.open_trials.iter().map(TrialJson::from).collect::<Vec<_>>(),
         "parts": view.parts.iter().map(PartInUse::from).collect::<Vec<_>>(),
         "silence": SilenceJson::from(&view.silence),
     })
@@ -118,19 +119,13 @@ fn counts(of: &DayCounts) -> Value {
 
 /// With the share of all failures that each mode and those before it make up.
 fn modes(view: &ReportView) -> Vec<Value> {
-    let all: u32 = view.modes.iter().map(|row| row.events).sum();
-    let mut so_far = 0;
-    let with_share = |row: &ModeRow| {
-        so_far += row.events;
-        let share = (all > 0).then(|| f64::from(so_far) / f64::from(all));
-        merged(mode(row), known(json!({"share_so_far": share})))
-    };
-    view.modes.iter().map(with_share).collect()
+    let with_share = |(row, share): (&ModeRow, Option<f64>)| merged(mode(row), known(json!({"share_so_far": share})));
+    view.modes.iter().zip(view.shares_so_far()).map(with_share).collect()
 }
 
 fn mode(row: &ModeRow) -> Value {
     known(json!({
-        "mode": row.mode, "events": row.events, "n": row.n, "rate": row.rate.as_ref().ok().map(rate),
+        "mode": row.mode, "events": row.events, "tool_not_told": row.unplaced, "n": row.n, "rate": row.rate.as_ref().ok().map(rate),
         "no_rate": row.rate.as_ref().err(),
     }))
 }
@@ -191,6 +186,6 @@ fn learned(row: &LearnedRow) -> Value {
     let groups = row.groups.iter().map(|(of, probability)| json!({"group": of.name(), "probability": probability}));
     known(json!({
         "mode": row.mode, "state": row.state.name(), "n": row.n, "events": row.events,
-        "groups": groups.collect::<Vec<_>>(), "together": together, "nothing": row.nothing, "more_prints": row.more_prints,
+        "tool_not_told": row.unplaced, "groups": groups.collect::<Vec<_>>(), "together": together, "nothing": row.nothing, "more_prints": row.more_prints,
     }))
 }

@@ -170,7 +170,7 @@ fn record(registry: &mut Registry, site: &Site, view: &NowView) {
         gauge.set(i64::try_from(value).unwrap_or(i64::MAX));
         gauge
     };
-    if let Some(bytes) = views::size(site.store.path()) {
+    if let Some(bytes) = super::views::size(site.store.path()) {
         registry.register_with_unit("record", "The record's file with its log", Unit::Bytes, gauge(bytes));
     }
     registry.register("revision", "Moves after every change of the record", gauge(view.revision));

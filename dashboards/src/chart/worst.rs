@@ -61,9 +61,13 @@ pub(crate) fn words(span: &SpanRow, zone: &TimeZone) -> String {
         || format::NOT_MEASURED.to_owned(),
         |dose| format!("{} of its limit", format::share(dose, span.limit)),
     );
-    let heat = span
-        .mean
-        .map_or_else(|| "temperature not told".to_owned(), |mean| format!("at {}", format::celsius_whole(mean)));
+    let heat = match (span.mean, span.max) {
+        (Some(mean), Some(max)) => {
+            format!("at {} on the mean, {} at most", format::celsius_whole(mean), format::celsius_whole(max))
+        }
+        (Some(mean), None) => format!("at {} on the mean", format::celsius_whole(mean)),
+        (None, _) => "temperature not told".to_owned(),
+    };
     let tool = format::tool(span.tool);
     let began = format::moment_short(span.began, zone);
     format!("{} {tool}, {began}: {} {heat}, {dose}", span.printer, format::duration(span.idle))

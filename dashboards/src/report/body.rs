@@ -1,6 +1,7 @@
 //! The report's own HTML, the same in the file that stands alone and on the site: first page, then details.
 
 use super::brief::blocks;
+use super::modes;
 use super::pareto::pareto;
 use super::section::{Section, Table};
 use super::sections;
@@ -48,7 +49,7 @@ fn details(view: &ReportView, is_site: bool) -> Markup {
     html! {
         @if is_read {
             // The chart's own table holds what the section's would.
-            (section(&Section { table: None, ..sections::failures(view) }))
+            (section(&Section { table: None, ..modes::failures(view) }))
             (pareto(view))
             h2 { "Prints" }
             (print_days(view))

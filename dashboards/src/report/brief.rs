@@ -1,6 +1,7 @@
 //! The page that is read in two minutes: what failed, why most likely, what to change, what is due. Owns which few
 //! things of all that are told there.
 
+use super::modes::{happened, of_modes, share};
 use super::summary;
 use crate::advice::{advice_words, cost, trade_off};
 use crate::learn::words::{capital, chance, counted, group, interval_short};
@@ -52,32 +53,6 @@ fn what_failed(view: &ReportView) -> Block {
     Block { heading, lead, points }
 }
 
-/// Failures by mode, most first.
-fn of_modes(view: &ReportView) -> String {
-    let happened = happened(view);
-    let named: Vec<String> = happened.iter().map(|row| format!("{} {}", format::word(row.mode), row.events)).collect();
-    match (named.is_empty(), view.runs.n) {
-        (_, 0) => "Which tool it was on is not worked out yet.".to_owned(),
-        (true, _) => format!("{}.", share("tool-runs", &view.runs)),
-        (false, _) => format!("{}: {}.", share("tool-runs", &view.runs), named.join(", ")),
-    }
-}
-
-/// What happened in the period, the most frequent first.
-fn happened(view: &ReportView) -> Vec<&ModeRow> {
-    let mut happened: Vec<&ModeRow> = view.modes.iter().filter(|row| row.events > 0).collect();
-    happened.sort_by_key(|row| std::cmp::Reverse(row.events));
-    happened
-}
-
-fn share(of: &str, failures: &Failures) -> String {
-    let Failures { events, n, rate } = failures;
-    match rate {
-        Ok(rate) => format!("{events} of {n} {of}, {}", format::interval(*rate)),
-        Err(_) => format!("{events} of {n} {of}"),
-    }
-}
-
 /// The same before, and whether the two part.
 fn against(view: &ReportView) -> Option<String> {
     let before = view.before.as_ref()?;
@@ -111,7 +86,14 @@ fn why(view: &ReportView) -> Block {
     };
     let lead = match (happened.len(), happened.iter().filter(known).count()) {
         (0, _) => match view.prints.n {
-            0 => "Without a word on how prints came out nothing can be learned.".to_owned(),
+            0 if view.recorded.reported == 0 => {
+                "Without a word on how prints came out nothing can be learned.".to_owned()
+            }
+            0 if view.total().is_none_or(|total| total.all() == 0) => "No print to explain.".to_owned(),
+            0 => format!("Nobody has said yet how this {}'s prints came out.", view.period.noun()),
+            _ if view.modes.iter().any(|row| row.unplaced > 0) => {
+                "What failed was told without its tool, so nothing is learned of it.".to_owned()
+            }
             _ => "Nothing failed that was reported.".to_owned(),
         },
         (_, 0) => "Not yet known.".to_owned(),
@@ -148,7 +130,7 @@ fn missing(row: &LearnedRow) -> String {
     match (row.settling, more) {
         (Settling::Runs(_), Some(more)) => format!("about {more} would settle it"),
         (Settling::RunsToRuleOut(_), Some(more)) => {
-            format!("about {more} would show what goes with it, if anything does")
+            format!("about {more} would find a factor that doubles the hazard, if there is one, four times in five")
         }
         (Settling::RuledOut, _) => "there are prints enough, and nothing recorded goes with it strongly".to_owned(),
         (Settling::NoRate, _) => "it happened in all or in none, so that there is nothing to tell it by".to_owned(),
@@ -160,9 +142,8 @@ fn missing(row: &LearnedRow) -> String {
 
 fn what_to_change(view: &ReportView) -> Block {
     let heading = "What to change";
-    let open: Vec<&TrialView> =
-        view.trials.iter().filter(|trial| matches!(trial.state, TrialState::Open { .. })).collect();
-    let mut points: Vec<String> = open.iter().map(|trial| trial_line(trial)).collect();
+    let open = &view.open_trials;
+    let mut points: Vec<String> = open.iter().map(trial_line).collect();
     shorten(&mut points, "trial");
     points.extend(view.trials.iter().filter_map(verdict_line));
     let lead = match (&view.suggestion, open.len()) {
@@ -181,9 +162,20 @@ fn what_to_change(view: &ReportView) -> Block {
             advice_words(suggestion).suggestion
         }
         (None, _) if view.recorded.prints == 0 => "Nothing yet: no print has ended.".to_owned(),
+        (None, _) if view.parts.iter().any(is_due) => {
+            "What is due, below; no other change is known that saves more than it costs.".to_owned()
+        }
         (None, _) => "Nothing: no change is known that saves more than it costs.".to_owned(),
     };
+    if view.recorded.prints > 0 {
+        let as_of = format::moment(view.learned_at, &view.zone);
+        points.push(format!("As of {as_of}, whichever {} this report is of.", view.period.noun()));
+    }
     Block { heading, lead, points }
+}
+
+fn is_due(part: &PartView) -> bool {
+    part.expected.as_ref().is_ok_and(|expected| matches!(expected.replace, Replace::Due))
 }
 
 /// What a suggestion does, and what it costs.

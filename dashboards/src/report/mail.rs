@@ -2,6 +2,7 @@
 //! colour of ink, since what the program paints behind it may be light or dark.
 
 use super::brief::blocks;
+use super::modes;
 use super::section::{Section, Table};
 use super::sections;
 use super::summary::coverage;
@@ -53,7 +54,7 @@ pub fn render_report_mail(view: &ReportView) -> String {
 fn details(view: &ReportView) -> Markup {
     let read = view.total().is_some();
     let parts = [
-        read.then(|| sections::failures(view)),
+        read.then(|| modes::failures(view)),
         read.then(|| sections::prints(view)),
         read.then(|| sections::heat(view)),
         read.then(|| sections::worst(view)),

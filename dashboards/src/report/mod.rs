@@ -5,6 +5,7 @@ mod body;
 mod brief;
 mod html;
 mod mail;
+mod modes;
 mod pareto;
 mod section;
 mod sections;

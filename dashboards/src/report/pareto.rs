@@ -1,6 +1,6 @@
 //! Failure modes of the period as bars, the most frequent first: the chart that Pareto analysis begins with.
 
-use super::sections;
+use super::modes;
 use crate::chart::{BarRow, Bars, Scale, bars, round_top};
 use crate::format;
 use crate::view::{ModeRow, ReportView};
@@ -9,7 +9,7 @@ use maud::{Markup, html};
 
 /// The bars with their intervals; nothing where nothing happened.
 pub(super) fn pareto(view: &ReportView) -> Markup {
-    let rows: Vec<BarRow> = view.modes.iter().zip(sections::together(view)).filter_map(row).collect();
+    let rows: Vec<BarRow> = view.modes.iter().zip(modes::together(view)).filter_map(row).collect();
     let highest = rows.iter().filter_map(|row| row.high).fold(0.0, f64::max);
     let scale = Scale {
         from: 0.0,

@@ -2,6 +2,7 @@
 //! not there.
 
 use super::brief::{reason, trial_line, verdict_line};
+use super::modes::without_tool;
 use super::section::Section;
 use super::summary::disagreed;
 use crate::learn::words::{capital, chance, counted, group, state_word};
@@ -12,39 +13,6 @@ use crate::{chart, format, page, parts};
 use dwell_analysis::risk::State;
 use dwell_analysis::units::Seconds;
 use jiff::tz::TimeZone;
-
-/// Failures by mode, the most frequent first, with the share of all that they make up together.
-pub(super) fn failures(view: &ReportView) -> Section {
-    const HEADING: &str = "Failures by mode";
-    if view.modes.iter().all(|row| row.n == 0) {
-        return Section::said(HEADING, vec!["No failure mode has a tool-run to count.".to_owned()]);
-    }
-    let (told, never): (Vec<_>, Vec<_>) = view.modes.iter().zip(together(view)).partition(|(row, _)| row.events > 0);
-    let mut lines = vec!["A tool-run is one tool in one print. Only those with a reported outcome count.".to_owned()];
-    if !never.is_empty() {
-        let names: Vec<String> = never.iter().map(|(row, _)| format::word(row.mode)).collect();
-        lines.push(format!("Not reported: {}.", names.join(", ")));
-    }
-    let rows = told.into_iter().map(|(row, together)| {
-        let rate = match &row.rate {
-            Ok(rate) => format::interval(*rate),
-            Err(why) => why.clone(),
-        };
-        vec![format::word(row.mode), format::of(row.events, row.n), rate, together.unwrap_or_default()]
-    });
-    Section::tabled(HEADING, lines, &["Mode", "Happened", "Share of tool-runs", "With those above"], rows.collect())
-}
-
-/// What share of all failures each mode and those above it make up; `None` where there is none.
-pub(super) fn together(view: &ReportView) -> Vec<Option<String>> {
-    let all: u32 = view.modes.iter().map(|row| row.events).sum();
-    let mut so_far = 0;
-    let share = |row: &crate::view::ModeRow| {
-        so_far += row.events;
-        (all > 0).then(|| format::percent(f64::from(so_far) / f64::from(all)))
-    };
-    view.modes.iter().map(share).collect()
-}
 
 /// Prints a part of the period, for whoever draws no chart.
 pub(super) fn prints(view: &ReportView) -> Section {
@@ -93,7 +61,7 @@ pub(super) fn worst(view: &ReportView) -> Section {
 pub(super) fn trials(view: &ReportView) -> Section {
     const HEADING: &str = "Trials";
     if view.trials.is_empty() {
-        return Section::said(HEADING, vec!["None was open.".to_owned()]);
+        return Section::said(HEADING, vec![format!("None was open in this {}.", view.period.noun())]);
     }
     let rows = view.trials.iter().map(|trial| {
         let seen = |seen: usize, n: usize| if n == 0 { "none yet".to_owned() } else { format!("{seen} of {n}") };
@@ -277,7 +245,9 @@ pub(super) fn learned(view: &ReportView) -> Section {
     let (told, never): (Vec<&LearnedRow>, Vec<_>) = view.learned.iter().partition(|row| row.events > 0);
     let mut lines: Vec<String> =
         told.iter().map(|row| format!("{}: {}.", capital(&format::word(row.mode)), reason(row))).collect();
-    if !never.is_empty() && !told.is_empty() {
+    let (unplaced, never): (Vec<&LearnedRow>, Vec<_>) = never.into_iter().partition(|row| row.unplaced > 0);
+    lines.extend(unplaced.iter().map(|row| format!("{}.", capital(&without_tool(row.mode, row.unplaced)))));
+    if !never.is_empty() && !lines.is_empty() {
         let names: Vec<String> = never.iter().map(|row| format::word(row.mode)).collect();
         lines.push(format!("Never reported: {}.", names.join(", ")));
     }

@@ -1,6 +1,7 @@
 //! The report as plain text in 78 columns, for a mail or a terminal.
 
 use super::brief::blocks;
+use super::modes;
 use super::section::Section;
 use super::sections;
 use super::summary::{coverage, files};
@@ -39,7 +40,7 @@ pub fn render_report_text(view: &ReportView) -> String {
 
 fn details(view: &ReportView, out: &mut Lines) {
     if view.total().is_some() {
-        section(&sections::failures(view), out);
+        section(&modes::failures(view), out);
         prints(view, out);
         section(&sections::heat(view), out);
         idle(view, out);

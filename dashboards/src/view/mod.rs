@@ -6,6 +6,7 @@ mod alarm_figures;
 mod alarms;
 mod causes;
 mod changes;
+mod day;
 mod foreseen;
 mod heaters;
 mod heatplan;
@@ -29,6 +30,7 @@ pub use alarm_figures::{
 pub use alarms::{AlarmChangeView, AlarmsView, HoldView, LinkActView, LinkStage, LinkView, PastAlarm, StuckWay};
 pub use causes::{CausesTold, CausesView};
 pub use changes::{ChangesPage, ChangesView, OfferView, PageNotice, PlannedView, RefusedOffer, TrialCard};
+pub use day::{DayCounts, DayRecord};
 pub use foreseen::{Foreseen, ForeseenRow};
 pub use heaters::{DriftView, HeaterTold, HeaterView, StandbyDrop};
 pub use heatplan::{HeatPlanTool, HeatPlanView};
@@ -52,8 +54,8 @@ pub use prints::{
     SETTINGS, Setting, SettingsView, SpanRow,
 };
 pub use report::{
-    Before, ContactRow, DayCounts, DayRecord, Failures, GapSum, IfSilent, LearnedRow, ModeRow, RateInterval, Recorded,
-    ReportView, ToolIdle, ToolSettings, UnreportedPrint,
+    Before, ContactRow, Failures, GapSum, IfSilent, LearnedRow, ModeRow, RateInterval, Recorded, ReportView, ToolIdle,
+    ToolSettings, UnreportedPrint,
 };
 pub use reports::{ArchiveWeek, ReportsView};
 pub use setup::{

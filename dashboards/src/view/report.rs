@@ -1,7 +1,8 @@
 //! The failure report's view. Every number that the report shows is a field here.
 
 use super::{
-    AlarmFigures, AlarmView, PartView, Refused, SettingsView, SilenceView, SpanRow, SuggestionView, TrialView,
+    AlarmFigures, AlarmView, DayCounts, DayRecord, PartView, Refused, SettingsView, SilenceView, SpanRow,
+    SuggestionView, TrialView,
 };
 use crate::period::Period;
 use dwell_analysis::risk::{Group, Settling, State};
@@ -70,6 +71,8 @@ pub struct ReportView {
     pub suggestion: Option<SuggestionView>,
     /// Trials that were open in the period.
     pub trials: Vec<TrialView>,
+    /// Trials that are open as of `learned_at`, whatever the period.
+    pub open_trials: Vec<TrialView>,
     /// Parts in use.
     pub parts: Vec<PartView>,
     /// What reading silence the other way would change in what is learned.
@@ -134,37 +137,20 @@ pub struct ContactRow {
     pub n: u32,
 }
 
-/// What is known of one part's prints.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DayRecord {
-    /// It has not come yet.
-    NotYet,
-    /// No reading in it.
-    NoRecord,
-    /// Counted.
-    Counted(DayCounts),
-}
-
-/// Prints that began in one part. The first five add up to all of them.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct DayCounts {
-    /// Ended by themselves.
-    pub completed: u32,
-    /// Ended by a person.
-    pub cancelled: u32,
-    /// Ended by a fault.
-    pub failed: u32,
-    /// Nobody saw the end.
-    pub unknown: u32,
-    /// Still running.
-    pub running: u32,
-    /// Of all these, with a reported failure (any mode but `clean`).
-    pub with_failure: u32,
-    /// Of all these, ended and without any reported outcome.
-    pub unreported: u32,
-}
-
 impl ReportView {
+    /// What share of all failures each mode and those above it make up, by tool-run; those told without a tool count
+    /// among all. `None` where there is none.
+    #[must_use]
+    pub fn shares_so_far(&self) -> Vec<Option<f64>> {
+        let all: u32 = self.modes.iter().map(|row| row.events + row.unplaced).sum();
+        let mut so_far = 0;
+        let share = |row: &ModeRow| {
+            so_far += row.events;
+            (all > 0).then(|| f64::from(so_far) / f64::from(all))
+        };
+        self.modes.iter().map(share).collect()
+    }
+
     /// Sums of the parts that were counted; `None` if none was.
     #[must_use]
     pub fn total(&self) -> Option<DayCounts> {
@@ -184,14 +170,6 @@ impl ReportView {
     }
 }
 
-impl DayCounts {
-    /// All of them.
-    #[must_use]
-    pub const fn all(self) -> u32 {
-        self.completed + self.cancelled + self.failed + self.unknown + self.running
-    }
-}
-
 /// How often one failure mode happened.
 #[derive(Clone, Debug)]
 pub struct ModeRow {
@@ -199,6 +177,8 @@ pub struct ModeRow {
     pub mode: &'static str,
     /// Tool-runs (one tool in one print) that it happened on.
     pub events: u32,
+    /// Prints of which it was told without a tool that took part: it is in no tool-run's count.
+    pub unplaced: u32,
     /// Tool-runs with a known outcome.
     pub n: u32,
     /// Events over tool-runs, or why there is no rate.
@@ -285,6 +265,8 @@ pub struct LearnedRow {
     pub n: u32,
     /// Tool-runs that it happened on.
     pub events: u32,
+    /// Prints of which it was told without a tool that took part.
+    pub unplaced: u32,
     /// The likeliest groups of factors with their share of the explaining, at most three.
     pub groups: Vec<(Group, f64)>,
     /// The probability that nothing recorded carries it.

@@ -64,6 +64,7 @@ pub(crate) fn report(name: &str) -> ReportView {
         ],
         suggestion: Some(suggestion(name)),
         trials: Vec::new(),
+        open_trials: Vec::new(),
         parts: vec![liner()],
         silence: SilenceView { means_clean: false, prints: 12, readings: Vec::new() },
         if_silent: Some(IfSilent {
@@ -102,16 +103,24 @@ fn modes() -> Vec<ModeRow> {
         ModeRow {
             mode: "stringing",
             events: 2,
+            unplaced: 0,
             n: 16,
             rate: Ok(RateInterval { low: p(0.0227), value: p(0.125), high: p(0.344) }),
         },
         ModeRow {
             mode: "jam",
             events: 1,
+            unplaced: 0,
             n: 16,
             rate: Ok(RateInterval { low: p(0.0032), value: p(0.0625), high: p(0.264) }),
         },
-        ModeRow { mode: "under_extrusion", events: 0, n: 0, rate: Err("no tool-run with a known outcome".to_owned()) },
+        ModeRow {
+            mode: "under_extrusion",
+            events: 0,
+            unplaced: 0,
+            n: 0,
+            rate: Err("no tool-run with a known outcome".to_owned()),
+        },
     ]
 }
 
@@ -148,7 +157,7 @@ pub(crate) fn failures(events: u32, n: u32, rate: (f64, f64, f64)) -> Failures {
 
 fn learned(mode: &'static str, state: State, (events, n): (u32, u32), settling: Settling) -> LearnedRow {
     let groups = vec![(Group::IdleHeat, 0.62), (Group::Retraction, 0.17)];
-    LearnedRow { mode, state, n, events, groups, nothing: 0.21, settling, more_prints: Some(31) }
+    LearnedRow { mode, state, n, events, unplaced: 0, groups, nothing: 0.21, settling, more_prints: Some(31) }
 }
 
 fn estimate(value: f64, low: f64, high: f64) -> Estimate {
@@ -276,6 +285,7 @@ pub(crate) fn first_week() -> ReportView {
         learned: Vec::new(),
         suggestion: None,
         trials: Vec::new(),
+        open_trials: Vec::new(),
         parts: Vec::new(),
         silence: SilenceView { means_clean: false, prints: 0, readings: Vec::new() },
         if_silent: None,

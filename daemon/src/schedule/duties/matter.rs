@@ -111,22 +111,17 @@ pub(super) fn outcome_missing(
     now: Timestamp,
 ) -> Option<Matter> {
     let is_missed = |ended: Timestamp| (PATIENCE..MISSED_FOR).contains(&(now - ended));
-    let missed =
-        prints.iter().filter(|print| print.ended.is_some_and(is_missed) && in_force(&print.outcomes).is_empty());
-    let missed: Vec<&PrintRow> = missed.collect();
-    let newest = missed.iter().max_by_key(|print| print.started)?;
-    if missed.len() < if stands { 1 } else { MISSING_MIN } {
+    let is_silent = |print: &&PrintRow| print.ended.is_some_and(is_missed) && in_force(&print.outcomes).is_empty();
+    if prints.iter().filter(is_silent).count() < if stands { 1 } else { MISSING_MIN } {
         return None;
     }
-    let name = newest.name.as_deref().unwrap_or("a print without a name");
     let subject = Subject { rule: Rule::OutcomeMissing, tool: None };
     Some(Matter {
         key: (Some(printer.clone()), subject),
+        // An alarm keeps its words while prints get theirs: it counts and names none.
         cause: format!(
-            "Nobody has said how {} of the last {} came out; the newest is {name} of {}.",
-            format::counted(u32::try_from(missed.len()).unwrap_or(u32::MAX), "print"),
-            format::days(MISSED_FOR.as_minutes() / 1440.0),
-            format::day(newest.started)
+            "Prints of the last {} wait for a word on how they came out.",
+            format::days(MISSED_FOR.as_minutes() / 1440.0)
         ),
         consequence: "What nobody speaks of teaches nothing: which settings fail stays unknown.".to_owned(),
         action:

@@ -1,7 +1,7 @@
 //! How many prints and tool-runs there were, and how many of them failed.
 
 use super::{Stretch, calendar, small};
-use crate::entry::PrintEnd;
+use crate::entry::{Mode, PrintEnd};
 use crate::store::{OutcomeRow, PrintRow, Reader, StoreError, ToldPrint};
 use crate::store::{in_force, is_failure};
 use crate::study::{Lesson, Study};
@@ -106,15 +106,26 @@ pub(super) fn if_silent(known: &Failures, prints: &[PrintRow]) -> Option<IfSilen
     Some(IfSilent { n, clean: all(known.events)?, failed: all(known.events + n)? })
 }
 
-pub(super) fn modes(study: &Study, from: Timestamp, to: Timestamp) -> Vec<ModeRow> {
+pub(super) fn modes(study: &Study, prints: &[PrintRow], from: Timestamp, to: Timestamp) -> Vec<ModeRow> {
     let row = |lesson: &Lesson| {
         let inside = study.runs.iter().zip(&lesson.happened).filter(|(run, _)| (from..to).contains(&run.started));
         let Failures { events, n, rate } = failures(inside.filter_map(|(_, happened)| *happened));
-        ModeRow { mode: lesson.mode.word(), events, n, rate }
+        let unplaced = small(prints.iter().filter(|print| is_unplaced(study, print, lesson.mode)).count());
+        ModeRow { mode: lesson.mode.word(), events, unplaced, n, rate }
     };
     let mut rows: Vec<ModeRow> = study.lessons.iter().map(row).collect();
     rows.sort_by_key(|row| std::cmp::Reverse(row.events));
     rows
+}
+
+/// Whether a mode was told of a print without one of its tools. Of a print whose tools are not worked out yet, or never
+/// will be, words alone tell.
+fn is_unplaced(study: &Study, print: &PrintRow, mode: Mode) -> bool {
+    // Few prints were told to have failed: the record is gone through for those alone.
+    let held = in_force(&print.outcomes);
+    let Some(word) = held.iter().find(|word| word.mode == mode) else { return false };
+    let mut runs = study.runs.iter().filter(|run| run.print == print.id).peekable();
+    if runs.peek().is_some() { runs.any(|run| run.is_unplaced(mode)) } else { word.tool.is_none() }
 }
 
 /// The weeks of the record that have a reading, newest first.

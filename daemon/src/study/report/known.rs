@@ -20,6 +20,7 @@ pub(super) fn learned(view: &LearnView) -> Vec<LearnedRow> {
             state: learned.state,
             n: small(learned.n),
             events: small(learned.events),
+            unplaced: small(mode.unplaced),
             groups: groups.take(GROUPS_MAX).collect(),
             nothing: (1.0 - carried).clamp(0.0, 1.0),
             settling: learned.settling,
@@ -47,4 +48,9 @@ pub(super) fn trials(review: ReviewView, from: Timestamp, to: Timestamp) -> Vec<
             }
     };
     review.trials.into_iter().filter(was_open).collect()
+}
+
+/// Those that are open.
+pub(super) fn open_trials(review: &ReviewView) -> Vec<TrialView> {
+    review.trials.iter().filter(|trial| matches!(trial.state, TrialState::Open { .. })).cloned().collect()
 }
