@@ -53,10 +53,10 @@ fn who_is_at_work_is_not_expected_at_work_again_and_an_interval_of_one_minute_is
     printer.tools.first_mut().unwrap().works = Some(at(30.0));
     let pace = PacedEnd { early: at(80.0), late: at(80.1), n: 12 };
     printer.ahead = Ahead::JobFile { ends: at(80.0), pace: Some(pace) };
-    let page = render_now(&view).replace("&#39;", "'");
-    assert_eq!(page.matches("<span>expected at work again").count(), 1, "{page}");
+    let html = render_now(&view).replace("&#39;", "'");
+    assert_eq!(html.matches("<span>expected at work again").count(), 1, "{html}");
     let end = "Expected end about 00:20 tomorrow, by the job file at this printer's pace (from 12 prints).";
-    assert!(page.contains(end) && !page.contains("interval of the pace"), "{page}");
+    assert!(html.contains(end) && !html.contains("interval of the pace"), "{html}");
 }
 
 #[test]
