@@ -342,7 +342,13 @@ pub fn day(at: Timestamp) -> String {
 /// `61 h`, `4.2 h`: hours of wear or of heat, a tenth where it tells something.
 #[must_use]
 pub fn hours(value: f64) -> String {
-    if value < 9.95 { format!("{value:.1} h") } else { format!("{value:.0} h") }
+    if value.abs() < 1e-9 {
+        "0 h".to_owned()
+    } else if value < 9.95 {
+        format!("{value:.1} h")
+    } else {
+        format!("{value:.0} h")
+    }
 }
 
 /// `61 days`, `1 day`, `under a day`; beyond a hundred years as that.

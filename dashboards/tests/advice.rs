@@ -137,13 +137,13 @@ fn what_was_learned_names_prints_failures_waits_and_what_would_refute_it() {
         why(standby(), Basis::Learned, Some(long_waits())),
         "41 of T1's 61 waits took longer than the 4 min 10 s of cooling and heating again (the middle one 9 min, all \
          at 205 °C on the mean); it jammed in 14 of 120 reported prints of T1 with PLA; by what was learned the chance \
-         of it falls from 11.7 to 5.2 % a print. It is refuted if jams stay as frequent in the prints to come with T1 \
+         of it falls from 11.7 to 5.2 % per print. It is refuted if jams stay as frequent in the prints to come with T1 \
          waiting at 155 °C."
     );
     assert_eq!(
         why(changes()[1], Basis::Learned, None),
         "It jammed in 14 of 120 reported prints of T1 with PLA; by what was learned the chance of it falls from 11.7 to \
-         5.2 % a print. It is refuted if jams stay as frequent in the prints to come with a retraction of 1.20 mm."
+         5.2 % per print. It is refuted if jams stay as frequent in the prints to come with a retraction of 1.20 mm."
     );
 }
 
@@ -277,7 +277,7 @@ fn a_change_whose_effect_the_record_can_t_tell_has_no_table_of_risks() {
     let text = page(vec![of]);
     assert!(text.contains("Meant for: jam. What it does to them the record can't tell."), "{text}");
     assert!(
-        !text.contains("All in all") && !text.contains("chance a print") && text.contains("jammed in 14 of 120"),
+        !text.contains("All in all") && !text.contains("chance per print") && text.contains("jammed in 14 of 120"),
         "{text}"
     );
 }
@@ -322,8 +322,8 @@ fn time_is_said_as_cost_saving_or_none() {
         of.suggestion.minutes = estimate(minutes, minutes - 0.5, minutes + 0.5);
         page(vec![of])
     };
-    assert!(of(1.3).contains("It costs 1.3 min (0.8 to 1.8) a print."));
-    assert!(of(-1.3).contains("It saves 1.3 min (0.8 to 1.8) a print."));
+    assert!(of(1.3).contains("It costs 1.3 min (0.8 to 1.8) per print."));
+    assert!(of(-1.3).contains("It saves 1.3 min (0.8 to 1.8) per print."));
     assert!(of(0.01).contains("It costs no time."));
 }
 

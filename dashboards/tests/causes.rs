@@ -161,6 +161,17 @@ fn a_mode_of_few_prints_says_what_is_lacking_and_draws_nothing() {
 }
 
 #[test]
+fn of_a_mode_that_nobody_ever_reported_no_more_than_that_is_said() {
+    for (n, told) in [(204, "Never reported in 204 tool-runs with a known outcome."), (0, "Never reported; nor is")] {
+        let mut learned = full();
+        learned.modes.iter_mut().filter(|mode| mode.mode == "jam").for_each(|mode| *mode = unknown("jam", n, 0));
+        let page = page(&learned, "jam");
+        says(&page, &[told]);
+        hides(&page, &["0 of", "too few", "too little", "are needed", "every time", "how often"]);
+    }
+}
+
+#[test]
 fn a_response_of_one_step_is_told_as_no_answer() {
     let mut learned = full();
     of_jam(&mut learned).response.as_mut().unwrap().response.steps.truncate(1);

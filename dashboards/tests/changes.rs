@@ -141,7 +141,7 @@ fn a_suggestion_tells_what_to_change_each_risk_what_it_costs_how_sure_it_is_and_
         "the risk falls with a probability of 97 %",
         "Jam : 11.7 % (7.0 to 18.7), then 5.2 % (3.1 to 8.3)",
         "Stringing : 4.0 % (2.4 to 6.4), then 4.5 % (2.7 to 7.2)",
-        "It costs 1.3 min (0.8 to 2.1) a print.",
+        "It costs 1.3 min (0.8 to 2.1) per print.",
         "it saves 12 min (2 to 24) a print",
         "Trade-off: Falls: jam. Rises: stringing.",
         "Set by a draw print by print, for 24 prints with a known outcome",

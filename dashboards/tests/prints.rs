@@ -180,8 +180,8 @@ fn what_was_expected_stands_beside_what_happened_or_it_says_why_there_is_nothing
 fn links_go_nearer_further_earlier_and_later_and_never_out_of_the_print() {
     let whole = render_print(&page());
     assert!(!whole.contains(">Whole print<") && !whole.contains(">Earlier<") && !whole.contains(">Later<"), "{whole}");
-    // 95 min from 20:25 on: twice as near is the middle half.
-    let near = "from=2026-02-28T20:48:45Z&amp;to=2026-02-28T21:36:15Z#heat\">Twice as near<";
+    // 95 min from 20:25 on: zooming in is the middle half.
+    let near = "from=2026-02-28T20:48:45Z&amp;to=2026-02-28T21:36:15Z#heat\">Zoom in<";
     assert!(whole.contains(near), "{whole}");
     let mut view = page();
     view.shown = (at(-90.0), at(-30.0));
@@ -190,9 +190,9 @@ fn links_go_nearer_further_earlier_and_later_and_never_out_of_the_print() {
     assert!(part.contains("from=2026-02-28T20:25:00Z&amp;to=2026-02-28T21:25:00Z#heat\">Earlier<"), "{part}");
     assert!(part.contains("from=2026-02-28T21:00:00Z&amp;to=2026-02-28T22:00:00Z#heat\">Later<"), "{part}");
     assert!(part.contains("href=\"/prints/7#heat\">Whole print<"), "{part}");
-    assert!(part.contains("href=\"/prints/7#heat\">Half as near<"), "what would be more than all of it is all of it");
+    assert!(part.contains("href=\"/prints/7#heat\">Zoom out<"), "what would be more than all of it is all of it");
     view.shown = (at(-31.0), at(-29.5));
-    assert!(!render_print(&view).contains("Twice as near"), "nothing lies between two polls");
+    assert!(!render_print(&view).contains("Zoom in"), "nothing lies between two polls");
 }
 
 #[test]

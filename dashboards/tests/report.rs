@@ -54,7 +54,7 @@ fn the_first_page_answers_what_failed_why_what_to_change_and_what_is_due() {
         "Jam: not yet known, in 2 of 44 tool-runs of the whole record; about 31 more reported prints would settle it.",
         "Let T1 wait at 155 °C instead of 205 °C.",
         "22.3 % (12.1 to 34.2) now, 10.7 % (4.2 to 21.1) after it.",
-        "It costs 1.3 min (0.8 to 2.1) a print.",
+        "It costs 1.3 min (0.8 to 2.1) per print.",
         "1 alarm stands, 1 part to replace by a day, 1 outcome to report.",
         "bench T1 liner: Replace it before Wed 18 Mar 2026",
         "Outcomes: 1 print of this week has none, and 12 of the whole record.",

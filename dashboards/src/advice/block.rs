@@ -46,7 +46,7 @@ fn risks(suggestion: &Suggestion, out: &mut Lines) {
         say(out, "     ", &format!("Meant for: {}. What it does to them the record can't tell.", modes.join(", ")));
         return;
     }
-    let [chance, now, after, falls] = ["chance a print", "now", "after (90 % intervals)", "falls with"];
+    let [chance, now, after, falls] = ["chance per print", "now", "after (90 % intervals)", "falls with"];
     out.line(&format!("     {chance:<NAME$}{now:<RISK$}{after:<RISK$}{falls}"));
     if let Some(RiskMove { now, after, sure }) = suggestion.risk.filter(|_| suggestion.meant.len() > 1) {
         row("any that it is for", &now, &after, sure, out);
@@ -73,9 +73,9 @@ pub(crate) fn cost(of: &SuggestionView) -> String {
     let time = if minutes.value.abs() < NO_TIME {
         "It costs no time".to_owned()
     } else if minutes.value < 0.0 {
-        format!("It saves {} a print", format::estimate(&turned(minutes), "min"))
+        format!("It saves {} per print", format::estimate(&turned(minutes), "min"))
     } else {
-        format!("It costs {} a print", format::estimate(minutes, "min"))
+        format!("It costs {} per print", format::estimate(minutes, "min"))
     };
     // What a change does that the record can't tell is in no sum.
     let Some(gain) = of.suggestion.gain.as_ref().filter(|_| !of.suggestion.effects.is_empty()) else {

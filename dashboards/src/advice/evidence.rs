@@ -28,11 +28,11 @@ pub(crate) fn rests_on(of: &SuggestionView) -> String {
     }
 }
 
-/// `; by what was learned the chance falls from 11.7 to 5.2 % a print`.
+/// `; by what was learned the chance falls from 11.7 to 5.2 % per print`.
 fn falls(of: &SuggestionView) -> String {
     of.suggestion.first().map_or_else(String::new, |first| {
         let (now, after) = (100.0 * first.now.value, 100.0 * first.after.value);
-        format!("; by what was learned the chance of it falls from {now:.1} to {after:.1} % a print")
+        format!("; by what was learned the chance of it falls from {now:.1} to {after:.1} % per print")
     })
 }
 

@@ -68,7 +68,7 @@ fn load(figures: &AlarmFigures) -> Vec<FigureRow> {
     let at_home = format!("{:.0} at most (our proposal)", benchmark::A_DAY_AT_HOME);
     vec![
         row(
-            "Alarms a day",
+            "Alarms per day",
             a_day.clone(),
             &format!("{acceptable:.0} acceptable, {manageable:.0} the most"),
             mean.map(|mean| mean <= acceptable),

@@ -68,7 +68,7 @@ fn every_figure_stands_beside_what_is_wanted_of_it_and_whether_it_is_met() {
         let found = rows.iter().find(|row| row.what == what).unwrap();
         (found.here.as_str(), found.wanted.as_str(), found.is_within)
     };
-    assert_eq!(of("Alarms a day"), ("0.43 (0.21 to 0.88)", "150 acceptable, 300 the most: within", Some(true)));
+    assert_eq!(of("Alarms per day"), ("0.43 (0.21 to 0.88)", "150 acceptable, 300 the most: within", Some(true)));
     assert_eq!(of("… for a person at home").1, "1 at most (our proposal): within");
     assert_eq!(of("Most in 10 minutes"), ("3", "10 at most: within", Some(true)));
     assert_eq!(of("Hours with over 30"), ("2.0 %".replace(".0", "").as_str(), "under 1 %: not met", Some(false)));
@@ -137,7 +137,7 @@ fn without_an_alarm_there_are_reasons_and_no_numbers() {
     }
     let rows = figure_rows(&empty, &TimeZone::UTC);
     for (what, says) in [
-        ("Alarms a day", "no alarms in all: less than two days are on record"),
+        ("Alarms per day", "no alarms in all: less than two days are on record"),
         ("Priority low", "no alarm was raised"),
         ("Hours with over 30", "the time is too short"),
         ("Acknowledged", "no alarm asked for it"),

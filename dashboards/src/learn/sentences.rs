@@ -25,11 +25,23 @@ pub(crate) fn often(mode: &ModeView) -> String {
 
 /// In how many of the tool-runs it happened.
 pub(crate) fn counts(learned: &Learned) -> String {
+    if learned.n == 0 {
+        return "No tool-run has a known outcome".to_owned();
+    }
     let rate = match &learned.rate {
         Ok(rate) => interval(rate),
         Err(refusal) => refusal.to_string(),
     };
     format!("{} of {}, {rate}", learned.events, tool_runs(learned.n))
+}
+
+/// All that is said of a mode that nobody ever reported; `None` for any other.
+pub(crate) fn never(mode: &ModeView) -> Option<String> {
+    let known = match mode.learned.n {
+        0 => "; nor is the outcome of any tool-run known".to_owned(),
+        n => format!(" in {} with a known outcome", tool_runs(n)),
+    };
+    (mode.learned.events == 0 && mode.unplaced == 0).then(|| format!("Never reported{known}."))
 }
 
 /// Prints of which it was told without a tool; `None` if there are none.
@@ -105,6 +117,7 @@ fn nothing(learned: &Learned) -> f64 {
 pub(crate) fn settling(learned: &Learned, view: &LearnView) -> Option<String> {
     Some(match learned.settling {
         Settling::Settled => return None,
+        Settling::NoRate if learned.events == 0 => return None,
         Settling::NoRate => "It happened every time: what goes with it needs prints without it.".to_owned(),
         Settling::Runs(n) => {
             format!("{} would settle it, if the forecasts go on gaining as they did.", more(n, view))

@@ -64,7 +64,7 @@ fn silent_print(print: &SilentPrint, form: &OutcomeForm, zone: &TimeZone) -> Mar
     html! {
         p class="print-head" {
             a href={ "/prints/" (print.id) } { (name(print.name.as_deref())) }
-            span class="quiet" { (print.printer) ", " (how) " after " (took) ", " (format::moment_short(print.ended, zone)) }
+            span class="quiet" { (print.printer) ", " (how) " after " (took) ", ended " (format::moment_short(print.ended, zone)) }
         }
         div class="taps" {
             (clean_form(&ask))

@@ -234,7 +234,7 @@ fn changes(view: &PrintView) -> Markup {
                         }
                     }
                 }
-                @if n > ROWS_MAX { p class="quiet" { "Go nearer above to see those of a part of the print." } }
+                @if n > ROWS_MAX { p class="quiet" { "Zoom in above to see those of a part of the print." } }
             }
         }
     }

@@ -128,7 +128,7 @@ fn entry(row: &PrintRow, view: &PrintsView) -> Markup {
     html! {
         p class="print-head" {
             a href={ "/prints/" (row.id) } { (name(row.name.as_deref())) }
-            span class="quiet" { (row.printer) ", " (format::moment(row.started, &view.frame.zone)) }
+            span class="quiet" { (row.printer) ", began " (format::moment(row.started, &view.frame.zone)) }
         }
         p class="facts" {
             span { (end(row)) }

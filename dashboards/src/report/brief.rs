@@ -38,7 +38,7 @@ fn what_failed(view: &ReportView) -> Block {
     };
     let lead = match &view.prints {
         _ if total.all() == 0 => "No print began.".to_owned(),
-        Failures { n: 0, .. } => "Of no print it was said how it came out.".to_owned(),
+        Failures { n: 0, .. } => "Nobody has said yet how any print came out.".to_owned(),
         Failures { events: 0, n, .. } => format!("None of {} with an outcome.", format::counted(*n, "print")),
         Failures { events, n, rate } => {
             let rate = rate.as_ref().map_or_else(|_| String::new(), |rate| format!(": {}", format::interval(*rate)));

@@ -28,7 +28,7 @@ pub(super) fn prints(view: &ReportView) -> Section {
 
 /// What waiting came to, a tool a row.
 pub(super) fn heat(view: &ReportView) -> Section {
-    const HEADING: &str = "Idle heat a tool";
+    const HEADING: &str = "Idle heat per tool";
     if view.idle.is_empty() {
         return Section::said(HEADING, vec!["No tool was seen.".to_owned()]);
     }

@@ -71,7 +71,9 @@ pub(crate) fn shows(plan: &Plan, is_assumed: bool) -> String {
              what makes the risk {weakest:.2} times what it is, or less."
         ),
         None => {
-            format!("It fails so seldom that they show what is expected ({what}) only {surely}, and nobody makes more.")
+            format!(
+                "Failures are so rare that these prints would show the expected effect ({what}) only {surely}, and nobody prints more."
+            )
         }
     };
     format!("{shows}{assumed}")

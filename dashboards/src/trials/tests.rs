@@ -178,7 +178,7 @@ fn who_adopts_is_told_what_to_set_for_how_long_and_what_the_next_print_is_to_hav
     assert!(flat.contains("Not a safety device"), "{text}");
     begun.plan = Plan { design: Design::BeforeAfter, power: 0.2, detects: None, ..begun.plan };
     let flat = render_adopted_text(&begun, true).split_whitespace().collect::<Vec<_>>().join(" ");
-    assert!(flat.contains("in every print. For: 24 prints with a known outcome. It fails so seldom"), "{flat}");
+    assert!(flat.contains("in every print. For: 24 prints with a known outcome. Failures are so rare"), "{flat}");
     assert!(flat.contains("nobody knows: half of it is taken here"), "{flat}");
 }
 

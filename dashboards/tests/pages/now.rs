@@ -47,6 +47,19 @@ fn what_is_expected_is_drawn_as_a_forecast_after_now_and_told_in_words() {
 }
 
 #[test]
+fn who_is_at_work_is_not_expected_at_work_again_and_an_interval_of_one_minute_is_none() {
+    let mut view = back_in(10.0);
+    let printer = view.printers.first_mut().unwrap();
+    printer.tools.first_mut().unwrap().works = Some(at(30.0));
+    let pace = PacedEnd { early: at(80.0), late: at(80.1), n: 12 };
+    printer.ahead = Ahead::JobFile { ends: at(80.0), pace: Some(pace) };
+    let html = render_now(&view).replace("&#39;", "'");
+    assert_eq!(html.matches("<span>expected at work again").count(), 1, "{html}");
+    let end = "Expected end about 00:20 tomorrow, by the job file at this printer's pace (from 12 prints).";
+    assert!(html.contains(end) && !html.contains("interval of the pace"), "{html}");
+}
+
+#[test]
 fn a_turn_that_comes_after_the_limit_is_no_calm() {
     let box_of = |view: &NowView| {
         let page = render_now(view);

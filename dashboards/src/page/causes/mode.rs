@@ -7,7 +7,7 @@ use super::{badge, named, tone, unplaced_words, worked_out};
 use crate::learn::NO_CAUSE_YET;
 use crate::learn::evidence::{found, score, score_short};
 use crate::learn::head::silence;
-use crate::learn::sentences::{often, settling, unweighed};
+use crate::learn::sentences::{never, often, settling, unweighed};
 use crate::learn::trial::apart;
 use crate::learn::words::{capital, glued, state};
 use crate::view::{CausesTold, CausesView, ModeView};
@@ -31,9 +31,21 @@ pub fn render_cause(view: &CausesView<'_>, mode: &str) -> Option<String> {
 }
 
 fn one(told: &CausesTold<'_>, mode: &ModeView, zone: &TimeZone) -> Markup {
-    let learned = &mode.learned;
     html! {
         p class="back" { a href="/causes" { "All causes" } }
+        @if let Some(words) = never(mode) {
+            h1 { (named(mode)) }
+            p class="lead" { (words) }
+        } @else { (known(told, mode)) }
+        (others(told, mode))
+        (worked_out(told, zone))
+    }
+}
+
+/// What is known of a mode that happened.
+fn known(told: &CausesTold<'_>, mode: &ModeView) -> Markup {
+    let learned = &mode.learned;
+    html! {
         h1 { (named(mode)) " " (badge(learned.state)) }
         div class=(tone(learned.state)) {
             p { (glued(&often(mode))) }
@@ -50,8 +62,6 @@ fn one(told: &CausesTold<'_>, mode: &ModeView, zone: &TimeZone) -> Markup {
         (factors(learned))
         (forecasts(mode))
         @if learned.events > 0 { p { (NO_CAUSE_YET) } }
-        (others(told, mode))
-        (worked_out(told, zone))
     }
 }
 

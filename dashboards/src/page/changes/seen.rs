@@ -95,12 +95,12 @@ pub(super) fn risks(
     let told: Vec<String> = rows.iter().map(|row| format!("{}: {}", row.name, row.words)).collect();
     let of = Intervals {
         id: &format!("{id}-risks"),
-        name: &format!("Chance a print: {what}"),
+        name: &format!("Chance per print: {what}"),
         told: &format!("{}.", told.join("; ")),
         scale: Scale {
             from: 0.0,
             to: (most * HEADROOM).min(1.0),
-            name: "chance a print".to_owned(),
+            name: "chance per print".to_owned(),
             show: format::percent,
             is_log: false,
         },

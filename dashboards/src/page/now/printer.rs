@@ -19,7 +19,7 @@ pub(super) fn progress(printer: &PrinterNow, view: &NowView, small: bool) -> Mar
         @if let Some(fraction) = fraction { (bar(fraction)) }
         p class="job" {
             span { strong { (state(printer, job)) } }
-            @if let Some(name) = &job.name { span { (name) } }
+            @if let Some(name) = &job.name { span class="name" { (name) } }
             @if let Some(fraction) = fraction { span { (format::percent(fraction)) " done, as the host tells it" } }
             @if let Some(started) = job.started {
                 span { "began " (format::clock_near(started, view.at.unwrap_or(started), &view.frame.zone)) }
@@ -42,6 +42,15 @@ fn expected(ahead: Ahead, view: &NowView, small: bool) -> String {
         Ahead::JobFile { ends, pace } => {
             let clock = |at: Timestamp| format::clock_ahead(at, view.at.unwrap_or(at), &view.frame.zone);
             match pace {
+                Some(PacedEnd { early, late, n }) if clock(early) == clock(late) => {
+                    let prints = format::counted(u32::try_from(n).unwrap_or(u32::MAX), "print");
+                    let whose = if small {
+                        String::new()
+                    } else {
+                        format!(", by the job file at this printer's pace (from {prints})")
+                    };
+                    format!("Expected end about {}{whose}.", clock(ends))
+                }
                 Some(PacedEnd { early, late, .. }) if small => {
                     format!("Expected end about {} ({} to {}).", clock(ends), clock(early), clock(late))
                 }

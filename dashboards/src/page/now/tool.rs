@@ -86,6 +86,7 @@ const fn is_current(printer: &PrinterNow) -> bool {
 }
 
 fn residence(tool: &ToolNowView, printer: &PrinterNow, view: &NowView, small: bool) -> Markup {
+    let is_at_work = matches!(tool.doing, DoingNow::Working { .. });
     html! {
         (budget(tool.dose, tool.limit))
         p class="budget-words" {
@@ -95,7 +96,7 @@ fn residence(tool: &ToolNowView, printer: &PrinterNow, view: &NowView, small: bo
             }
             @if is_current(printer) {
                 span { (limit_words(tool, printer, view)) }
-                @if let Some(works) = tool.works { span { (works_words(works, tool, printer, view)) } }
+                @if let Some(works) = tool.works.filter(|_| !is_at_work) { span { (works_words(works, tool, printer, view)) } }
             } @else { span { "as of the last reading" } }
         }
     }

@@ -81,10 +81,11 @@ fn drawn(id: &str, lives: &LivesView, age: f64, expected: &PartExpected) -> Mark
     let told = format!(
         "Of new parts like this {part}, {left} are expected to last to the {now} of wear that it has now; {accepted} have failed by {limit}."
     );
-    let mut verticals = [
-        Vertical { x: age, words: format!("now, {now}") },
-        Vertical { x: expected.limit_h, words: format!("limit, {limit}") },
-    ];
+    // Where a new one is no safer, there is nothing to replace it by, and no limit.
+    let has_limit = !matches!(expected.replace, Replace::Unknown(_));
+    let limit = has_limit.then(|| Vertical { x: expected.limit_h, words: format!("limit, {limit}") });
+    let mut verticals: Vec<Vertical> =
+        std::iter::once(Vertical { x: age, words: format!("now, {now}") }).chain(limit).collect();
     // The left one's words stand above the right one's line.
     verticals.sort_by(|a, b| a.x.total_cmp(&b.x));
     let of = Curve {

@@ -84,8 +84,8 @@ fn ways(view: &PrintView) -> Markup {
     html! {
         nav class="ways" aria-label="Part of the print that is shown" {
             @if !is_whole(view) { a class="button" href={ "/prints/" (view.print.id) "#heat" } { "Whole print" } }
-            @if !is_near { a class="button" href=(address(view, (from + quarter, to - quarter))) { "Twice as near" } }
-            @if !is_whole(view) { a class="button" href=(address(view, (from - half, to + half))) { "Half as near" } }
+            @if !is_near { a class="button" href=(address(view, (from + quarter, to - quarter))) { "Zoom in" } }
+            @if !is_whole(view) { a class="button" href=(address(view, (from - half, to + half))) { "Zoom out" } }
             @if from > view.print.started { a class="button" href=(address(view, moved(view, Seconds::ZERO - half))) { "Earlier" } }
             @if to < view.until { a class="button" href=(address(view, moved(view, half))) { "Later" } }
         }
