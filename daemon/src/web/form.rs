@@ -22,6 +22,7 @@ pub(super) struct Fields {
     #[serde(default)]
     token: String,
     /// Tool and mode: `1:jam`, `all:clean`.
+    #[serde(default)]
     what: String,
     severity: Option<String>,
     note: Option<String>,
@@ -83,7 +84,8 @@ pub(super) async fn undo(
 
 /// The fields of a form, if it is one of our own pages'.
 fn ours(site: &Site, fields: Came) -> Result<Fields, Refusal> {
-    let Form(fields) = fields.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
+    let unread = "The form can't be read: each of its fields once, as this page sends them, would be right.";
+    let Form(fields) = fields.map_err(|_| Refusal::Bad(unread.to_owned()))?;
     if fields.token != site.token {
         site.turned_away(Attempt::WrongToken);
         return Err(Refusal::Foreign);
