@@ -20,6 +20,7 @@ use std::sync::Arc;
 #[derive(Debug, serde::Deserialize)]
 pub(super) struct Fields {
     /// Tool and mode: `1:jam`, `all:clean`.
+    #[serde(default)]
     what: String,
     severity: Option<String>,
     note: Option<String>,

@@ -47,8 +47,8 @@ pub(super) async fn come(request: Request) -> Result<Request, Response> {
 
 /// The fields of a form.
 pub(super) fn fields<T>(came: Result<Form<T>, FormRejection>) -> Result<T, Refusal> {
-    let Form(fields) = came.map_err(|error| Refusal::Bad(format!("The form can't be read: {error}.")))?;
-    Ok(fields)
+    let unread = "The form can't be read: each of its fields once, as its page sends them, would be right.";
+    came.map(|Form(fields)| fields).map_err(|_| Refusal::Bad(unread.to_owned()))
 }
 
 /// The request again, if it says the token.

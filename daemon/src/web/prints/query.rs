@@ -113,12 +113,18 @@ pub(super) fn outside(started: Timestamp, until: Timestamp) -> Refusal {
 }
 
 pub(super) fn bad(what: &str, found: &str, right: &str) -> Refusal {
+    let what = match what {
+        "from" => "beginning (`from`)",
+        "to" => "end (`to`)",
+        what => what,
+    };
     Refusal::Bad(format!("The {what} is {found:?}, not {right}."))
 }
 
 fn known(query: &Query, keys: &[&str]) -> Result<(), Refusal> {
     let stranger = query.keys().filter(|key| !keys.contains(&key.as_str())).min();
-    stranger.map_or(Ok(()), |key| Err(bad("question", key, &format!("one of {}", keys.join(", ")))))
+    stranger
+        .map_or(Ok(()), |key| Err(bad("name of a field in the address", key, &format!("one of {}", keys.join(", ")))))
 }
 
 fn end(word: &str) -> Result<Option<EndedAs>, Refusal> {

@@ -154,3 +154,16 @@ async fn a_word_of_a_tool_that_the_printer_does_not_have_is_told_which_are_right
         assert_eq!(stands(&store).len(), usize::from(status == StatusCode::SEE_OTHER), "{what}");
     }
 }
+
+#[tokio::test]
+async fn a_form_that_lacks_or_doubles_what_is_said_is_told_what_would_be_right_in_our_own_words() {
+    for (fields, says) in
+        [("severity=2", "a tool and a mode such as"), ("what=1:jam&what=1:jam", "each of its fields once")]
+    {
+        let (_folder, site) = site(801);
+        let body = format!("token={}&{fields}", site.token);
+        let (status, page) = ask(site, form(body)).await;
+        assert_eq!(status, StatusCode::BAD_REQUEST, "{page}");
+        assert!(page.contains(says) && !page.contains("deserialize"), "{says}: {page}");
+    }
+}
