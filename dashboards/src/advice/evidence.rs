@@ -15,6 +15,12 @@ pub(crate) fn rests_on(of: &SuggestionView) -> String {
     let (history, reason) = (history(of), reason(of));
     let reason = reason.map_or_else(String::new, |reason| format!("{reason}; "));
     match of.suggestion.basis {
+        // Maintenance is no guess at a failure: the age stands first, and what the record tells of it last.
+        Basis::CommonPractice if is_maintenance(of) => {
+            format!(
+                "Common practice: its age has passed the limit that you accept, so replace it, as Parts says; {history}."
+            )
+        }
         Basis::CommonPractice => {
             format!("Common practice, while the record says too little yet: {reason}{history}.")
         }
@@ -26,6 +32,22 @@ pub(crate) fn rests_on(of: &SuggestionView) -> String {
         }
         Basis::Learned => format!("{}{}.", capital(&(reason + &history)), falls(of)),
     }
+}
+
+/// Whether practice asks for it by a part's age alone.
+pub(crate) fn is_maintenance(of: &SuggestionView) -> bool {
+    of.suggestion.rule == Some(Rule::PartDue) && of.suggestion.basis == Basis::CommonPractice
+}
+
+/// Whether its trial is too short for what is expected of it, so that none is worth planning in words.
+fn none_shows(of: &SuggestionView) -> bool {
+    of.plan.is_none_or(|plan| plan.power < WOULD_SHOW)
+}
+
+/// What is said in place of a trial's plan where none could tell a part's replacement from chance.
+pub(crate) fn no_trial(of: &SuggestionView) -> Option<&'static str> {
+    const WORDS: &str = "No trial can show this; adopting only notes that you did it.";
+    (is_maintenance(of) && none_shows(of)).then_some(WORDS)
 }
 
 /// `; by what was learned the chance falls from 11.7 to 5.2 % per print`.
@@ -137,6 +159,9 @@ const fn is_about_waits(change: &Change) -> bool {
 
 /// What would show that it was wrong.
 pub(crate) fn refute(of: &SuggestionView) -> String {
+    if let Some(words) = no_trial(of) {
+        return words.to_owned();
+    }
     let with = with_it(of);
     let Some(first) = of.meant else {
         return format!("It is refuted if the prints to come {with} take no less time.");

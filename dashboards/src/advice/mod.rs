@@ -6,7 +6,7 @@ mod evidence;
 mod words;
 
 pub(crate) use block::{cost, is_told, trade_off};
-pub(crate) use evidence::{refute, rests_on};
+pub(crate) use evidence::{is_maintenance, no_trial, refute, rests_on};
 pub(crate) use words::change;
 
 use crate::learn::words::{counted, glued, loose};

@@ -2,7 +2,7 @@
 
 use super::seen::risks as risks_drawn;
 use super::{adopt, decline};
-use crate::advice::{change, cost, is_told, refute, rests_on, touches_heat, trade_off};
+use crate::advice::{change, cost, is_maintenance, is_told, no_trial, refute, rests_on, touches_heat, trade_off};
 use crate::format;
 use crate::learn::words::chance;
 use crate::trials::shows;
@@ -19,10 +19,11 @@ pub(super) fn card(number: usize, offer: &OfferView, page: &ChangesPage) -> Mark
             h3 id=(head) { (number) ". " (change_of(of)) }
             p class="whose" { (format::whose(&of.printer, of.tool, of.material.as_deref())) }
             p class="facts" { (basis(of)) @if let Some(sure) = sure(of) { span { (sure) } } }
-            (risks(of))
+            @let reasons = html! { p { b { "Why: " } (rests_on(of)) " " (refute(of)) } };
+            @if is_maintenance(of) { (reasons) } @else { (risks(of)) }
             p { b { "Cost: " } (cost(of)) }
             @if let Some(rises) = trade_off(of) { p { b { "Trade-off: " } (rises.trim_start_matches("A trade-off. ")) } }
-            p { b { "Why: " } (rests_on(of)) " " (refute(of)) }
+            @if is_maintenance(of) { (risks(of)) } @else { (reasons) }
             (limits(of))
             @match &offer.planned {
                 Ok(planned) => (ask(of, planned, page)),
@@ -41,6 +42,7 @@ fn change_of(of: &SuggestionView) -> String {
 fn basis(of: &SuggestionView) -> Markup {
     let (class, says) = match of.suggestion.basis {
         Basis::Learned => ("basis learned", "Learned from this record"),
+        Basis::CommonPractice if is_maintenance(of) => ("basis practice", "Maintenance"),
         Basis::CommonPractice => ("basis practice", "Common practice"),
         Basis::Mixed if of.suggestion.rule.is_some() => {
             ("basis mixed", "Common practice, and the record leans this way")
@@ -51,6 +53,9 @@ fn basis(of: &SuggestionView) -> Markup {
 }
 
 fn sure(of: &SuggestionView) -> Option<String> {
+    if is_maintenance(of) {
+        return Some("the record alone can't tell yet".to_owned());
+    }
     let first = of.suggestion.first().map(|effect| effect.falls);
     let sure = of.suggestion.risk.map(|risk| risk.sure).or(first)?;
     // What practice asks for rests on practice, whatever the record can tell of it yet.
@@ -91,7 +96,9 @@ fn limits(of: &SuggestionView) -> Markup {
 
 fn ask(of: &SuggestionView, planned: &PlannedView, page: &ChangesPage) -> Markup {
     html! {
-        p { b { "As a trial: " } (design(&planned.plan)) ". " (shows(&planned.plan, planned.is_assumed)) }
+        @if no_trial(of).is_none() {
+            p { b { "As a trial: " } (design(&planned.plan)) ". " (shows(&planned.plan, planned.is_assumed)) }
+        }
         div class="choices" {
             (adopt(&of.id, &of.suggestion.change, page, "Adopt"))
             (decline(&of.id, page, "Decline"))
