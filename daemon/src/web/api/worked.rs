@@ -57,6 +57,7 @@ pub(super) struct ReportJson {
     recorded: serde_json::Value,
     learned: Vec<serde_json::Value>,
     suggestion: serde_json::Value,
+    open_trials: Vec<serde_json::Value>,
     trials: Vec<serde_json::Value>,
     parts: Vec<serde_json::Value>,
     silence: serde_json::Value,

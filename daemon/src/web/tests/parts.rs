@@ -52,7 +52,7 @@ async fn a_change_is_recorded_as_it_was_said_and_shows_at_once() {
     assert_eq!(shown.refresh, None, "it would take away what is typed into the form");
     let later = worked(site);
     let shown = answered(&later, page("/parts")).await;
-    assert!(shown.text.contains("<dt>Wear</dt><dd>0.0 h</dd>") && !shown.text.contains("Look again"), "{}", shown.text);
+    assert!(shown.text.contains("<dt>Wear</dt><dd>0 h</dd>") && !shown.text.contains("Look again"), "{}", shown.text);
 }
 
 #[tokio::test]
