@@ -42,7 +42,13 @@ fn hostile_now() -> NowView {
 fn archive(asked: &str) -> ReportsView {
     let row = ArchiveWeek { week: sample::week(), prints: 14, with_failure: 3, unreported: 2 };
     let refused = Some(format!("No report on these days: `{asked}` is no day of the calendar."));
-    ReportsView { frame: frame(), weeks: vec![row], asked: [asked.to_owned(), "2026-03-01".to_owned()], refused }
+    ReportsView {
+        frame: frame(),
+        weeks: vec![row],
+        earlier: None,
+        asked: [asked.to_owned(), "2026-03-01".to_owned()],
+        refused,
+    }
 }
 
 /// Every document, with a hostile name wherever a person or a host may write one.

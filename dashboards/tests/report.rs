@@ -253,6 +253,7 @@ fn the_archive_counts_each_week_keeps_what_was_refused_and_is_no_table_of_nothin
     let none = ReportsView {
         frame: frame(),
         weeks: Vec::new(),
+        earlier: None,
         asked: ["2026-02-30".to_owned(), "2026-03-01".to_owned()],
         refused: Some("No report on these days: `2026-02-30` is no day of the calendar.".to_owned()),
     };

@@ -43,7 +43,7 @@ async fn press(eyes: &Eyes, key: Key) {
 }
 
 /// Goes through a page that stands still, stop by stop.
-async fn goes_through(eyes: &Eyes, path: &str) {
+pub(crate) async fn goes_through(eyes: &Eyes, path: &str) {
     eyes.open_as(path, "light", 360).await;
     let n_stops: usize = eyes.driver.execute(N_STOPS, vec![]).await.unwrap().convert().unwrap();
     assert!((5..STOPS_MAX).contains(&n_stops), "/{path} has {n_stops}");
@@ -67,7 +67,9 @@ async fn goes_through(eyes: &Eyes, path: &str) {
 pub(crate) async fn reaches_everything(eyes: &Eyes) {
     eyes.open("prints").await;
     let print = eyes.path_of(".silent .print-head a").await;
-    for path in ["preflight", "causes", "causes/jam", "changes", "parts", "reports", "setup", "alarms", &print] {
+    for path in
+        ["preflight", "causes", "causes/jam", "changes", "parts", "reports", "setup", "alarms", "prints", &print]
+    {
         goes_through(eyes, path).await;
     }
     eyes.open_as("prints", "light", 360).await;

@@ -51,6 +51,8 @@ async fn without_scripts(eyes: Eyes) {
         let text = tool.text().await.unwrap();
         assert!(text.starts_with(name) && text.contains("of the residence budget"), "{text}");
     }
+    // Without scripts it stands still for half a minute.
+    keyboard::goes_through(&eyes, "").await;
     let kinds = every_page::kinds(&eyes.dashboard).await;
     every_page::hold_without_scripts(&eyes, &kinds).await;
     is_quiet(&eyes).await;

@@ -11,6 +11,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 use dwell_dashboards::period::Period;
+use dwell_dashboards::week::IsoWeek;
 use dwell_dashboards::{render_report, render_report_later, render_reports};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -30,9 +31,11 @@ async fn archive(
         Some(Err(error)) => Some(format!("No report on these days: {error}.")),
         None => None,
     };
+    let until = query.get("until").map(|week| IsoWeek::parse(week)).transpose();
+    let until = until.map_err(|error| Refusal::Bad(format!("No weeks up to `until`: {error}.")))?;
     let shown = move |site: &Site| {
         let status = if refused.is_some() { StatusCode::BAD_REQUEST } else { StatusCode::OK };
-        let view = views::reports(site, refused.map(|why| (asked, why)))?;
+        let view = views::reports(site, until, refused.map(|why| (asked, why)))?;
         Ok((status, page(render_reports(&view))).into_response())
     };
     blocking(site, shown).await

@@ -13,9 +13,13 @@ pub fn render_reports(view: &ReportsView) -> String {
         @if let Some(refused) = &view.refused { p class="refused" role="alert" { (refused) } }
         (form(view))
         h2 { "Weeks" }
-        @if view.weeks.is_empty() {
+        @if view.weeks.is_empty() && view.earlier.is_some() { p { "None of these weeks has a reading." } }
+        @else if view.weeks.is_empty() {
             p { "No week has a reading yet. The first one can be read here as soon as a printer has answered." }
         } @else { (weeks(&view.weeks)) }
+        @if let Some(earlier) = view.earlier {
+            p { a href={ "/reports?until=" (earlier) } { "Weeks up to " (earlier) } }
+        }
     };
     shell(&Page { title: "Reports", place: Place::Reports, frame: Some(&view.frame), body })
 }

@@ -8,8 +8,10 @@ use crate::week::IsoWeek;
 pub struct ReportsView {
     /// Zone, week and rehearsal.
     pub frame: Frame,
-    /// Weeks with a reading, newest first.
+    /// Weeks with a reading, newest first: a year of them at most.
     pub weeks: Vec<ArchiveWeek>,
+    /// The newest week of those before them; `None` where the record begins.
+    pub earlier: Option<IsoWeek>,
     /// Days that the form begins with, such as `2026-03-01`: those of the newest week, or what was refused.
     pub asked: [String; 2],
     /// Why what was asked for is no period; `None` if nothing was.

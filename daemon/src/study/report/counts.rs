@@ -128,25 +128,38 @@ fn is_unplaced(study: &Study, print: &PrintRow, mode: Mode) -> bool {
     if runs.peek().is_some() { runs.any(|run| run.is_unplaced(mode)) } else { word.tool.is_none() }
 }
 
-/// The weeks of the record that have a reading, newest first.
+/// So many weeks are listed at once: a year.
+const LISTED: usize = 53;
+
+/// The weeks of a year up to one that have a reading, newest first, and the week before them if the record goes further
+/// back.
 ///
 /// # Errors
 /// If the record can't be read.
-pub fn archive(reader: &Reader, zone: &TimeZone, as_of: Timestamp) -> Result<Vec<ArchiveWeek>, StoreError> {
-    let Some(first) = reader.oldest()? else { return Ok(Vec::new()) };
-    let mut told = reader.told_prints(first, Timestamp::from_ms(i64::MAX))?;
+pub fn archive(
+    reader: &Reader,
+    zone: &TimeZone,
+    newest: IsoWeek,
+) -> Result<(Vec<ArchiveWeek>, Option<IsoWeek>), StoreError> {
+    let Some(first) = reader.oldest()? else { return Ok((Vec::new(), None)) };
     let oldest = IsoWeek::of(first, zone).map_err(calendar)?;
-    let mut week = IsoWeek::of(as_of, zone).map_err(calendar)?;
+    let (mut week, mut listed) = (newest, Vec::new());
+    while week >= oldest && listed.len() < LISTED {
+        listed.push((week, week.bounds(zone).map_err(calendar)?));
+        week = week.previous().map_err(calendar)?;
+    }
+    let (Some((_, (from, _))), Some((_, (_, to)))) = (listed.last(), listed.first()) else {
+        return Ok((Vec::new(), None));
+    };
+    let mut told = reader.told_prints(*from, *to)?;
     let mut weeks = Vec::new();
-    while week >= oldest {
-        let (from, to) = week.bounds(zone).map_err(calendar)?;
+    for (week, (from, to)) in listed {
         let inside = told.split_off(told.partition_point(|print| print.started < from));
         if !inside.is_empty() || reader.has_readings(from, to)? {
             weeks.push(in_week(week, &inside));
         }
-        week = week.previous().map_err(calendar)?;
     }
-    Ok(weeks)
+    Ok((weeks, (week >= oldest).then_some(week)))
 }
 
 fn in_week(week: IsoWeek, prints: &[ToldPrint]) -> ArchiveWeek {

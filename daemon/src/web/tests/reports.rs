@@ -1,12 +1,18 @@
 //! *Reports* over a real record: the archive, any period, what is refused, and what is said before anything is worked out.
 
-use super::{ask, at, site};
-use crate::study::{Known, Liners, Worked};
+use super::{ask, at, reading, site};
+use crate::entry::{HotEnd, PrinterName, Reading, Settings};
+use crate::pipeline::Pipeline;
+use crate::store::{Commit, Store};
+use crate::study::{Known, Liners, Worked, archive};
 use crate::web::Site;
 use crate::web::server::{Live, router};
 use axum::body::Body;
 use axum::http::{HeaderMap, Request, StatusCode};
 use dwell_analysis::polymer::Materials;
+use dwell_analysis::units::Seconds;
+use dwell_dashboards::week::IsoWeek;
+use jiff::tz::TimeZone;
 use serde_json::Value;
 use std::sync::Arc;
 use tokio::sync::watch;
@@ -107,4 +113,28 @@ async fn programs_are_given_a_report_of_any_days_with_every_name_that_the_docume
         told.sort_unstable();
         assert_eq!((told, &report["period"]), (named.clone(), &Value::from(period)));
     }
+}
+
+#[test]
+fn every_week_with_a_reading_is_listed_once_a_year_at_a_time() {
+    let folder = tempfile::tempdir().unwrap();
+    let store = Store::open(&folder.path().join("bench.db")).unwrap();
+    let printer = PrinterName::new("bench").unwrap();
+    store.ensure_printer(&printer, HotEnd::Separate, 2).unwrap();
+    let mut pipeline = Pipeline::new(HotEnd::Separate, vec![Settings::default(); 2], Arc::default());
+    let three_years = Seconds::new(3.0 * 365.0 * 86_400.0);
+    for reading in [Reading { at: at(1) - three_years, ..reading(1) }, reading(801)] {
+        let step = pipeline.read(reading);
+        let commit = Commit { printer: printer.clone(), effects: step.effects, alarms: step.alarms, notices: false };
+        store.commit(commit).unwrap();
+    }
+    store.flush().unwrap();
+    let (mut pages, mut next) = (Vec::new(), Some(IsoWeek::parse("2026-W10").unwrap()));
+    while let Some(newest) = next {
+        let (weeks, earlier) = archive(&store.reader().unwrap(), &TimeZone::UTC, newest).unwrap();
+        assert!(earlier.is_none_or(|earlier| earlier < newest));
+        pages.push(weeks.iter().map(|row| row.week.to_string()).collect::<Vec<_>>());
+        next = earlier;
+    }
+    assert_eq!(pages, [vec!["2026-W10"], vec![], vec!["2023-W09"]]);
 }
