@@ -123,10 +123,9 @@ fn standing(reader: &Reader) -> Result<Vec<AlarmView>, StoreError> {
 fn gap_sum<'a>(gaps: impl Iterator<Item = &'a GapRow>, from: Timestamp, until: Timestamp) -> GapSum {
     let mut sum = GapSum::default();
     for gap in gaps {
-        let (begins, ends) = (gap.began.max(from), gap.ended.unwrap_or(until).min(until));
-        if begins < ends {
+        if let Some((began, ended)) = gap.within(from, until) {
             sum.n += 1;
-            sum.total += ends - begins;
+            sum.total += ended - began;
         }
     }
     sum

@@ -3,7 +3,6 @@
 use super::curve::shown;
 use super::rows::{Row, at, end, length, rows};
 use super::{Figure, Scale, figure, mark, px};
-use crate::format;
 use maud::{Markup, html};
 
 const HIGH_PX: f64 = 22.0;
@@ -21,8 +20,6 @@ pub(crate) struct Bars<'a> {
     /// From what bars begin at.
     pub(crate) scale: Scale,
     pub(crate) rows: &'a [BarRow],
-    /// Whether each row tells what share of the whole it and those above it hold.
-    pub(crate) cumulative: bool,
 }
 
 /// One bar.
@@ -41,8 +38,7 @@ pub(crate) struct BarRow {
 
 /// Draws the bars over one axis, and the table behind them.
 pub(crate) fn bars(of: &Bars<'_>) -> Markup {
-    let shares = shares(of.rows);
-    let drawn: Vec<_> = of.rows.iter().zip(&shares).map(|(row, share)| drawn(row, share.as_deref(), of)).collect();
+    let drawn: Vec<_> = of.rows.iter().map(|row| drawn(row, of)).collect();
     figure(&Figure {
         id: of.id,
         name: of.name,
@@ -52,28 +48,11 @@ pub(crate) fn bars(of: &Bars<'_>) -> Markup {
             }
         },
         drawing: rows(of.told, &of.scale, HIGH_PX, &drawn),
-        table: table(of, &shares),
+        table: table(of),
     })
 }
 
-/// What share of the whole each row and those above it hold; none where there is no whole.
-fn shares(rows: &[BarRow]) -> Vec<Option<String>> {
-    let told = |row: &BarRow| if row.value.is_finite() { row.value.max(0.0) } else { 0.0 };
-    let whole: f64 = rows.iter().map(told).sum();
-    let mut sum = 0.0;
-    rows.iter()
-        .map(|row| {
-            sum += told(row);
-            (whole > 0.0).then(|| format::percent((sum / whole).min(1.0)))
-        })
-        .collect()
-}
-
-fn drawn(row: &BarRow, share: Option<&str>, of: &Bars<'_>) -> Row {
-    let words = match share.filter(|_| of.cumulative) {
-        Some(share) => format!("{} ({share} up to here)", row.words),
-        None => row.words.clone(),
-    };
+fn drawn(row: &BarRow, of: &Bars<'_>) -> Row {
     let (from, y) = (of.scale.at(0.0), px(MIDDLE_PX - BAR_PX / 2.0));
     let drawing = html! {
         @if let (Some(x), Some(long)) = (at(&of.scale, from), length(&of.scale, from, row.value)) {
@@ -88,10 +67,10 @@ fn drawn(row: &BarRow, share: Option<&str>, of: &Bars<'_>) -> Row {
             }
         }
     };
-    Row { name: row.name.clone(), words, drawing }
+    Row { name: row.name.clone(), words: row.words.clone(), drawing }
 }
 
-fn table(of: &Bars<'_>, shares: &[Option<String>]) -> Markup {
+fn table(of: &Bars<'_>) -> Markup {
     let ranged = of.rows.iter().any(|row| row.low.is_some() || row.high.is_some());
     let bound = |end: Option<f64>| end.map_or_else(|| "not known".to_owned(), |end| shown(of.scale.show, end));
     html! {
@@ -100,15 +79,13 @@ fn table(of: &Bars<'_>, shares: &[Option<String>]) -> Markup {
             thead { tr {
                 th scope="col" { "What" } th scope="col" { "Value" }
                 @if ranged { th scope="col" { "90 % interval from" } th scope="col" { "to" } }
-                @if of.cumulative { th scope="col" { "Share up to here" } }
             } }
             tbody {
-                @for (row, share) in of.rows.iter().zip(shares) {
+                @for row in of.rows {
                     tr {
                         th scope="row" { (row.name) }
                         td { (shown(of.scale.show, row.value)) }
                         @if ranged { td { (bound(row.low)) } td { (bound(row.high)) } }
-                        @if of.cumulative { td { (share.as_deref().unwrap_or("not known")) } }
                     }
                 }
             }

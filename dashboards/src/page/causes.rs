@@ -138,7 +138,6 @@ fn rates(modes: &[&ModeView]) -> Markup {
                 told: "A tool-run is one tool in one print.",
                 scale: Scale { from: 0.0, to: top, name, show: format::percent, is_log: false },
                 rows: &rows,
-                cumulative: false,
             }))
         }
     }

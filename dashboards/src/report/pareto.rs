@@ -26,7 +26,6 @@ pub(super) fn pareto(view: &ReportView) -> Markup {
                 told: "How often each failure mode happened, as a share of tool-runs, with its exact 90 % interval.",
                 scale,
                 rows: &rows,
-                cumulative: false,
             }))
         }
     }

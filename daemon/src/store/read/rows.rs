@@ -4,7 +4,7 @@ use super::prints::tool;
 use super::{Reader, StoreError, ms_or, word};
 use crate::entry::{HotEnd, Part, PartChange, PartEvent, PartReason, PrinterName, Settings, SettingsChange};
 use dwell_analysis::time::Timestamp;
-use dwell_analysis::units::{Celsius, CubicMm, Millimetres};
+use dwell_analysis::units::{Celsius, CubicMm, Millimetres, Seconds};
 use rusqlite::Row;
 use std::sync::Arc;
 
@@ -28,6 +28,21 @@ pub struct GapRow {
     pub began: Timestamp,
     /// The first reading after it; `None` while it lasts.
     pub ended: Option<Timestamp>,
+}
+
+impl GapRow {
+    /// What of it lies in a stretch of time, as long as anything; one that lasts reaches to the stretch's end.
+    #[must_use]
+    pub fn within(&self, from: Timestamp, to: Timestamp) -> Option<(Timestamp, Timestamp)> {
+        let (began, ended) = (self.began.max(from), self.ended.unwrap_or(to).min(to));
+        (began < ended).then_some((began, ended))
+    }
+
+    /// How long it lasts within a stretch of time.
+    #[must_use]
+    pub fn lasts_within(&self, from: Timestamp, to: Timestamp) -> Seconds {
+        self.within(from, to).map_or(Seconds::ZERO, |(began, ended)| ended - began)
+    }
 }
 
 /// Readings left out for one reason.

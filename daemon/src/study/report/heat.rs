@@ -82,10 +82,7 @@ fn inside(span: &SpanRow, gaps: &[&GapRow], stretch: Stretch, last: Timestamp) -
 }
 
 fn silence(gaps: &[&GapRow], from: Timestamp, to: Timestamp) -> Seconds {
-    gaps.iter().fold(Seconds::ZERO, |sum, gap| {
-        let (begins, ends) = (gap.began.max(from), gap.ended.unwrap_or(to).min(to));
-        if begins < ends { sum + (ends - begins) } else { sum }
-    })
+    gaps.iter().fold(Seconds::ZERO, |sum, gap| sum + gap.lasts_within(from, to))
 }
 
 /// The spans that used up most of their material's residence limit.

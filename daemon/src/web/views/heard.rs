@@ -21,7 +21,7 @@ pub(super) fn heard(
     // What has been silent for so long is a gap, though the record may not hold it yet.
     let until = if age > SILENCE_MAX { newest } else { now };
     let mine = gaps.iter().filter(|gap| gap.printer == *printer);
-    let mine = mine.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(until).min(until)));
+    let mine = mine.filter_map(|gap| gap.within(from, until));
     let silence = (until < now).then_some((until.max(from), now));
     let lasted: Vec<Seconds> =
         mine.chain(silence).filter(|(began, ended)| began < ended).map(|(began, ended)| ended - began).collect();

@@ -72,8 +72,7 @@ pub(super) fn lanes_with(
         bridge(&mut lanes, before, &latest, window);
     }
     let gaps = gaps.iter().filter(|gap| gap.printer == *window.printer);
-    let gaps: Vec<_> =
-        gaps.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to))).filter(|(from, to)| from < to).collect();
+    let gaps: Vec<_> = gaps.filter_map(|gap| gap.within(from, to)).collect();
     Ok(lanes.into_iter().map(|lane| cut(lane.pieces(from), &gaps)).collect())
 }
 

@@ -194,9 +194,7 @@ fn tools(
 
 fn gap_time(gaps: &[GapRow], printer: &PrinterName, from: Timestamp, to: Timestamp) -> Seconds {
     let mine = gaps.iter().filter(|gap| gap.printer == *printer);
-    mine.map(|gap| (gap.began.max(from), gap.ended.unwrap_or(to).min(to)))
-        .filter(|(from, to)| from < to)
-        .fold(Seconds::ZERO, |sum, (from, to)| sum + (to - from))
+    mine.fold(Seconds::ZERO, |sum, gap| sum + gap.lasts_within(from, to))
 }
 
 fn span_views(

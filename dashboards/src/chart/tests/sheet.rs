@@ -112,7 +112,6 @@ fn pareto() -> Markup {
             row("Under-extrusion", 2, 0.6, 6.0, "d-outcome"),
             row("Blob", 0, 0.0, 2.9, "d-running"),
         ],
-        cumulative: true,
     })
 }
 

@@ -44,7 +44,6 @@ pub(super) fn carriers(learned: &Learned) -> Markup {
                     told: "By the record and what was believed beforehand, over all explanations that were tried.",
                     scale: Scale { from: 0.0, to: 1.0, name: scale_name, show: format::percent, is_log: false },
                     rows: &rows,
-                    cumulative: false,
                 }))
             }
         }

@@ -38,7 +38,7 @@ pub(super) fn quality(
         contact: in_contact(&gaps, since, now),
         days: (0..DAYS).map(|idx| day(&gaps, window + days(idx), oldest)).collect(),
         n_gaps: u32::try_from(gaps.len()).unwrap_or(u32::MAX),
-        gap_longest: gaps.iter().map(|gap| overlap(gap, gap.began, now)).max_by(|a, b| a.get().total_cmp(&b.get())),
+        gap_longest: gaps.iter().map(|gap| gap.lasts_within(gap.began, now)).max_by(|a, b| a.get().total_cmp(&b.get())),
         refused: refused.map(|row| Refused { reason: row.reason, n: row.n }).collect(),
         interval: middle_interval(&newest),
         poll: poll(configured),
@@ -58,16 +58,10 @@ fn poll(configured: Option<&Printer>) -> Option<Seconds> {
     configured.map(|printer| Seconds::new(printer.poll.as_secs_f64()))
 }
 
-/// How much of a gap lies in a stretch of time; one that lasts reaches to its end.
-fn overlap(gap: &GapRow, from: Timestamp, to: Timestamp) -> Seconds {
-    let (began, ended) = (gap.began.max(from), gap.ended.unwrap_or(to).min(to));
-    if ended > began { ended - began } else { Seconds::ZERO }
-}
-
 /// The share of a stretch of time that was spent in contact; none of an empty one.
 fn in_contact(gaps: &[GapRow], from: Timestamp, to: Timestamp) -> Option<f64> {
     let whole = (to - from).get();
-    let away: f64 = gaps.iter().map(|gap| overlap(gap, from, to).get()).sum();
+    let away: f64 = gaps.iter().map(|gap| gap.lasts_within(from, to).get()).sum();
     (whole > 0.0).then(|| (1.0 - away / whole).clamp(0.0, 1.0))
 }
 
